@@ -1,0 +1,1 @@
+"""When things can happen: pure Python, no framework. Records go in, a decision with its reasons comes out."""

@@ -1,0 +1,88 @@
+"""Time at the edge of the engine: integer minutes since the epoch, UTC, and wall clocks turned into them.
+
+Durations are elapsed time, so a change of clocks never lengthens a cooling curve.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from zoneinfo import ZoneInfo
+
+from scheduling.errors import NaiveTime, NoSuchWallTime
+
+EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+MINUTE = dt.timedelta(minutes=1)
+MIDNIGHT = dt.time(0)
+
+
+def floor_minutes(moment: dt.datetime) -> int:
+    """The minute in which an instant lies. A time without a zone is refused."""
+    if moment.tzinfo is None:
+        raise NaiveTime(field="time", value=moment.isoformat())
+    return (moment.astimezone(dt.UTC) - EPOCH) // MINUTE
+
+
+def ceil_minutes(moment: dt.datetime) -> int:
+    """The first minute that does not begin before an instant. A time without a zone is refused."""
+    return -floor_minutes(EPOCH + (EPOCH - moment)) if moment.tzinfo else floor_minutes(moment)
+
+
+def moment(minute: int) -> dt.datetime:
+    """The instant, in UTC, at which a minute begins."""
+    return EPOCH + minute * MINUTE
+
+
+def local(minute: int, zone: ZoneInfo) -> dt.datetime:
+    """A minute as the clocks of a zone show it."""
+    return moment(minute).astimezone(zone)
+
+
+def wall_minutes(day: dt.date, time: dt.time, zone: ZoneInfo) -> int:
+    """The minute at which the clocks of a zone show a wall time.
+
+    A doubled wall time takes the first. A wall time that does not exist, because the clocks jump over it, is
+    refused with the next one that does.
+    """
+    asked = dt.datetime.combine(day, time, zone).replace(fold=0)
+    minute = floor_minutes(asked)
+    if local(minute, zone).replace(tzinfo=None) != asked.replace(tzinfo=None):
+        raise NoSuchWallTime(
+            field="starts_at",
+            asked=f"{asked:%Y-%m-%d %H:%M}",
+            zone=zone.key,
+            next=f"{local(_end_of_gap(minute, zone), zone):%Y-%m-%d %H:%M}",
+        )
+    return minute
+
+
+def edge_minutes(day: dt.date, time: dt.time, zone: ZoneInfo) -> int:
+    """The minute for an edge of opening hours: where the clocks jump over it, the end of the jump."""
+    try:
+        return wall_minutes(day, time, zone)
+    except NoSuchWallTime:
+        return _end_of_gap(floor_minutes(dt.datetime.combine(day, time, zone)), zone)
+
+
+def _end_of_gap(inside: int, zone: ZoneInfo) -> int:
+    """The minute of the jump itself, found from a wall time inside it (read with the offset before)."""
+    before, after = inside - 26 * 60, inside
+    offset = local(before, zone).utcoffset()
+    while after - before > 1:
+        middle = (before + after) // 2
+        before, after = (middle, after) if local(middle, zone).utcoffset() == offset else (before, middle)
+    return after
+
+
+def day_span(day: dt.date, opens: dt.time, closes: dt.time, zone: ZoneInfo) -> tuple[int, int]:
+    """A stretch of a day by the wall clock; an end at 00:00 is the midnight after it."""
+    last = day + dt.timedelta(days=1) if closes == MIDNIGHT else day
+    return edge_minutes(day, opens, zone), edge_minutes(last, closes, zone)
+
+
+def days(from_min: int, to_min: int, zone: ZoneInfo) -> Iterator[dt.date]:
+    """The local days that a span touches."""
+    day, last = local(from_min, zone).date(), local(to_min - 1, zone).date()
+    while day <= last:
+        yield day
+        day += dt.timedelta(days=1)

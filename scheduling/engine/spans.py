@@ -1,0 +1,61 @@
+"""Half-open spans of whole minutes, and lists of them kept sorted and apart."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Sequence
+
+Span = tuple[int, int]
+
+
+def union(spans: Iterable[Span]) -> tuple[Span, ...]:
+    """All minutes that lie in any of the spans; spans that touch become one, empty ones vanish."""
+    merged: list[Span] = []
+    for start, end in sorted(span for span in spans if span[0] < span[1]):
+        if merged and start <= merged[-1][1]:
+            merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
+        else:
+            merged.append((start, end))
+    return tuple(merged)
+
+
+def subtract(spans: Iterable[Span], holes: Iterable[Span]) -> tuple[Span, ...]:
+    """The minutes of the spans that lie in none of the holes."""
+    left: list[Span] = []
+    taken = union(holes)
+    for start, end in union(spans):
+        for hole_start, hole_end in taken[first_ending_after(taken, start) :]:
+            if hole_start >= end:
+                break
+            if start < hole_start:
+                left.append((start, hole_start))
+            start = max(start, hole_end)
+        if start < end:
+            left.append((start, end))
+    return tuple(left)
+
+
+def first_ending_after(spans: Sequence[Span], minute: int) -> int:
+    """The index of the first of the sorted, separate spans that ends after a minute."""
+    index = bisect_right(spans, minute, key=lambda span: span[0])
+    return index - 1 if index and spans[index - 1][1] > minute else index
+
+
+def covers(spans: Sequence[Span], start: int, end: int) -> bool:
+    """Whether one of the sorted, separate spans holds all of [start, end)."""
+    index = first_ending_after(spans, start)
+    return start >= end or (index < len(spans) and spans[index][0] <= start and end <= spans[index][1])
+
+
+def first_fit(spans: Sequence[Span], start: int, length: int) -> int | None:
+    """The first minute from `start` on at which one of the spans still holds `length` minutes."""
+    for span_start, span_end in spans[first_ending_after(spans, start) :]:
+        begin = max(start, span_start)
+        if begin + length <= span_end:
+            return begin
+    return None
+
+
+def overlapping(spans: Sequence[Span], start: int, end: int) -> Sequence[Span]:
+    """The sorted, separate spans that share a minute with [start, end)."""
+    return spans[first_ending_after(spans, start) : bisect_left(spans, end, key=lambda span: span[0])]

@@ -1,0 +1,109 @@
+"""Why a request is refused: one leaf for each rule, each with a sentence that says what to do. Pure."""
+
+from __future__ import annotations
+
+from studios.errors import LehrbookError
+
+
+class SchedulingError(LehrbookError):
+    """A booking, a reservation or a change that cannot be made."""
+
+    code = "not-possible"
+
+
+class InvalidInput(SchedulingError):
+    """What was sent does not have the form that is needed."""
+
+    code = "invalid-input"
+    template = "{problem}"
+
+
+class NaiveTime(SchedulingError):
+    """A time means an instant only with its offset or zone."""
+
+    code = "naive-time"
+    template = "{value} has no time zone: add an offset, such as +00:00."
+
+
+class NoSuchWallTime(SchedulingError):
+    """The clocks jump over this time when they change."""
+
+    code = "no-such-wall-time"
+    template = "{asked} does not exist in {zone}, where the clocks jump over it; the next time is {next}."
+
+
+class NotAllowed(SchedulingError):
+    """The person's role at the studio does not allow this."""
+
+    code = "not-allowed"
+    template = "{who} cannot {what} at {studio}: it needs the role {role} there."
+
+
+class NotQualified(SchedulingError):
+    """An instructor books only equipment that the studio has signed them off for."""
+
+    code = "not-qualified"
+    template = "{who} is not signed off for {kinds} at {studio}; the studio's manager records a sign-off."
+
+
+class NoStart(SchedulingError):
+    """Nothing stands free as asked; the reasons say what is in the way, and until when."""
+
+    code = "no-start"
+    template = "{sentence}"
+
+
+class AlreadyTaken(SchedulingError):
+    """Somebody else was quicker by a moment; the database refused the second booking."""
+
+    code = "already-taken"
+    template = "{what} has just been taken by another booking; look at what is free now."
+
+
+class NoSeatLeft(SchedulingError):
+    """Every seat of the session is taken."""
+
+    code = "no-seat-left"
+    template = "No seat is left in {course} on {when}."
+
+
+class SeatTaken(SchedulingError):
+    """The torch or seat that was asked for is somebody else's at that time."""
+
+    code = "seat-taken"
+    template = "{seat} is taken {when}."
+
+
+class PersonBusy(SchedulingError):
+    """A person is in one place at a time."""
+
+    code = "person-busy"
+    template = "{who} already has {what} from {start} to {end}."
+
+
+class Over(SchedulingError):
+    """What has begun or is cancelled can no longer be changed this way."""
+
+    code = "over"
+    template = "{what} {why}."
+
+
+class NoBenchTime(SchedulingError):
+    """Torches are reserved without a class in open bench time only."""
+
+    code = "no-bench-time"
+    template = "{studio} has no open bench time from {start} to {end}.{hint}"
+
+
+class RequestRunning(SchedulingError):
+    """The first request with this Idempotency-Key is still being carried out."""
+
+    code = "request-running"
+    template = "The first request with this Idempotency-Key is still running; ask again in a moment."
+
+
+class KeyReused(SchedulingError):
+    """An Idempotency-Key names one request only."""
+
+    code = "idempotency-key-reused"
+    template = "This Idempotency-Key was used for a different request; use a new key."

@@ -1,0 +1,27 @@
+"""Courses, sessions, bookings, firings, occupancies, seats, and what is told to whom."""
+
+from scheduling.models.bookings import Booking, BookingStatus, Outage, PersonSpan, Seat, Session
+from scheduling.models.courses import Course, CourseNeed
+from scheduling.models.firings import Firing, Load
+from scheduling.models.messages import FeedKey, Message, RepeatedRequest
+from scheduling.models.occupancy import Occupancy, OccupancyPhase, PhaseKind, SupplyUse
+
+__all__ = [
+    "Booking",
+    "BookingStatus",
+    "Course",
+    "CourseNeed",
+    "FeedKey",
+    "Firing",
+    "Load",
+    "Message",
+    "Occupancy",
+    "OccupancyPhase",
+    "Outage",
+    "PersonSpan",
+    "PhaseKind",
+    "RepeatedRequest",
+    "Seat",
+    "Session",
+    "SupplyUse",
+]

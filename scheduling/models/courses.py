@@ -1,0 +1,71 @@
+"""Courses: what a kind of class needs."""
+
+from __future__ import annotations
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from studios.models import EquipmentKind, GlassType, Studio
+from studios.thermal import Recipe, Shape
+
+SHAPES = [(shape.value, shape.value.replace("-", " ")) for shape in Shape]
+RECIPES = [(recipe.value, recipe.value.replace("-", " ")) for recipe in Recipe]
+
+
+class Course(models.Model):
+    """A kind of class: its length, its glass and thickness, its needs and its seats."""
+
+    name = models.CharField(max_length=80, unique=True)
+    slug = models.SlugField(max_length=40, unique=True)
+    description = models.TextField(blank=True)
+    studios = models.ManyToManyField(Studio, related_name="courses", help_text="Where it may be taught.")
+    minutes = models.PositiveIntegerField(validators=[MinValueValidator(15), MaxValueValidator(24 * 60)])
+    setup_min = models.PositiveIntegerField("set-up minutes", default=0)
+    cleanup_min = models.PositiveIntegerField("clean-up minutes", default=0)
+    seats = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
+    min_seats = models.PositiveSmallIntegerField(default=1)
+    glass = models.ForeignKey(GlassType, models.PROTECT, related_name="courses")
+    shape = models.CharField(max_length=16, choices=SHAPES)
+    thickness_mm = models.FloatField(validators=[MinValueValidator(0.1), MaxValueValidator(300)])
+    recipe = models.CharField(
+        max_length=12, choices=RECIPES, default=Recipe.ANNEAL.value, help_text="What its kiln runs after the class."
+    )
+    pieces_per_seat = models.PositiveSmallIntegerField(default=1)
+    piece_footprint_cm2 = models.PositiveIntegerField("room of one piece on the shelf (cm²)", default=100)
+    active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                name="course_min_seats_fit",
+                condition=Q(min_seats__lte=F("seats")),
+                violation_error_message="The least number of seats is not above the number of seats.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def footprint_cm2(self) -> int:
+        """The shelf room that a full class needs."""
+        return self.seats * self.pieces_per_seat * self.piece_footprint_cm2
+
+
+class CourseNeed(models.Model):
+    """A course needs so many pieces of one kind of equipment at a studio."""
+
+    course = models.ForeignKey(Course, models.CASCADE, related_name="needs")
+    kind = models.CharField(max_length=16, choices=EquipmentKind.choices)
+    count = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1)], help_text="Pieces of equipment; places at a furnace."
+    )
+
+    class Meta:
+        ordering = ["course", "kind"]
+        constraints = [models.UniqueConstraint(fields=["course", "kind"], name="need_once")]
+
+    def __str__(self) -> str:
+        return f"{self.count} × {self.kind}"

@@ -1,0 +1,75 @@
+"""What must be told to somebody, secret calendar links, and requests that may be repeated."""
+
+from __future__ import annotations
+
+import secrets
+import uuid
+
+from django.conf import settings
+from django.db import models
+from django.utils import timezone
+
+
+def new_key() -> str:
+    """An unguessable key: 256 random bits."""
+    return secrets.token_urlsafe(32)
+
+
+class Message(models.Model):
+    """Something to be told, written in the transaction that causes it and delivered after it."""
+
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="messages")
+    subject = models.CharField(max_length=200)
+    body = models.TextField()
+    created_at = models.DateTimeField(default=timezone.now)
+    next_try_at = models.DateTimeField(default=timezone.now)
+    tries = models.PositiveIntegerField(default=0)
+    sent_at = models.DateTimeField(null=True, blank=True)
+    last_error = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["created_at", "id"]
+        indexes = [
+            models.Index(
+                fields=["next_try_at"], condition=models.Q(sent_at__isnull=True), name="message_waiting"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.subject
+
+
+class FeedKey(models.Model):
+    """A secret link to a person's calendar; it can be withdrawn."""
+
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="feed_keys")
+    key = models.CharField(max_length=64, unique=True, default=new_key, editable=False)
+    label = models.CharField(max_length=60, default="calendar")
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+    revoked_at = models.DateTimeField(null=True, blank=True)
+    last_used_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["created_at", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.label} of {self.person}"
+
+
+class RepeatedRequest(models.Model):
+    """The first answer to a request with an Idempotency-Key, kept so that a repeat gets the same one."""
+
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="repeated_requests")
+    key = models.CharField(max_length=200)
+    digest = models.CharField(max_length=64, help_text="SHA-256 of method, path and body.")
+    status_code = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Empty while running.")
+    body = models.JSONField(null=True, blank=True)
+    created_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["created_at"]
+        constraints = [models.UniqueConstraint(fields=["person", "key"], name="request_once")]
+
+    def __str__(self) -> str:
+        return self.key

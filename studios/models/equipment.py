@@ -1,0 +1,195 @@
+"""Equipment, its thermal record, and the supplies it draws on."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import Q
+
+from studios import thermal
+from studios.errors import LehrbookError
+from studios.models.places import Studio
+
+
+class EquipmentKind(models.TextChoices):
+    """What a piece of equipment is, in the trade's words."""
+
+    FURNACE = "furnace", "furnace"
+    GLORY_HOLE = "glory-hole", "glory hole"
+    BENCH = "bench", "bench"
+    PIPE_WARMER = "pipe-warmer", "pipe warmer"
+    TORCH = "torch", "torch"
+    KILN = "kiln", "kiln"
+    ANNEALER = "annealer", "annealer"
+    COLD_STATION = "cold-station", "cold station"
+
+
+class Equipment(models.Model):
+    """One bookable thing."""
+
+    studio = models.ForeignKey(Studio, models.PROTECT, related_name="equipment")
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    kind = models.CharField(max_length=16, choices=EquipmentKind.choices)
+    name = models.CharField(max_length=60)
+    number = models.PositiveSmallIntegerField(
+        default=1, help_text="Order on the sheet; the number on a torch."
+    )
+    places = models.PositiveSmallIntegerField(
+        default=1,
+        validators=[MinValueValidator(1)],
+        help_text="How many may use it at once: gatherers at a furnace; 1 for everything else.",
+    )
+    station = models.ForeignKey(
+        "self",
+        models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="companions",
+        help_text="The glory hole this bench or pipe warmer belongs to; it is held together with it.",
+    )
+    gas_fired = models.BooleanField("heated by gas", default=False)
+    working_c = models.FloatField("working temperature (°C)", null=True, blank=True)
+    touch_c = models.FloatField("may be touched below (°C)", default=50.0)
+    prepare_min = models.PositiveSmallIntegerField(
+        "purge and check, or loading (minutes)", default=0, help_text="Torch: purge and check. Kiln: loading."
+    )
+    clear_min = models.PositiveSmallIntegerField(
+        "cooling at the torch, or unloading (minutes)", default=0, help_text="Annealer and kiln: unloading."
+    )
+    capacity_cm2 = models.PositiveIntegerField(
+        "shelf area (cm²)", default=0, help_text="Room for pieces in a kiln or annealer."
+    )
+    active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["studio", "kind", "number", "name"]
+        verbose_name_plural = "equipment"
+        constraints = [
+            models.UniqueConstraint(fields=["studio", "name"], name="equipment_name_once"),
+            models.CheckConstraint(name="equipment_has_a_place", condition=Q(places__gte=1)),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def clean(self) -> None:
+        if self.station and self.station.studio_id != self.studio_id:
+            raise ValidationError({"station": "A bench and its glory hole stand in the same studio."})
+
+    def record_on(self, day: dt.date) -> ThermalRecord | None:
+        """The thermal record in force on a day: the latest that has begun, else the first there is."""
+        records = sorted(self.thermal_records.all(), key=lambda record: record.valid_from)
+        begun = [record for record in records if record.valid_from <= day]
+        return begun[-1] if begun else (records[0] if records else None)
+
+
+class ThermalRecord(models.Model):
+    """One lumped body: how fast it loses heat (τ) and where full power would hold it (T∞)."""
+
+    equipment = models.ForeignKey(Equipment, models.CASCADE, related_name="thermal_records")
+    valid_from = models.DateField(default=dt.date(2020, 1, 1))
+    tau_h = models.FloatField("time constant τ (h)")
+    tau_low_h = models.FloatField("τ below the split (h)", null=True, blank=True)
+    split_c = models.FloatField("split temperature (°C)", default=200.0)
+    ceiling_c = models.FloatField("ceiling T∞ (°C)")
+    power_kw = models.FloatField("full power (kW)")
+    ramp_limit_c_per_h = models.FloatField("ramp limit (°C/h)", null=True, blank=True)
+    ambient_c = models.FloatField("ambient (°C)", default=30.0)
+    door_c = models.FloatField(
+        "door-opening temperature (°C)",
+        null=True,
+        blank=True,
+        help_text="Empty: 50 °C or ambient + 15 K, whichever is higher, never above 93 °C.",
+    )
+    source = models.CharField(max_length=200, help_text="Fitted from a log, or estimated.")
+
+    class Meta:
+        ordering = ["equipment", "valid_from"]
+        constraints = [
+            models.UniqueConstraint(fields=["equipment", "valid_from"], name="thermal_record_once_a_day")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.equipment}: τ {self.tau_h} h, T∞ {self.ceiling_c} °C"
+
+    def clean(self) -> None:
+        """The thermal model's own rules, shown beside the form."""
+        try:
+            self.as_thermal()
+        except LehrbookError as error:
+            raise ValidationError(str(error)) from error
+
+    def as_thermal(self) -> thermal.Body:
+        """The record the thermal model works with."""
+        return thermal.Body(
+            tau_h=self.tau_h,
+            tau_low_h=self.tau_low_h,
+            split_c=self.split_c,
+            ceiling_c=self.ceiling_c,
+            power_kw=self.power_kw,
+            ramp_limit_c_per_h=self.ramp_limit_c_per_h,
+            ambient_c=self.ambient_c,
+            door_c=self.door_c,
+        )
+
+
+class SupplyKind(models.TextChoices):
+    """What several pieces of equipment draw at once; the unit is part of the kind."""
+
+    ELECTRICITY = "electricity", "electrical power (kW)"
+    OXYGEN = "oxygen", "oxygen (L/min)"
+    FUEL_GAS = "fuel-gas", "fuel gas (kW)"
+    EXHAUST = "exhaust", "exhaust air (m³/h)"
+
+    @property
+    def unit(self) -> str:
+        """The unit in which draws and limits of this kind are counted."""
+        return {"electricity": "kW", "oxygen": "L/min", "fuel-gas": "kW", "exhaust": "m³/h"}[self.value]
+
+
+class Supply(models.Model):
+    """A shared supply with a greatest rate, in the unit of its kind."""
+
+    studio = models.ForeignKey(Studio, models.CASCADE, related_name="supplies")
+    kind = models.CharField(max_length=12, choices=SupplyKind.choices)
+    name = models.CharField(max_length=60)
+    limit = models.FloatField(
+        validators=[MinValueValidator(0.0)],
+        help_text="Greatest rate. Electrical loads of 3 hours or more: at most 80 % of the breaker.",
+    )
+
+    class Meta:
+        ordering = ["studio", "kind", "name"]
+        verbose_name_plural = "supplies"
+        constraints = [models.UniqueConstraint(fields=["studio", "name"], name="supply_name_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def unit(self) -> str:
+        """The unit of the limit."""
+        return SupplyKind(self.kind).unit
+
+
+class Draw(models.Model):
+    """What a piece of equipment draws from a supply while it works or heats: its full connected draw."""
+
+    equipment = models.ForeignKey(Equipment, models.CASCADE, related_name="draws")
+    supply = models.ForeignKey(Supply, models.CASCADE, related_name="draws")
+    amount = models.FloatField(validators=[MinValueValidator(0.0)])
+
+    class Meta:
+        ordering = ["supply", "equipment"]
+        constraints = [models.UniqueConstraint(fields=["equipment", "supply"], name="draw_once")]
+
+    def __str__(self) -> str:
+        return f"{self.equipment}: {self.amount:g} {self.supply.unit} of {self.supply}"
+
+    def clean(self) -> None:
+        if self.equipment_id and self.supply_id and self.equipment.studio_id != self.supply.studio_id:
+            raise ValidationError({"supply": "Equipment draws on supplies of its own studio."})

@@ -1,0 +1,64 @@
+"""Glass types."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import F, Q
+
+from studios import thermal
+from studios.errors import LehrbookError
+
+
+class GlassType(models.Model):
+    """A glass by its expansion, its annealing and strain points and its elastic and thermal properties."""
+
+    name = models.CharField(max_length=80, unique=True)
+    slug = models.SlugField(max_length=40, unique=True)
+    expansion_1e7_per_k = models.FloatField("expansion (1e-7 /K)")
+    annealing_c = models.FloatField("annealing point (°C)")
+    strain_c = models.FloatField("strain point (°C)")
+    softening_c = models.FloatField("softening point (°C)")
+    youngs_gpa = models.FloatField("Young's modulus (GPa)")
+    poisson = models.FloatField("Poisson's ratio")
+    conductivity_w_per_m_k = models.FloatField("conductivity near 500 °C (W/(m K))")
+    density_kg_per_m3 = models.FloatField("density (kg/m3)")
+    heat_capacity_j_per_kg_k = models.FloatField("heat capacity near 500 °C (J/(kg K))")
+    source = models.CharField(max_length=300, help_text="Where the values come from.")
+
+    class Meta:
+        ordering = ["name"]
+        verbose_name = "glass"
+        verbose_name_plural = "glasses"
+        constraints = [
+            models.CheckConstraint(
+                name="glass_points_in_order",
+                condition=Q(strain_c__lt=F("annealing_c"), annealing_c__lt=F("softening_c")),
+                violation_error_message="Strain point < annealing point < softening point.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def clean(self) -> None:
+        """The thermal model's own rules, shown beside the form."""
+        try:
+            self.as_thermal()
+        except LehrbookError as error:
+            raise ValidationError(str(error)) from error
+
+    def as_thermal(self) -> thermal.Glass:
+        """The record the thermal model works with, in SI units."""
+        return thermal.Glass(
+            name=self.name,
+            expansion_per_k=self.expansion_1e7_per_k * 1e-7,
+            annealing_c=self.annealing_c,
+            strain_c=self.strain_c,
+            softening_c=self.softening_c,
+            youngs_pa=self.youngs_gpa * 1e9,
+            poisson=self.poisson,
+            conductivity_w_per_m_k=self.conductivity_w_per_m_k,
+            density_kg_per_m3=self.density_kg_per_m3,
+            heat_capacity_j_per_kg_k=self.heat_capacity_j_per_kg_k,
+        )

@@ -1,0 +1,176 @@
+"""Studios and the hours in which somebody is there."""
+
+from __future__ import annotations
+
+import zoneinfo
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+
+def validate_time_zone(value: str) -> None:
+    """A time zone is an IANA name, such as America/Chicago."""
+    if value not in zoneinfo.available_timezones():
+        raise ValidationError(f"{value!r} is no IANA time zone name, such as America/Chicago.")
+
+
+class Weekday(models.IntegerChoices):
+    """The ISO weekday, less one, as `date.weekday()` counts it."""
+
+    MONDAY = 0
+    TUESDAY = 1
+    WEDNESDAY = 2
+    THURSDAY = 3
+    FRIDAY = 4
+    SATURDAY = 5
+    SUNDAY = 6
+
+
+class Studio(models.Model):
+    """A place with a time zone, staffed hours, equipment, supplies and firing rules of its own."""
+
+    class TemperatureUnit(models.TextChoices):
+        CELSIUS = "C", "°C"
+        FAHRENHEIT = "F", "°F"
+
+    class LengthUnit(models.TextChoices):
+        MILLIMETRE = "mm", "mm"
+        INCH = "in", "inch"
+
+    name = models.CharField(max_length=80, unique=True)
+    slug = models.SlugField(max_length=40, unique=True)
+    time_zone = models.CharField(max_length=60, validators=[validate_time_zone])
+    address = models.CharField(max_length=200, blank=True)
+    temperature_unit = models.CharField(
+        max_length=1, choices=TemperatureUnit.choices, default=TemperatureUnit.CELSIUS
+    )
+    length_unit = models.CharField(max_length=2, choices=LengthUnit.choices, default=LengthUnit.MILLIMETRE)
+    notice_min = models.PositiveIntegerField(
+        "notice before a class (minutes)", default=120, help_text="No class is booked later than this before it."
+    )
+    electric_unattended = models.BooleanField(
+        "electric heat-up may run unattended",
+        default=True,
+        help_text="Gas is attended from lighting to off in any case.",
+    )
+    hold_gap_min = models.PositiveIntegerField(
+        "longest idle hold between two classes (minutes)",
+        default=240,
+        help_text="An annealer is kept hot this long for a second class of the day. Common practice, no source.",
+    )
+    kept_stress_mpa = models.FloatField(
+        "permitted kept stress (MPa)", default=0.7, validators=[MinValueValidator(0.01)]
+    )
+    passing_stress_mpa = models.FloatField(
+        "permitted passing stress (MPa)", default=7.0, validators=[MinValueValidator(0.01)]
+    )
+    soak_floor_min_per_mm = models.FloatField(
+        "shortest soak (minutes for each mm)",
+        default=10.0,
+        validators=[MinValueValidator(0.0)],
+        help_text="One hour for each 6 mm. Common practice, no source.",
+    )
+    sharing_tolerance_k = models.FloatField(
+        "annealing points that may share a firing (K apart)", default=5.0, validators=[MinValueValidator(0.0)]
+    )
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def zone(self) -> zoneinfo.ZoneInfo:
+        """The time zone of the studio's clocks."""
+        return zoneinfo.ZoneInfo(self.time_zone)
+
+
+class WeeklyHours(models.Model):
+    """A stretch of one weekday by the studio's wall clock; 24:00 is written as an end of 00:00."""
+
+    weekday = models.PositiveSmallIntegerField(choices=Weekday.choices)
+    opens = models.TimeField()
+    closes = models.TimeField(help_text="00:00 means midnight at the end of the day.")
+
+    class Meta:
+        abstract = True
+
+    def clean(self) -> None:
+        if self.closes and self.opens and self.closes.isoformat() != "00:00:00" and self.closes <= self.opens:
+            raise ValidationError({"closes": "The end must be later than the start; 00:00 means midnight."})
+
+
+class StaffedHours(WeeklyHours):
+    """Weekly hours in which a person is there who may light gas, load, unload or charge."""
+
+    studio = models.ForeignKey(Studio, models.CASCADE, related_name="staffed_hours")
+    may_light = models.BooleanField("lights gas", default=True)
+    may_load = models.BooleanField("loads", default=True)
+    may_unload = models.BooleanField("unloads", default=True)
+    may_charge = models.BooleanField("charges the furnace", default=True)
+
+    class Meta:
+        ordering = ["studio", "weekday", "opens"]
+        verbose_name_plural = "staffed hours"
+
+    def __str__(self) -> str:
+        return f"{self.get_weekday_display()} {self.opens:%H:%M} to {self.closes:%H:%M}"
+
+
+class BenchHours(WeeklyHours):
+    """Weekly hours of open bench time, in which a torch may be reserved without a class."""
+
+    studio = models.ForeignKey(Studio, models.CASCADE, related_name="bench_hours")
+
+    class Meta:
+        ordering = ["studio", "weekday", "opens"]
+        verbose_name_plural = "bench hours"
+
+    def __str__(self) -> str:
+        return f"{self.get_weekday_display()} {self.opens:%H:%M} to {self.closes:%H:%M}"
+
+
+class Closure(models.Model):
+    """Whole days on which nobody is at the studio; what cools may go on cooling."""
+
+    studio = models.ForeignKey(Studio, models.CASCADE, related_name="closures")
+    first_day = models.DateField()
+    last_day = models.DateField()
+    reason = models.CharField(max_length=120)
+
+    class Meta:
+        ordering = ["first_day"]
+        constraints = [
+            models.CheckConstraint(
+                name="closure_days_in_order",
+                condition=Q(last_day__gte=F("first_day")),
+                violation_error_message="The last day must not be before the first.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.reason}, {self.first_day} to {self.last_day}"
+
+
+class Travel(models.Model):
+    """How long a person needs from one studio to another."""
+
+    origin = models.ForeignKey(Studio, models.CASCADE, related_name="travel_from")
+    destination = models.ForeignKey(Studio, models.CASCADE, related_name="travel_to")
+    minutes = models.PositiveIntegerField(validators=[MaxValueValidator(24 * 60)])
+
+    class Meta:
+        ordering = ["origin", "destination"]
+        verbose_name_plural = "travel"
+        constraints = [
+            models.UniqueConstraint(fields=["origin", "destination"], name="travel_once"),
+            models.CheckConstraint(
+                name="travel_between_two_studios", condition=~Q(origin=F("destination"))
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.origin} to {self.destination}: {self.minutes} min"
