@@ -1,0 +1,111 @@
+"""What the thermal model refuses, each with a sentence a glass technician can act on."""
+
+from __future__ import annotations
+
+import math
+
+from studios.errors import LehrbookError
+
+
+class ThermalError(LehrbookError):
+    code = "thermal"
+    template = "No firing can be planned from this."
+
+
+class OutOfRange(ThermalError):
+    code = "out-of-range"
+    template = "{field} must lie between {low:g} and {high:g}; {value:g} does not. Check its unit."
+
+
+class AbsurdThickness(OutOfRange):
+    code = "absurd-thickness"
+    template = "A glass thickness must lie between {low:g} and {high:g} mm; {value:g} mm does not."
+
+
+class PointsOutOfOrder(ThermalError):
+    code = "points-out-of-order"
+    template = (
+        "{glass}: the strain point ({strain_c:g} °C) must lie below the annealing point ({annealing_c:g} °C) "
+        "and that below the softening point ({softening_c:g} °C)."
+    )
+
+
+class CeilingsOutOfOrder(ThermalError):
+    code = "ceilings-out-of-order"
+    template = (
+        "{field}: list each thickness once, thinnest first, all positive, "
+        "and never a faster rate for thicker glass."
+    )
+
+
+class MixedExpansion(ThermalError):
+    code = "mixed-expansion"
+    template = (
+        "{first} ({first_per_k:.3g} /K) and {second} ({second_per_k:.3g} /K) expand differently: fused in "
+        "one piece they would keep about {stress_mpa:.1f} MPa and crack. Use glasses of one expansion."
+    )
+
+
+class AnnealingPointsDiffer(ThermalError):
+    code = "annealing-points-differ"
+    template = (
+        "{first} anneals at {first_c:g} °C and {second} at {second_c:g} °C: more than {tolerance_k:g} K "
+        "apart, they cannot share a firing. Fire them separately."
+    )
+
+
+class NothingToFire(ThermalError):
+    code = "nothing-to-fire"
+    template = "A firing needs at least one piece of glass."
+
+
+class RecipeTooCool(ThermalError):
+    code = "recipe-too-cool"
+    template = (
+        "{glass} needs at least {needed_c:.0f} °C for {recipe}, and the program goes to {process_c:g} °C. "
+        "Choose a softer glass or another program."
+    )
+
+
+class AboveCeiling(ThermalError):
+    code = "above-ceiling"
+    template = "{target_c:g} °C is out of reach: at full power this equipment settles at {ceiling_c:g} °C."
+
+
+class CeilingBelowAmbient(ThermalError):
+    code = "ceiling-below-ambient"
+    template = "The ceiling ({ceiling_c:g} °C) must lie above the ambient temperature ({ambient_c:g} °C)."
+
+
+class NeverCools(ThermalError):
+    code = "never-cools"
+    template = "Nothing cools to {target_c:g} °C in a room of {ambient_c:g} °C. Name a warmer temperature."
+
+
+class DoorBelowAmbient(NeverCools):
+    code = "door-below-ambient"
+    template = (
+        "The door temperature ({target_c:g} °C) must lie above the ambient temperature ({ambient_c:g} °C): "
+        "it would never be reached."
+    )
+
+
+class DoorTooHot(ThermalError):
+    code = "door-too-hot"
+    template = "A door is never opened above {limit_c:g} °C; {door_c:g} °C is too hot."
+
+
+class TooHotToLoad(ThermalError):
+    code = "too-hot-to-load"
+    template = "At {start_c:g} °C nobody loads a kiln: wait until it is below {limit_c:g} °C."
+
+
+class EmptyCurve(ThermalError):
+    code = "empty-curve"
+    template = "A curve of no length has no temperature."
+
+
+def require_range(field: str, value: float, low: float, high: float) -> None:
+    """Refuse a value outside [low, high]; what is not a number is outside every range."""
+    if not (math.isfinite(value) and low <= value <= high):
+        raise OutOfRange(field=field, value=value, low=low, high=high)

@@ -1,0 +1,69 @@
+"""What a studio permits: stresses, ceilings, floors. The defaults are common practice, no source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+from studios.thermal.errors import CeilingsOutOfOrder, require_range
+from studios.thermal.glass import Glass
+
+Ceilings = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Policy:
+    """A studio's own limits. The formula knows an ideal slab; the ceilings know edges, layers and shelves.
+
+    Ceilings are pairs (thickness mm, °C/h), thinnest first; None switches them off. The cooling ceilings hold
+    through the annealing range. `hot_ramp_c_per_h` caps the heating of glass that is no longer brittle.
+    """
+
+    kept_mpa: float = 0.7
+    passing_mpa: float = 7.0
+    soak_floor_min_per_mm: float = 10.0
+    heating_ceilings: Ceilings | None = ((6.0, 220.0), (12.0, 110.0))
+    cooling_ceilings: Ceilings | None = ((6.0, 85.0), (12.0, 55.0))
+    hot_ramp_c_per_h: float = 330.0
+    sharing_tolerance_k: float = 5.0
+
+    def __post_init__(self) -> None:
+        require_range("kept_mpa", self.kept_mpa, 0.01, 100.0)
+        require_range("passing_mpa", self.passing_mpa, 0.01, 100.0)
+        require_range("soak_floor_min_per_mm", self.soak_floor_min_per_mm, 0.0, 1000.0)
+        require_range("hot_ramp_c_per_h", self.hot_ramp_c_per_h, 1.0, 5000.0)
+        require_range("sharing_tolerance_k", self.sharing_tolerance_k, 0.0, 50.0)
+        _require_order("heating_ceilings", self.heating_ceilings)
+        _require_order("cooling_ceilings", self.cooling_ceilings)
+
+
+def _require_order(field: str, ceilings: Ceilings | None) -> None:
+    if ceilings is None:
+        return
+    positive = bool(ceilings) and all(thickness > 0 and rate > 0 for thickness, rate in ceilings)
+    falling = all(thin[0] < thick[0] and thin[1] >= thick[1] for thin, thick in pairwise(ceilings))
+    if not (positive and falling):
+        raise CeilingsOutOfOrder(field=field)
+
+
+def ceiling_c_per_h(ceilings: Ceilings | None, thickness_mm: float) -> float | None:
+    """The studio's fastest rate for a thickness: linear in 1/d between two entries, as 1/d beyond them."""
+    if ceilings is None:
+        return None
+    thinnest, thickest = ceilings[0], ceilings[-1]
+    if thickness_mm <= thinnest[0]:
+        return thinnest[1] * thinnest[0] / thickness_mm
+    if thickness_mm >= thickest[0]:
+        return thickest[1] * thickest[0] / thickness_mm
+    thin, thick = next(pair for pair in pairwise(ceilings) if pair[0][0] <= thickness_mm <= pair[1][0])
+    share = (1 / thickness_mm - 1 / thick[0]) / (1 / thin[0] - 1 / thick[0])
+    return thick[1] + share * (thin[1] - thick[1])
+
+
+def compatible(a: Glass, b: Glass, policy: Policy | None = None) -> bool:
+    """Pieces may share a firing when their annealing points agree within the studio's tolerance."""
+    permitted = (policy or DEFAULT_POLICY).sharing_tolerance_k
+    return abs(a.annealing_c - b.annealing_c) <= permitted
+
+
+DEFAULT_POLICY = Policy()

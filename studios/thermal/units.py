@@ -1,0 +1,32 @@
+"""SI inside, the studio's units at the faces."""
+
+from __future__ import annotations
+
+MM_PER_IN = 25.4  # exact by definition
+F_PER_K = 1.8  # exact by definition
+F_AT_0_C = 32.0
+
+
+def f_from_c(temperature_c: float) -> float:
+    return temperature_c * F_PER_K + F_AT_0_C
+
+
+def c_from_f(temperature_f: float) -> float:
+    return (temperature_f - F_AT_0_C) / F_PER_K
+
+
+def f_per_h_from_c_per_h(rate_c_per_h: float) -> float:
+    """A ramp, like every difference, converts without the 32 degrees."""
+    return rate_c_per_h * F_PER_K
+
+
+def c_per_h_from_f_per_h(rate_f_per_h: float) -> float:
+    return rate_f_per_h / F_PER_K
+
+
+def in_from_mm(length_mm: float) -> float:
+    return length_mm / MM_PER_IN
+
+
+def mm_from_in(length_in: float) -> float:
+    return length_in * MM_PER_IN
