@@ -134,6 +134,7 @@ class PersonSpan(models.Model):
 class Outage(models.Model):
     """Equipment is out of use; nothing new is booked on it in these hours."""
 
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     equipment = models.ForeignKey(Equipment, models.CASCADE, related_name="outages")
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()

@@ -43,6 +43,7 @@ class Message(models.Model):
 class FeedKey(models.Model):
     """A secret link to a person's calendar; it can be withdrawn."""
 
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="feed_keys")
     key = models.CharField(max_length=64, unique=True, default=new_key, editable=False)
     label = models.CharField(max_length=60, default="calendar")

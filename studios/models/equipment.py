@@ -155,6 +155,7 @@ class Supply(models.Model):
     """A shared supply with a greatest rate, in the unit of its kind."""
 
     studio = models.ForeignKey(Studio, models.CASCADE, related_name="supplies")
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     kind = models.CharField(max_length=12, choices=SupplyKind.choices)
     name = models.CharField(max_length=60)
     limit = models.FloatField(
