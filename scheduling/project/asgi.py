@@ -1,4 +1,4 @@
-"""The ASGI entry point."""
+"""The ASGI entry point. It refuses to serve from a database without its guards."""
 
 import os
 
@@ -6,3 +6,7 @@ from django.core.asgi import get_asgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "scheduling.project.settings")
 application = get_asgi_application()
+
+from scheduling import guards  # noqa: E402  (the application registry must be ready)
+
+guards.require()

@@ -1,0 +1,271 @@
+"""The world as the engine sees it, what is asked of it, and what it answers. All frozen; times are minutes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from zoneinfo import ZoneInfo
+
+from scheduling.engine.spans import Span
+from studios.thermal import Body, Phase, Piece, Policy, Recipe
+
+
+class Kind(StrEnum):
+    """What a piece of equipment is, in the trade's words."""
+
+    FURNACE = "furnace"
+    GLORY_HOLE = "glory-hole"
+    BENCH = "bench"
+    PIPE_WARMER = "pipe-warmer"
+    TORCH = "torch"
+    KILN = "kiln"
+    ANNEALER = "annealer"
+    COLD_STATION = "cold-station"
+
+
+class Duty(StrEnum):
+    """What somebody has to be there for; `present` is anybody of the studio at all."""
+
+    PRESENT = "present"
+    LIGHT = "light"
+    LOAD = "load"
+    UNLOAD = "unload"
+    CHARGE = "charge"
+
+
+@dataclass(frozen=True, kw_only=True)
+class StudioRecord:
+    """A studio's clock, its staffed hours by duty (closures taken out) and its firing rules."""
+
+    id: int
+    name: str
+    zone: ZoneInfo
+    fahrenheit: bool
+    notice_min: int
+    electric_unattended: bool
+    hold_gap_min: int
+    policy: Policy
+    staffed: Mapping[Duty, tuple[Span, ...]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Apparatus:
+    """One piece of equipment: what it can do, how fast, and what it draws (supply id, amount)."""
+
+    id: int
+    studio_id: int
+    kind: Kind
+    name: str
+    number: int
+    places: int
+    station_id: int | None
+    body: Body | None
+    gas_fired: bool
+    working_c: float | None
+    touch_c: float
+    prepare_min: int
+    clear_min: int
+    capacity_cm2: int
+    draws: tuple[tuple[int, float], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lot:
+    """A load from the engine's side: its piece, its room on the shelf, and when the pieces go in."""
+
+    piece: Piece
+    footprint_cm2: int
+    in_from: int
+    in_until: int
+    held_by: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class FiringRecord:
+    """A firing that stands: its recipe and its loads; everything else follows from them."""
+
+    id: int
+    recipe: Recipe
+    lots: tuple[Lot, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Taken:
+    """An exclusive span that stands; place 0 means every place.
+
+    `core` is the working part of a glory hole or pipe warmer: its heat-up gives way to an earlier session,
+    which leaves it hot. After an outage it is cold.
+    """
+
+    apparatus_id: int
+    place: int
+    span: Span
+    core: Span
+    held_by: str
+    outage: bool = False
+    occupancy_id: int | None = None
+    firing: FiringRecord | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Use:
+    """A draw on a supply while a controller may switch it on."""
+
+    span: Span
+    amount: float
+    held_by: str
+    occupancy_id: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class SupplyRecord:
+    """A supply with its greatest rate and what already draws on it."""
+
+    id: int
+    name: str
+    unit: str
+    limit: float
+    uses: tuple[Use, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Engagement:
+    """Hours that a person has given, and at which studio."""
+
+    span: Span
+    studio_id: int
+    what: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class World:
+    """What exists and what is taken, within the horizon that was loaded."""
+
+    now: int
+    horizon: Span
+    studios: Mapping[int, StudioRecord]
+    apparatus: Mapping[int, Apparatus]
+    taken: Mapping[int, tuple[Taken, ...]]
+    supplies: Mapping[int, SupplyRecord]
+    people: Mapping[int, tuple[Engagement, ...]] = field(default_factory=dict)
+    names: Mapping[int, str] = field(default_factory=dict)
+    travel: Mapping[tuple[int, int], int] = field(default_factory=dict)
+
+    def of_kind(self, studio_id: int, kind: Kind) -> list[Apparatus]:
+        """The equipment of one kind at a studio, in its stable order."""
+        found = [a for a in self.apparatus.values() if a.studio_id == studio_id and a.kind is kind]
+        return sorted(found, key=lambda a: (a.number, a.id))
+
+    def companions(self, apparatus: Apparatus) -> list[Apparatus]:
+        """The benches and pipe warmers held together with a glory hole."""
+        found = [a for a in self.apparatus.values() if a.station_id == apparatus.id]
+        return sorted(found, key=lambda a: (a.kind, a.number, a.id))
+
+
+@dataclass(frozen=True, kw_only=True)
+class FiringAsk:
+    """What a class puts into an annealer while it runs, or into a kiln when it ends."""
+
+    kind: Kind
+    recipe: Recipe
+    piece: Piece
+    footprint_cm2: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ask:
+    """What a meeting needs: a class, or bench time at one torch (`only` names the apparatus then)."""
+
+    title: str
+    studio_id: int
+    teach_min: int
+    setup_min: int = 0
+    cleanup_min: int = 0
+    person_id: int | None = None
+    stations: tuple[tuple[Kind, int], ...] = ()
+    only: frozenset[int] | None = None
+    firings: tuple[FiringAsk, ...] = ()
+    notice: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class PhaseSpan:
+    """One closed-form piece of what the equipment does, on whole minutes."""
+
+    kind: Phase
+    span: Span
+    from_c: float | None = None
+    to_c: float | None = None
+    toward_c: float | None = None
+    tau_min: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Held:
+    """One piece of equipment held: all of it, the part that refuses others, its phases and its draws."""
+
+    apparatus_id: int
+    place: int
+    span: Span
+    exclusive: Span
+    phases: tuple[PhaseSpan, ...]
+    draws: tuple[tuple[int, Use], ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class FiringHeld:
+    """A firing as it would run with these loads; `joins` is the firing it adds to."""
+
+    held: Held
+    recipe: Recipe
+    lots: tuple[Lot, ...]
+    joins: int | None
+    hold_c: float
+    at_hold: int
+    last_in: int
+    cool: int
+    unload: int
+    segments: tuple[Mapping[str, object], ...]
+    kept_stress_mpa: float
+    energy_kwh: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Placement:
+    """Everything that a start holds, and remarks worth reading beside it."""
+
+    start: int
+    end: int
+    person_span: Span
+    held: tuple[Held, ...]
+    firings: tuple[FiringHeld, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reason:
+    """One cause that blocks a start: a sentence, until when, and the earliest start it might allow.
+
+    `not_before` is a lower bound: no start before it escapes this cause. None: not within the horizon.
+    """
+
+    code: str
+    sentence: str
+    until: int | None
+    not_before: int | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Refusal:
+    """No start as asked: a value with its reasons, never an exception."""
+
+    start: int
+    reasons: tuple[Reason, ...]
+
+    @property
+    def not_before(self) -> int | None:
+        """The earliest start that could escape every one of the causes."""
+        bounds = [reason.not_before for reason in self.reasons]
+        known = [bound for bound in bounds if bound is not None]
+        return max(known) if known and len(known) == len(bounds) else None
