@@ -12,6 +12,7 @@ import pytest
 import yaml
 from django.conf import settings
 from django.core.exceptions import ImproperlyConfigured
+from django.test import Client
 
 from scheduling.project import environment
 
@@ -86,3 +87,10 @@ def test_a_server_with_a_database_of_its_own_refuses_to_start_without_a_secret(
     monkeypatch.delenv("LEHRBOOK_SECRET_KEY", raising=False)
     with pytest.raises(ImproperlyConfigured, match="LEHRBOOK_SECRET_KEY"):
         environment.secret_key(embedded=False, kept_in=ROOT / "unused")
+
+
+@pytest.mark.django_db
+def test_the_page_that_the_health_check_asks_for_answers(services: dict[str, Any], client: Client) -> None:
+    script = services["web"]["healthcheck"]["test"][-1]
+    (path,) = re.findall(r"http://127\.0\.0\.1:8000(/[^\"]*)", script)
+    assert client.get(path).status_code == 200
