@@ -39,6 +39,13 @@ class NotAllowed(SchedulingError):
     template = "{who} cannot {what} at {studio}: it needs the role {role} there."
 
 
+class NotYours(SchedulingError):
+    """What belongs to one person is changed by that person alone."""
+
+    code = "not-yours"
+    template = "{what} belongs to somebody else."
+
+
 class NotQualified(SchedulingError):
     """An instructor books only equipment that the studio has signed them off for."""
 
