@@ -2,37 +2,61 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from scheduling.engine.curves import laid, level
-from scheduling.engine.records import Apparatus, Ask, Duty, Held, Kind, Reason, Taken, Use, World
+from scheduling.engine.records import (
+    Apparatus,
+    Ask,
+    Duty,
+    Held,
+    Kind,
+    PhaseSpan,
+    Reason,
+    Taken,
+    Use,
+    World,
+)
 from scheduling.engine.spans import Span, covers, first_fit
-from scheduling.engine.wording import at, clock_time, degrees, listed
-from studios.thermal import Phase, cool_down_curve, heat_up_curve, reheat_min
+from scheduling.engine.wording import at, degrees
+from studios.thermal import Body, Curve, Phase, cool_down_curve, heat_up_curve, reheat_min
 
 HOT_STATIONS = frozenset({Kind.GLORY_HOLE, Kind.PIPE_WARMER})
-NEVER = 1 << 40
+COLD = 1 << 20  # a gap, in minutes, after which nothing is left of an earlier session's heat
 
 
 @dataclass(frozen=True, kw_only=True)
 class Blocked:
-    """Why one piece of equipment cannot be had at a start, until when, and what start it might allow."""
+    """Why one piece of equipment cannot be had, until when, and the earliest start that it might allow.
+
+    None for `until` and `not_before`: not within the horizon.
+    """
 
     sentence: str
-    until: int
-    not_before: int
+    until: int | None = None
+    not_before: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Bundle:
-    """A piece of equipment with all that is held together with it, and the minutes it needs to heat."""
+    """A piece of equipment with what is held together with it, and the minutes it needs to heat."""
 
     held: tuple[Held, ...]
     lead_min: int
     warm: bool
 
 
-def stations(world: World, ask: Ask, start: int) -> tuple[tuple[Held, ...], tuple[str, ...], tuple[Reason, ...]]:
+@dataclass(frozen=True, kw_only=True)
+class Found:
+    """What the needs for stations come to at one start."""
+
+    held: tuple[Held, ...]
+    notes: tuple[str, ...]
+    reasons: tuple[Reason, ...]
+
+
+def find_stations(world: World, ask: Ask, start: int) -> Found:
     """The stations that a start holds; where a need cannot be met, the reason instead."""
     held: list[Held] = []
     notes: list[str] = []
@@ -40,58 +64,77 @@ def stations(world: World, ask: Ask, start: int) -> tuple[tuple[Held, ...], tupl
     for kind, count in ask.stations:
         bundles, blocked = _candidates(world, ask, start, kind)
         if len(bundles) < count:
-            reasons.append(_short(world, ask, kind, count, len(bundles), blocked))
+            reasons.append(_too_few(kind, count, len(bundles), blocked))
             continue
-        for bundle in sorted(bundles, key=lambda b: b.lead_min)[:count]:
+        for bundle in sorted(bundles, key=lambda found: found.lead_min)[:count]:
             held.extend(bundle.held)
             notes.extend(_warm_note(world, bundle))
-    return tuple(held), tuple(notes), tuple(reasons)
+    return Found(held=tuple(held), notes=tuple(notes), reasons=tuple(reasons))
 
 
 def _warm_note(world: World, bundle: Bundle) -> list[str]:
     name = world.apparatus[bundle.held[0].apparatus_id].name
-    return [f"{name} is still warm: {bundle.lead_min} min to heat."] if bundle.warm else []
+    return [f"{name} is still warm from an earlier session: {bundle.lead_min} min to heat."] * bundle.warm
+
+
+def _too_few(kind: Kind, count: int, free: int, blocked: list[Blocked]) -> Reason:
+    what = kind.value.replace("-", " ")
+    causes = "; ".join(dict.fromkeys(b.sentence for b in blocked)) or "the studio has no other"
+    bounds = sorted(b.not_before for b in blocked if b.not_before is not None)
+    ends = sorted(b.until for b in blocked if b.until is not None)
+    missing = count - free
+    return Reason(
+        code="equipment-taken" if blocked else "equipment-missing",
+        sentence=f"{count} × {what} needed, {free} free: {causes}.",
+        until=ends[missing - 1] if len(ends) >= missing else None,
+        not_before=bounds[missing - 1] if len(bounds) >= missing else None,
+    )
 
 
 def _candidates(world: World, ask: Ask, start: int, kind: Kind) -> tuple[list[Bundle], list[Blocked]]:
-    bundles, blocked = [], []
+    bundles: list[Bundle] = []
+    blocked: list[Blocked] = []
     for apparatus in world.of_kind(ask.studio_id, kind):
         if ask.only is not None and apparatus.id not in ask.only:
             continue
         for place in range(1, apparatus.places + 1):
-            found = _bundle(world, ask, start, apparatus, place)
-            bundles.append(found) if isinstance(found, Bundle) else blocked.append(found)
+            found = _candidate(world, ask, start, apparatus, place)
+            if isinstance(found, Bundle):
+                bundles.append(found)
+            else:
+                blocked.append(found)
     return bundles, blocked
 
 
-def _bundle(world: World, ask: Ask, start: int, apparatus: Apparatus, place: int) -> Bundle | Blocked:
+def _candidate(world: World, ask: Ask, start: int, apparatus: Apparatus, place: int) -> Bundle | Blocked:
     """One place of a piece of equipment with its companions, or what is in its way."""
     if apparatus.kind not in HOT_STATIONS:
-        return _plain_bundle(world, ask, start, apparatus, place)
-    hole = _hot(world, ask, start, apparatus)
+        return _plain_candidate(world, ask, start, apparatus, place)
+    hole = _hot_candidate(world, ask, start, apparatus)
     if isinstance(hole, Blocked):
         return hole
     lead = start - hole.exclusive[0]
     members = [hole]
     for companion in world.companions(apparatus):
-        part = (
-            _hot(world, ask, start, companion)
+        member = (
+            _hot_candidate(world, ask, start, companion)
             if companion.kind in HOT_STATIONS
-            else _bench(world, ask, start, companion, lead)
+            else _bench_candidate(world, ask, start, companion, lead)
         )
-        if isinstance(part, Blocked):
-            return part
-        members.append(part)
-    cold = heat_up(apparatus)
-    return Bundle(held=tuple(members), lead_min=lead, warm=lead < cold)
+        if isinstance(member, Blocked):
+            return member
+        members.append(member)
+    return Bundle(held=tuple(members), lead_min=lead, warm=lead < cold_lead(apparatus))
 
 
-def _plain_bundle(world: World, ask: Ask, start: int, apparatus: Apparatus, place: int) -> Bundle | Blocked:
+def _plain_candidate(
+    world: World, ask: Ask, start: int, apparatus: Apparatus, place: int
+) -> Bundle | Blocked:
     held = plain_station(ask, start, apparatus, place)
     for taken in on_place(world, apparatus.id, place):
-        if _overlap(taken.span, held.exclusive):
-            return _blocked(world, apparatus, taken, start + taken.span[1] - held.exclusive[0])
-    return Bundle(held=(held,), lead_min=start - held.exclusive[0], warm=False)
+        if overlap(taken.span, held.exclusive):
+            return taken_by(world, apparatus, taken, taken.span[1] + start - held.exclusive[0])
+    return Bundle(held=(held,), lead_min=0, warm=False)
 
 
 def plain_station(ask: Ask, start: int, apparatus: Apparatus, place: int) -> Held:
@@ -101,97 +144,176 @@ def plain_station(ask: Ask, start: int, apparatus: Apparatus, place: int) -> Hel
     meet in the doorway.
     """
     end = start + ask.teach_min
-    if apparatus.kind is Kind.FURNACE:
-        working = level(Phase.WORKING, (start, end), apparatus.working_c)
-        return Held(
-            apparatus_id=apparatus.id, place=place, span=(start, end), exclusive=(start, end), phases=(working,),
-            draws=(),
-        )
-    before, after = max(ask.setup_min, apparatus.prepare_min), max(ask.cleanup_min, apparatus.clear_min)
-    torch = apparatus.kind is Kind.TORCH
-    phases = (
-        level(Phase.PURGE if torch else Phase.WORKING, (start - before, start)),
-        level(Phase.WORKING, (start, end)),
-        level(Phase.COOLING if torch else Phase.WORKING, (end, end + after)),
-    )
+    furnace, torch = apparatus.kind is Kind.FURNACE, apparatus.kind is Kind.TORCH
+    before = 0 if furnace else max(ask.setup_min, apparatus.prepare_min)
+    after = 0 if furnace else max(ask.cleanup_min, apparatus.clear_min)
     span = (start - before, end + after)
     return Held(
         apparatus_id=apparatus.id,
         place=place,
         span=span,
         exclusive=span,
-        phases=tuple(phase for phase in phases if phase.span[0] < phase.span[1]),
-        draws=draws(apparatus, (start - apparatus.prepare_min, end), ask.title),
+        phases=lasting(
+            level(Phase.PURGE if torch else Phase.WORKING, (span[0], start)),
+            level(Phase.WORKING, (start, end), apparatus.working_c),
+            level(Phase.COOLING if torch else Phase.WORKING, (end, span[1])),
+        ),
+        draws=draws(apparatus, (start - apparatus.prepare_min * torch, end), ask.title),
     )
 
 
-def _bench(world: World, ask: Ask, start: int, apparatus: Apparatus, lead: int) -> Held | Blocked:
+def _bench_candidate(world: World, ask: Ask, start: int, apparatus: Apparatus, lead: int) -> Held | Blocked:
     """A bench goes with its glory hole; set-up and clean-up keep others away from it."""
     end = start + ask.teach_min
     exclusive = (start - ask.setup_min, end + ask.cleanup_min)
     for taken in on_place(world, apparatus.id, 1):
-        if _overlap(taken.span, exclusive):
-            return _blocked(world, apparatus, taken, taken.span[1] + ask.setup_min)
-    begin = start - max(lead, ask.setup_min)
-    phases = (
-        level(Phase.HEAT_UP, (begin, start)),
-        level(Phase.WORKING, (start, end)),
-        level(Phase.COOLING, (end, exclusive[1])),
-    )
+        if overlap(taken.span, exclusive):
+            return taken_by(world, apparatus, taken, taken.span[1] + ask.setup_min)
+    return bench(apparatus, core=(start, end), exclusive=exclusive, lead_min=lead, title=ask.title)
+
+
+def bench(apparatus: Apparatus, *, core: Span, exclusive: Span, lead_min: int, title: str) -> Held:
+    """A bench from the lighting of its glory hole until it is cleaned up."""
+    begin = min(core[0] - lead_min, exclusive[0])
     return Held(
         apparatus_id=apparatus.id,
         place=1,
         span=(begin, exclusive[1]),
         exclusive=exclusive,
-        phases=tuple(phase for phase in phases if phase.span[0] < phase.span[1]),
+        phases=lasting(
+            level(Phase.HEAT_UP, (begin, core[0])),
+            level(Phase.WORKING, core),
+            level(Phase.COOLING, (core[1], exclusive[1])),
+        ),
+        draws=draws(apparatus, core, title),
     )
 
 
-def _hot(world: World, ask: Ask, start: int, apparatus: Apparatus) -> Held | Blocked:
-    """A glory hole or pipe warmer: free while it works, and time (and somebody) to heat it before."""
+def _hot_candidate(world: World, ask: Ask, start: int, apparatus: Apparatus) -> Held | Blocked:
+    """A glory hole or pipe warmer: free while it works, with time and somebody to heat it before."""
     if apparatus.body is None or apparatus.working_c is None:
-        return Blocked(
-            sentence=f"{apparatus.name} has no thermal record or working temperature: enter them",
-            until=NEVER,
-            not_before=NEVER,
-        )
+        return Blocked(sentence=f"{apparatus.name} has no thermal record or no working temperature")
     core = (start, start + ask.teach_min)
-    before: int | None = None
+    earlier: Taken | None = None
     for taken in on_place(world, apparatus.id, 1):
-        if _overlap(taken.core, core):
-            return _blocked(world, apparatus, taken, taken.core[1])
-        if taken.core[1] <= start:
-            before = taken.core[1] if not taken.outage else None
-            cold_from = taken.core[1] if taken.outage else None
-            if cold_from is not None and start - heat_up(apparatus) < cold_from:
-                return _blocked(world, apparatus, taken, cold_from + heat_up(apparatus))
-    held = hot_station(apparatus, core=core, before=before, after=None, title=ask.title)
-    return _unattended(world, ask, apparatus, held, before) or held
+        if overlap(taken.core, core):
+            return taken_by(world, apparatus, taken, taken.core[1])
+        earlier = taken if taken.core[1] <= start else earlier
+    gap = gap_before(start, earlier)
+    held = hot_station(apparatus, core=core, gap_min=gap, until=None, title=ask.title)
+    if earlier is not None and held.exclusive[0] < earlier.core[1]:
+        return taken_by(world, apparatus, earlier, earlier.core[1] + start - held.exclusive[0])
+    return _unlit(world, ask, apparatus, held, gap) or held
 
 
-def _unattended(world: World, ask: Ask, apparatus: Apparatus, held: Held, before: int | None) -> Blocked | None:
+def gap_before(start: int, earlier: Taken | None) -> int:
+    """The minutes since a station last worked; after an outage, or with nothing before it, it is cold."""
+    return COLD if earlier is None or earlier.outage else min(start - earlier.core[1], COLD)
+
+
+def hot_station(apparatus: Apparatus, *, core: Span, gap_min: int, until: int | None, title: str) -> Held:
+    """A glory hole or pipe warmer heats up from the temperature it has then, works, and cools to the touch.
+
+    `gap_min` is the time since it last worked, `until` the lighting that cuts its cooling short. The cooling
+    is stored, but refuses nobody.
+    """
+    body, working_c = _record(apparatus)
+    lead = lead_min(apparatus, gap_min)
+    heating = _heating(body, working_c, gap_min, lead, core[0])
+    cooling = laid(_to_touch(apparatus, body, working_c), core[1], until=until)
+    phases = lasting(*heating, level(Phase.WORKING, core, working_c), *cooling)
+    return Held(
+        apparatus_id=apparatus.id,
+        place=1,
+        span=(phases[0].span[0], phases[-1].span[1]),
+        exclusive=(core[0] - lead, core[1]),
+        phases=phases,
+        draws=draws(apparatus, (core[0] - lead, core[1]), title),
+    )
+
+
+def _to_touch(apparatus: Apparatus, body: Body, from_c: float) -> Curve:
+    """Cooling until it may be touched; in a hot room never below the temperature at which a door is opened."""
+    return cool_down_curve(body, from_c=from_c, to_c=max(apparatus.touch_c, body.opening_c))
+
+
+def _record(apparatus: Apparatus) -> tuple[Body, float]:
+    if apparatus.body is None or apparatus.working_c is None:
+        raise ValueError(f"{apparatus.name} has no thermal record")
+    return apparatus.body, apparatus.working_c
+
+
+def lead_min(apparatus: Apparatus, gap_min: int) -> int:
+    """Minutes of heat-up before it works: fewer when an earlier session left it warm, never over the gap."""
+    body, working_c = _record(apparatus)
+    return cold_lead(apparatus) if gap_min >= COLD else reheat_min(body, gap_min=gap_min, working_c=working_c)
+
+
+def cold_lead(apparatus: Apparatus) -> int:
+    """Minutes to heat a cold station to its working temperature, rounded up."""
+    body, working_c = _record(apparatus)
+    return heat_up_curve(body, from_c=body.ambient_c, to_c=working_c).whole_min
+
+
+def _heating(body: Body, working_c: float, gap_min: int, lead: int, ready: int) -> tuple[PhaseSpan, ...]:
+    """Heating from the temperature it has when it is lit; a curve shorter than the lead ends early and holds."""
+    from_c = body.ambient_c if gap_min >= COLD else body.cooled_c(working_c, gap_min - lead)
+    curve = laid(heat_up_curve(body, from_c=from_c, to_c=working_c), ready - lead, until=ready)
+    hot_at = curve[-1].span[1] if curve else ready - lead
+    return (*curve, level(Phase.HOLDING, (hot_at, ready), working_c))
+
+
+def _unlit(world: World, ask: Ask, apparatus: Apparatus, held: Held, gap: int) -> Blocked | None:
     """Gas is attended from lighting to off; electric heat-up may run unattended where the studio says so."""
     studio = world.studios[ask.studio_id]
-    start, end = held.exclusive
     if not apparatus.gas_fired and studio.electric_unattended:
         return None
-    staffed = studio.staffed[Duty.LIGHT]
-    if covers(staffed, start, end):
+    lit, off = held.exclusive
+    if covers(studio.staffed[Duty.LIGHT], lit, off):
         return None
-    lit = first_fit(staffed, start, end - start)
-    lead = 0 if before is not None else heat_up(apparatus)
+    # The sooner a warm station is used again, the less it must heat: only a cold one is placed exactly at once.
+    start = off - ask.teach_min
+    lead = start - lit if gap >= COLD else 0
+    fit = first_fit(studio.staffed[Duty.LIGHT], start + 1 - lead, ask.teach_min + lead)
+    hot = degrees(_record(apparatus)[1], studio)
     return Blocked(
         sentence=(
-            f"{apparatus.name} must be lit at {at(start, studio)} to be at "
-            f"{degrees(apparatus.working_c or 0, studio)} at {clock_time(held.phases[-1].span[0] if not held.phases else start, studio)}"
+            f"{apparatus.name} must be lit at {at(lit, studio)} to be at {hot} in time, "
+            "and nobody who may light it is there from then to the end"
         ),
-        until=lit if lit is not None else NEVER,
-        not_before=max(lit + lead, held.exclusive[0] + 1) if lit is not None else NEVER,
+        until=fit,
+        not_before=None if fit is None else fit + lead,
     )
 
 
-def heat_up(apparatus: Apparatus) -> int:
-    """Minutes to heat a cold station to its working temperature, rounded up."""
-    if apparatus.body is None or apparatus.working_c is None:
-        return 0
-    return heat_up_curve(apparatus.body, from_c=apparatus.body.ambient_c, to_c=apparatus.working_c).whole_min
+def on_place(world: World, apparatus_id: int, place: int) -> Iterable[Taken]:
+    """What is taken at one place, in the order of time; an outage takes every place."""
+    return (t for t in world.taken.get(apparatus_id, ()) if t.place in (0, place))
+
+
+def overlap(one: Span, other: Span) -> bool:
+    """Whether two half-open spans share a minute."""
+    return one[0] < other[1] and other[0] < one[1]
+
+
+def taken_by(world: World, apparatus: Apparatus, taken: Taken, not_before: int) -> Blocked:
+    """The sentence for equipment that somebody else has."""
+    studio = world.studios[apparatus.studio_id]
+    why = f"out of use ({taken.held_by})" if taken.outage else f"held by {taken.held_by}"
+    return Blocked(
+        sentence=f"{apparatus.name} is {why} until {at(taken.span[1], studio)}",
+        until=taken.span[1],
+        not_before=not_before,
+    )
+
+
+def draws(apparatus: Apparatus, span: Span, held_by: str) -> tuple[tuple[int, Use], ...]:
+    """What the equipment draws while its controller may switch it on: its full connected draw."""
+    return tuple(
+        (supply_id, Use(span=span, amount=amount, held_by=held_by)) for supply_id, amount in apparatus.draws
+    )
+
+
+def lasting(*phases: PhaseSpan) -> tuple[PhaseSpan, ...]:
+    """The phases that last at least a minute."""
+    return tuple(phase for phase in phases if phase.span[0] < phase.span[1])

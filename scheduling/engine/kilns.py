@@ -1,0 +1,350 @@
+"""Annealers and kilns: a new firing, or a place in one that stands, and the hours each comes to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, replace
+from functools import lru_cache
+
+from scheduling.engine.curves import laid, level, temperature_at
+from scheduling.engine.records import (
+    Apparatus,
+    Ask,
+    Duty,
+    FiringAsk,
+    FiringHeld,
+    FiringRecord,
+    Held,
+    Kind,
+    Lot,
+    PhaseSpan,
+    Reason,
+    StudioRecord,
+    Taken,
+    World,
+)
+from scheduling.engine.spans import Span, covers, first_fit
+from scheduling.engine.stations import Blocked, draws, lasting, on_place, overlap
+from scheduling.engine.wording import at, degrees
+from studios.thermal import (
+    Body,
+    FiringPlan,
+    Phase,
+    Piece,
+    Policy,
+    Recipe,
+    ThermalError,
+    compatible,
+    energy_kwh,
+    holding_kw,
+    plan_firing,
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unrunnable:
+    """Loads that a kiln or annealer cannot fire, or not with anybody there to unload it."""
+
+    sentence: str
+
+
+@lru_cache(maxsize=4096)
+def program(recipe: Recipe, pieces: tuple[Piece, ...], body: Body, policy: Policy) -> FiringPlan:
+    """The firing plan for these pieces; the same question is computed once."""
+    return plan_firing(recipe=recipe, pieces=pieces, body=body, policy=policy)
+
+
+def lot_of(ask: Ask, need: FiringAsk, apparatus: Apparatus, start: int) -> Lot:
+    """Hot pieces go into an annealer while the class works; a kiln is loaded when it has ended."""
+    end = start + ask.teach_min
+    closed = end + apparatus.prepare_min
+    span = (closed, closed) if need.kind is Kind.KILN else (start, end)
+    return Lot(
+        piece=need.piece,
+        footprint_cm2=need.footprint_cm2,
+        in_from=span[0],
+        in_until=span[1],
+        held_by=ask.title,
+    )
+
+
+def run(
+    studio: StudioRecord, apparatus: Apparatus, recipe: Recipe, lots: tuple[Lot, ...], joins: int | None
+) -> FiringHeld | Unrunnable:
+    """The firing that these loads make: heat-up, hold until the last piece is in, program, wait, unload.
+
+    An annealer is at its holding temperature for the first piece. The end waits for the first staffed
+    minutes in which the whole unloading fits; the waiting counts as occupied.
+    """
+    if apparatus.body is None:
+        return Unrunnable(sentence=f"{apparatus.name} has no thermal record")
+    pieces = tuple(dict.fromkeys(lot.piece for lot in lots))
+    try:
+        plan = program(recipe, pieces, apparatus.body, studio.policy)
+    except ThermalError as error:
+        return Unrunnable(sentence=f"{apparatus.name}: {error}")
+    ready, last_in = min(lot.in_from for lot in lots), max(lot.in_until for lot in lots)
+    cool = last_in + plan.tail_min
+    unload = first_fit(studio.staffed[Duty.UNLOAD], cool, apparatus.clear_min)
+    if unload is None:
+        return Unrunnable(
+            sentence=f"{apparatus.name} would be cool at {at(cool, studio)}, and nobody is there to unload it"
+        )
+    return _as_held(apparatus, plan, lots, joins, (ready, last_in, cool, unload))
+
+
+def _as_held(
+    apparatus: Apparatus,
+    plan: FiringPlan,
+    lots: tuple[Lot, ...],
+    joins: int | None,
+    moments: tuple[int, int, int, int],
+) -> FiringHeld:
+    ready, last_in, cool, unload = moments
+    phases = _phases(apparatus, plan, moments)
+    span = (phases[0].span[0], max(unload + apparatus.clear_min, phases[-1].span[1]))
+    title = " and ".join(dict.fromkeys(lot.held_by for lot in lots))
+    return FiringHeld(
+        held=Held(
+            apparatus_id=apparatus.id,
+            place=1,
+            span=span,
+            exclusive=span,
+            phases=phases,
+            draws=draws(apparatus, (ready - plan.heat_up_min, _program_end(phases)), title),
+        ),
+        recipe=plan.recipe,
+        lots=lots,
+        joins=joins,
+        hold_c=plan.hold_c,
+        at_hold=ready,
+        last_in=last_in,
+        cool=cool,
+        unload=unload,
+        segments=tuple(asdict(segment) for segment in plan.segments),
+        kept_stress_mpa=plan.kept_stress_mpa,
+        energy_kwh=_energy(apparatus, plan, last_in - ready),
+    )
+
+
+def _phases(
+    apparatus: Apparatus, plan: FiringPlan, moments: tuple[int, int, int, int]
+) -> tuple[PhaseSpan, ...]:
+    ready, last_in, cool, unload = moments
+    kiln = plan.recipe is not Recipe.ANNEAL
+    tail = laid(plan.tail, last_in)
+    door_c = tail[-1].to_c
+    return lasting(
+        level(Phase.LOADING, (ready - apparatus.prepare_min * kiln, ready)),
+        *laid(plan.heat_up, ready - plan.heat_up_min),
+        level(Phase.HOLDING, (ready, last_in), plan.hold_c),
+        *tail,
+        level(Phase.WAITING, (cool, unload), door_c),
+        level(Phase.UNLOADING, (unload, unload + apparatus.clear_min), door_c),
+    )
+
+
+def _program_end(phases: tuple[PhaseSpan, ...]) -> int:
+    """The program has ended when the body only cools by itself: the last controlled piece is over."""
+    controlled = (
+        phase.span[1]
+        for phase in phases
+        if phase.kind is Phase.ANNEALING or (phase.from_c is not None and phase.toward_c is None)
+        if phase.kind not in {Phase.WAITING, Phase.UNLOADING}
+    )
+    return max(controlled)
+
+
+def _energy(apparatus: Apparatus, plan: FiringPlan, hold_min: int) -> float:
+    body = apparatus.body
+    if body is None:
+        return 0.0
+    held = holding_kw(body, plan.hold_c) * hold_min / 60
+    return energy_kwh(plan.heat_up, body) + held + energy_kwh(plan.tail, body)
+
+
+def options(
+    world: World, ask: Ask, need: FiringAsk, start: int
+) -> tuple[tuple[FiringHeld, ...], Reason | None]:
+    """Every firing that would take these pieces, the best first; if there is none, the reason.
+
+    Joining a firing is preferred to a second night; then the smaller shelf, then the earlier end.
+    """
+    found: list[FiringHeld] = []
+    blocked: list[Blocked] = []
+    for apparatus in world.of_kind(ask.studio_id, need.kind):
+        for option in _in(world, ask, need, apparatus, start):
+            if isinstance(option, FiringHeld):
+                found.append(option)
+            else:
+                blocked.append(option)
+    found.sort(
+        key=lambda f: (
+            f.joins is None,
+            world.apparatus[f.held.apparatus_id].capacity_cm2,
+            f.held.span[1],
+            f.held.apparatus_id,
+        )
+    )
+    return tuple(found), None if found else _none(need, blocked)
+
+
+def _none(need: FiringAsk, blocked: list[Blocked]) -> Reason:
+    causes = (
+        "; ".join(dict.fromkeys(b.sentence for b in blocked if b.sentence))
+        or f"the studio has no {need.kind.value}"
+    )
+    bounds = [b.not_before for b in blocked if b.not_before is not None]
+    ends = [b.until for b in blocked if b.until is not None]
+    return Reason(
+        code=f"no-{need.kind.value}",
+        sentence=f"No {need.kind.value} can take the pieces: {causes}.",
+        until=min(ends, default=None),
+        not_before=min(bounds, default=None),
+    )
+
+
+def _in(
+    world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, start: int
+) -> Iterator[FiringHeld | Blocked]:
+    """The ways into one kiln or annealer: each firing that stands there, and a new one."""
+    lot = lot_of(ask, need, apparatus, start)
+    if need.footprint_cm2 > apparatus.capacity_cm2:
+        yield Blocked(
+            sentence=f"{apparatus.name} has {apparatus.capacity_cm2} cm² of shelf, "
+            f"{need.footprint_cm2} are needed"
+        )
+        return
+    joined = [_join(world, apparatus, taken, lot, start) for taken in _annealings(world, apparatus)]
+    yield from (way for way in joined if way is not None)
+    if not any(isinstance(way, FiringHeld) for way in joined):
+        yield _fresh(world, need, apparatus, lot, start)
+
+
+def _annealings(world: World, apparatus: Apparatus) -> Iterator[Taken]:
+    """The firings of hot pieces that stand in an annealer; others may join them while they hold."""
+    if apparatus.kind is not Kind.ANNEALER:
+        return
+    for taken in on_place(world, apparatus.id, 1):
+        if taken.firing is not None and taken.firing.recipe is Recipe.ANNEAL:
+            yield taken
+
+
+def _last_in(firing: FiringRecord) -> int:
+    return max(lot.in_until for lot in firing.lots)
+
+
+def _ready(firing: FiringRecord) -> int:
+    return min(lot.in_from for lot in firing.lots)
+
+
+def _join(
+    world: World, apparatus: Apparatus, taken: Taken, lot: Lot, start: int
+) -> FiringHeld | Blocked | None:
+    """Compatible glass joins a firing as long as its room, its hours and what follows allow.
+
+    None: the holds are over, or too far apart for an idle hold between them.
+    """
+    firing, studio = taken.firing, world.studios[apparatus.studio_id]
+    assert firing is not None
+    latest = _last_in(firing) + (studio.hold_gap_min if world.now < _last_in(firing) else 0)
+    if lot.in_from > latest:
+        return None
+    if why := _unfit(studio, apparatus, firing, lot):
+        return _held_hot(world, apparatus, taken, lot, why) if _near(studio, firing, lot) else None
+    if not _near(studio, firing, lot):
+        near = _ready(firing) - studio.hold_gap_min
+        return Blocked(sentence="", not_before=start + near - lot.in_until)
+    joined = run(studio, apparatus, firing.recipe, (*firing.lots, lot), firing.id)
+    if isinstance(joined, Unrunnable):
+        return Blocked(sentence=joined.sentence)
+    return _clash(world, apparatus, joined, taken) or joined
+
+
+def _near(studio: StudioRecord, firing: FiringRecord, lot: Lot) -> bool:
+    return lot.in_until >= _ready(firing) - studio.hold_gap_min
+
+
+def _unfit(studio: StudioRecord, apparatus: Apparatus, firing: FiringRecord, lot: Lot) -> str:
+    """Why pieces cannot share a firing at whatever time: their glass, or the room on the shelf."""
+    for other in firing.lots:
+        if not compatible(other.piece.glass, lot.piece.glass, studio.policy):
+            return _stranger(lot, other, studio)
+    free = apparatus.capacity_cm2 - sum(other.footprint_cm2 for other in firing.lots)
+    if free < lot.footprint_cm2:
+        return f"it has room for {free} cm² more, {lot.footprint_cm2} are needed"
+    return ""
+
+
+def _stranger(lot: Lot, other: Lot, studio: StudioRecord) -> str:
+    mine, theirs = lot.piece.glass, other.piece.glass
+    return (
+        f"{mine.name} anneals at {degrees(mine.annealing_c, studio)}, "
+        f"{theirs.name} at {degrees(theirs.annealing_c, studio)}: they cannot share a firing"
+    )
+
+
+def _fresh(world: World, need: FiringAsk, apparatus: Apparatus, lot: Lot, start: int) -> FiringHeld | Blocked:
+    """A firing of its own, if the equipment stands free from its heat-up to its unloading."""
+    studio = world.studios[apparatus.studio_id]
+    firing = run(studio, apparatus, need.recipe, (lot,), None)
+    if isinstance(firing, Unrunnable):
+        return Blocked(sentence=firing.sentence)
+    clash = _clash(world, apparatus, firing, None)
+    if clash is not None and clash.until is not None:
+        return replace(clash, not_before=clash.until + start - firing.held.span[0])
+    return _unattended(studio, apparatus, firing, start) or firing
+
+
+def _unattended(studio: StudioRecord, apparatus: Apparatus, firing: FiringHeld, start: int) -> Blocked | None:
+    """A kiln is loaded by somebody who is there; electric heat-up needs nobody where the studio says so."""
+    duty, span = _attended(studio, apparatus, firing)
+    if covers(studio.staffed[duty], *span):
+        return None
+    fit = first_fit(studio.staffed[duty], span[0] + 1, span[1] - span[0])
+    return Blocked(
+        sentence=f"nobody is there to {duty.value} {apparatus.name} at {at(span[0], studio)}",
+        until=fit,
+        not_before=None if fit is None else fit + start - span[0],
+    )
+
+
+def _attended(studio: StudioRecord, apparatus: Apparatus, firing: FiringHeld) -> tuple[Duty, Span]:
+    begin = firing.held.span[0]
+    if apparatus.kind is Kind.KILN:
+        return Duty.LOAD, (begin, firing.at_hold)
+    if studio.electric_unattended and not apparatus.gas_fired:
+        return Duty.LIGHT, (begin, begin)
+    return Duty.LIGHT, (begin, firing.at_hold)
+
+
+def _clash(world: World, apparatus: Apparatus, firing: FiringHeld, itself: Taken | None) -> Blocked | None:
+    """What else has the equipment between the heat-up and the unloading of this firing."""
+    begin, end = firing.held.exclusive
+    studio = world.studios[apparatus.studio_id]
+    for taken in on_place(world, apparatus.id, 1):
+        if taken is itself or not overlap(taken.span, (begin, end)):
+            continue
+        why = "joining the firing before it would last" if itself else "this class would need it"
+        why = f"{why} from {at(begin, studio)} to {at(end, studio)}"
+        return _held_hot(world, apparatus, taken, firing.lots[-1], why)
+    return None
+
+
+def _held_hot(world: World, apparatus: Apparatus, taken: Taken, lot: Lot, why: str) -> Blocked:
+    """Equipment in use: by what, how hot it would be when the pieces come, and when it is free again."""
+    studio = world.studios[apparatus.studio_id]
+    free, hot = taken.span[1], _temperature(world, apparatus, taken, lot.in_from)
+    doing = f"out of use ({taken.held_by})" if taken.outage else f"taken by {taken.held_by}"
+    how_hot = f", would be at {degrees(hot, studio)} at {at(lot.in_from, studio)}" if hot is not None else ""
+    return Blocked(
+        sentence=f"{apparatus.name} is {doing}{how_hot} and comes free at {at(free, studio)}; {why}",
+        until=free,
+    )
+
+
+def _temperature(world: World, apparatus: Apparatus, taken: Taken, minute: int) -> float | None:
+    if taken.firing is None:
+        return None
+    firing = run(world.studios[apparatus.studio_id], apparatus, taken.firing.recipe, taken.firing.lots, None)
+    return None if isinstance(firing, Unrunnable) else temperature_at(firing.held.phases, minute)

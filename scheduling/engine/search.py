@@ -1,0 +1,160 @@
+"""Whether a start works and what it holds; and the first start that does, to the minute.
+
+A refused start carries, for each cause, a lower bound below which the cause cannot vanish. The search jumps
+from bound to bound, so it misses no start and tries no grid.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import product
+
+from scheduling.engine.kilns import options
+from scheduling.engine.people import busy
+from scheduling.engine.records import (
+    Ask,
+    Duty,
+    FiringHeld,
+    Held,
+    Placement,
+    Reason,
+    Refusal,
+    StudioRecord,
+    World,
+)
+from scheduling.engine.spans import Span, covers, first_fit
+from scheduling.engine.stations import find_stations
+from scheduling.engine.supplies import short
+from scheduling.engine.wording import at, degrees
+
+MOST_JUMPS = 20_000
+
+
+def place(world: World, ask: Ask, start: int) -> Placement | Refusal:
+    """Everything that a class or bench time starting at `start` holds; or every reason why it cannot."""
+    studio = world.studios[ask.studio_id]
+    span = (start - ask.setup_min, start + ask.teach_min + ask.cleanup_min)
+    stations = find_stations(world, ask, start)
+    reasons = [
+        *_too_soon(world, studio, ask, start),
+        *_unstaffed(studio, ask, start, span),
+        *_busy(world, ask, start, span),
+        *stations.reasons,
+    ]
+    choices: list[tuple[FiringHeld, ...]] = []
+    for need in ask.firings:
+        found, reason = options(world, ask, need, start)
+        choices.append(found)
+        reasons.extend([reason] if reason else [])
+    if reasons:
+        return Refusal(start=start, reasons=tuple(reasons))
+    return _first_that_supplies_carry(world, ask, start, span, stations.held, stations.notes, choices)
+
+
+def _first_that_supplies_carry(
+    world: World,
+    ask: Ask,
+    start: int,
+    span: Span,
+    held: tuple[Held, ...],
+    notes: tuple[str, ...],
+    choices: Sequence[tuple[FiringHeld, ...]],
+) -> Placement | Refusal:
+    """Alternatives that draw differently on a supply are tried as combinations, the best first."""
+    refused: tuple[Reason, ...] = ()
+    for firings in product(*choices):
+        asked = [draw for part in (*held, *(f.held for f in firings)) for draw in part.draws]
+        lacking = short(world, world.studios[ask.studio_id], asked, _replaced(world, firings), start)
+        if not lacking:
+            return Placement(
+                start=start,
+                end=start + ask.teach_min,
+                person_span=span,
+                held=held,
+                firings=firings,
+                notes=(*notes, *_joining(world, ask, firings)),
+            )
+        refused = refused or lacking
+    return Refusal(start=start, reasons=refused)
+
+
+def _replaced(world: World, firings: Sequence[FiringHeld]) -> frozenset[int]:
+    """The occupancies of joined firings: their draws are part of the joined firing's own."""
+    joined = {firing.joins for firing in firings if firing.joins is not None}
+    return frozenset(
+        taken.occupancy_id
+        for firing in firings
+        for taken in world.taken.get(firing.held.apparatus_id, ())
+        if taken.firing is not None and taken.firing.id in joined and taken.occupancy_id is not None
+    )
+
+
+def _joining(world: World, ask: Ask, firings: Sequence[FiringHeld]) -> list[str]:
+    studio = world.studios[ask.studio_id]
+    return [
+        f"Joins the firing in {world.apparatus[f.held.apparatus_id].name}, held at "
+        f"{degrees(f.hold_c, studio)}; it is then unloaded at {at(f.unload, studio)}."
+        for f in firings
+        if f.joins is not None
+    ]
+
+
+def _too_soon(world: World, studio: StudioRecord, ask: Ask, start: int) -> list[Reason]:
+    earliest = world.now + (studio.notice_min if ask.notice else 0)
+    if start >= earliest:
+        return []
+    why = "is in the past" if start < world.now else f"is less than {studio.notice_min} minutes ahead"
+    return [
+        Reason(
+            code="too-soon",
+            sentence=f"{at(start, studio)} {why}; the studio takes bookings from {at(earliest, studio)} on.",
+            until=earliest,
+            not_before=earliest,
+        )
+    ]
+
+
+def _unstaffed(studio: StudioRecord, ask: Ask, start: int, span: Span) -> list[Reason]:
+    staffed = studio.staffed[Duty.PRESENT]
+    if covers(staffed, *span):
+        return []
+    fit = first_fit(staffed, span[0], span[1] - span[0])
+    return [
+        Reason(
+            code="not-staffed",
+            sentence=(
+                f"{studio.name} is not staffed for all of {at(span[0], studio)} to {at(span[1], studio)}, "
+                "set-up and clean-up included."
+            ),
+            until=fit,
+            not_before=None if fit is None else fit + start - span[0],
+        )
+    ]
+
+
+def _busy(world: World, ask: Ask, start: int, span: Span) -> list[Reason]:
+    reason = busy(world, ask, start, span)
+    return [reason] if reason is not None else []
+
+
+def earliest(
+    world: World, ask: Ask, begin: int, until: int, windows: Sequence[Span] | None = None
+) -> Placement | None:
+    """The first start in [begin, until) that works, in one of the windows where any are given."""
+    start = begin
+    for _ in range(MOST_JUMPS):
+        if windows is not None:
+            found = first_fit(windows, start, 1)
+            if found is None:
+                return None
+            start = found
+        if start >= until:
+            return None
+        answer = place(world, ask, start)
+        if isinstance(answer, Placement):
+            return answer
+        bound = answer.not_before
+        if bound is None:
+            return None
+        start = max(bound, start + 1)
+    return None

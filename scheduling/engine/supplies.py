@@ -1,0 +1,74 @@
+"""Shared supplies: what is drawn at once never exceeds the greatest rate."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from scheduling.engine.records import Reason, StudioRecord, SupplyRecord, Use, World
+from scheduling.engine.spans import Span
+from scheduling.engine.wording import at, clock_time
+
+TOLERANCE = 1e-9
+
+
+def profile(uses: Iterable[Use]) -> list[tuple[Span, float]]:
+    """The draw as a step function: spans of constant total, in order, without the idle ones."""
+    changes: dict[int, float] = {}
+    for use in uses:
+        changes[use.span[0]] = changes.get(use.span[0], 0.0) + use.amount
+        changes[use.span[1]] = changes.get(use.span[1], 0.0) - use.amount
+    steps: list[tuple[Span, float]] = []
+    moments, total = sorted(changes), 0.0
+    for begin, end in zip(moments, moments[1:], strict=False):
+        total += changes[begin]
+        if total > TOLERANCE:
+            steps.append(((begin, end), total))
+    return steps
+
+
+def short(
+    world: World, studio: StudioRecord, asked: Sequence[tuple[int, Use]], replaced: frozenset[int], start: int
+) -> tuple[Reason, ...]:
+    """The supplies that would not carry these draws beside what they already carry.
+
+    `replaced` are the occupancies whose own draws the new ones take the place of.
+    """
+    reasons = []
+    for supply_id in dict.fromkeys(supply_id for supply_id, _ in asked):
+        supply = world.supplies[supply_id]
+        mine = [use for asked_id, use in asked if asked_id == supply_id]
+        others = [use for use in supply.uses if use.occupancy_id not in replaced]
+        if (reason := _short(studio, supply, mine, others, start)) is not None:
+            reasons.append(reason)
+    return tuple(reasons)
+
+
+def _short(
+    studio: StudioRecord, supply: SupplyRecord, mine: list[Use], others: list[Use], start: int
+) -> Reason | None:
+    near = [use for use in others if any(_meet(use, own) for own in mine)]
+    over = [step for step in profile([*mine, *near]) if step[1] > supply.limit + TOLERANCE]
+    over = [
+        step for step in over if any(own.span[0] < step[0][1] and step[0][0] < own.span[1] for own in mine)
+    ]
+    if not over:
+        return None
+    (begin, end), total = over[-1]
+    beside = list(dict.fromkeys(use.held_by for use in near if use.span[0] < end and begin < use.span[1]))
+    alone = all(not (use.span[0] < end and begin < use.span[1]) for use in near)
+    return Reason(
+        code="supply-short",
+        sentence=(
+            f"{supply.name} gives {supply.limit:g} {supply.unit}; with this it would have to give {total:g} "
+            f"from {at(begin, studio)} to {clock_time(end, studio)}"
+            + (f", beside {', '.join(beside)}." if beside else ".")
+        ),
+        until=end,
+        not_before=None
+        if alone
+        else start + max(1, min(end - max(own.span[0], start) for own in mine if own.span[0] < end)),
+    )
+
+
+def _meet(one: Use, other: Use) -> bool:
+    return one.span[0] < other.span[1] and other.span[0] < one.span[1]

@@ -1,0 +1,304 @@
+"""Rows to engine records and back: the only bridge between the database and the engine."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+
+from django.db.models import Q
+from django.utils import timezone
+
+from scheduling.engine.clock import ceil_minutes, day_span, days, floor_minutes, moment
+from scheduling.engine.records import (
+    Apparatus,
+    Ask,
+    Duty,
+    Engagement,
+    FiringAsk,
+    FiringRecord,
+    Kind,
+    Lot,
+    StudioRecord,
+    SupplyRecord,
+    Taken,
+    Use,
+    World,
+)
+from scheduling.engine.spans import Span, subtract, union
+from scheduling.engine.stations import HOT_STATIONS
+from scheduling.models import Course, Load, Occupancy, Outage, PersonSpan, SupplyUse
+from studios.models import Equipment, GlassType, Person, Studio, Supply, Travel
+from studios.models.places import WeeklyHours
+from studios.thermal import Glass, Piece, Policy, Recipe, Shape
+
+DAY = 24 * 60
+BEFORE_MIN, AFTER_MIN = 10 * DAY, 45 * DAY
+EVERY_PLACE = 0
+
+
+def horizon_around(first: dt.datetime, last: dt.datetime | None = None) -> Span:
+    """What must be known to place a start between two moments: long firings before, long waits after."""
+    return floor_minutes(first) - BEFORE_MIN, ceil_minutes(last or first) + AFTER_MIN
+
+
+def load_world(
+    studios: Iterable[Studio], horizon: Span, people: Iterable[Person] = (), now: dt.datetime | None = None
+) -> World:
+    """Everything that exists and is taken at these studios within the horizon, in a fixed number of queries."""
+    ids = sorted({studio.pk for studio in studios})
+    persons = list(people)
+    apparatus = _apparatus(ids, moment(horizon[0] + BEFORE_MIN).date())
+    return World(
+        now=ceil_minutes(now or timezone.now()),
+        horizon=horizon,
+        studios=_studios(ids, horizon),
+        apparatus=apparatus,
+        taken=_taken(apparatus, horizon),
+        supplies=_supplies(ids, horizon),
+        people=_people(persons, horizon),
+        names={person.pk: person.name for person in persons},
+        travel={(t.origin_id, t.destination_id): t.minutes for t in Travel.objects.all()},
+    )
+
+
+def _studios(ids: list[int], horizon: Span) -> dict[int, StudioRecord]:
+    rows = Studio.objects.filter(pk__in=ids).prefetch_related("staffed_hours", "closures")
+    return {row.pk: _studio(row, horizon) for row in rows}
+
+
+def _studio(row: Studio, horizon: Span) -> StudioRecord:
+    hours = list(row.staffed_hours.all())
+    by_duty = {
+        Duty.PRESENT: hours,
+        Duty.LIGHT: [h for h in hours if h.may_light],
+        Duty.LOAD: [h for h in hours if h.may_load],
+        Duty.UNLOAD: [h for h in hours if h.may_unload],
+        Duty.CHARGE: [h for h in hours if h.may_charge],
+    }
+    return StudioRecord(
+        id=row.pk,
+        name=row.name,
+        zone=row.zone,
+        fahrenheit=row.temperature_unit == Studio.TemperatureUnit.FAHRENHEIT,
+        notice_min=row.notice_min,
+        electric_unattended=row.electric_unattended,
+        hold_gap_min=row.hold_gap_min,
+        policy=policy_of(row),
+        staffed={duty: weekly_spans(row, chosen, horizon) for duty, chosen in by_duty.items()},
+    )
+
+
+def policy_of(studio: Studio) -> Policy:
+    """The studio's own limits for stress, soak and sharing."""
+    return Policy(
+        kept_mpa=studio.kept_stress_mpa,
+        passing_mpa=studio.passing_stress_mpa,
+        soak_floor_min_per_mm=studio.soak_floor_min_per_mm,
+        sharing_tolerance_k=studio.sharing_tolerance_k,
+    )
+
+
+def weekly_spans(studio: Studio, hours: Iterable[WeeklyHours], horizon: Span) -> tuple[Span, ...]:
+    """Weekly hours by the studio's wall clock as spans, the days of its closures taken out."""
+    zone, by_weekday = studio.zone, defaultdict(list)
+    for stretch in hours:
+        by_weekday[stretch.weekday].append(stretch)
+    opened = [
+        day_span(day, stretch.opens, stretch.closes, zone)
+        for day in days(*horizon, zone)
+        for stretch in by_weekday[day.weekday()]
+    ]
+    midnight = dt.time(0)
+    closed = [
+        (
+            day_span(closure.first_day, midnight, midnight, zone)[0],
+            day_span(closure.last_day, midnight, midnight, zone)[1],
+        )
+        for closure in studio.closures.all()
+    ]
+    return subtract(union(opened), closed)
+
+
+def _apparatus(studio_ids: list[int], day: dt.date) -> dict[int, Apparatus]:
+    rows = Equipment.objects.filter(studio_id__in=studio_ids, active=True).prefetch_related(
+        "thermal_records", "draws"
+    )
+    return {row.pk: apparatus_of(row, day) for row in rows}
+
+
+def apparatus_of(row: Equipment, day: dt.date) -> Apparatus:
+    """One piece of equipment with the thermal record in force on a day."""
+    record = row.record_on(day)
+    return Apparatus(
+        id=row.pk,
+        studio_id=row.studio_id,
+        kind=Kind(row.kind),
+        name=row.name,
+        number=row.number,
+        places=row.places,
+        station_id=row.station_id,
+        body=record.as_thermal() if record else None,
+        gas_fired=row.gas_fired,
+        working_c=row.working_c,
+        touch_c=row.touch_c,
+        prepare_min=row.prepare_min,
+        clear_min=row.clear_min,
+        capacity_cm2=row.capacity_cm2,
+        draws=tuple((draw.supply_id, draw.amount) for draw in row.draws.all()),
+    )
+
+
+def _taken(apparatus: Mapping[int, Apparatus], horizon: Span) -> dict[int, tuple[Taken, ...]]:
+    begin, end = moment(horizon[0]), moment(horizon[1])
+    occupancies = (
+        Occupancy.objects.filter(
+            equipment_id__in=apparatus, exclusive_to__gt=begin, exclusive_from__lt=end
+        )
+        .select_related("booking__session__course", "firing")
+        .order_by("equipment_id", "exclusive_from", "place")
+    )
+    outages = Outage.objects.filter(equipment_id__in=apparatus, ends_at__gt=begin, starts_at__lt=end)
+    rows = list(occupancies)
+    lots = _lots([row.firing_id for row in rows if row.firing_id is not None])
+    found: dict[int, list[Taken]] = defaultdict(list)
+    for row in rows:
+        found[row.equipment_id].append(_taken_by(row, apparatus[row.equipment_id], lots))
+    for outage in outages:
+        found[outage.equipment_id].append(_out(outage))
+    return {key: tuple(sorted(value, key=lambda t: (t.span, t.place))) for key, value in found.items()}
+
+
+def _taken_by(row: Occupancy, apparatus: Apparatus, lots: Mapping[int, tuple[Lot, ...]]) -> Taken:
+    span = (floor_minutes(row.exclusive_from), ceil_minutes(row.exclusive_to))
+    session = getattr(row.booking, "session", None) if row.booking_id is not None else None
+    core, firing, held_by = span, None, "open bench time"
+    if session is not None:
+        held_by = session.course.name
+        if apparatus.kind in HOT_STATIONS:
+            core = (floor_minutes(session.starts_at), ceil_minutes(session.ends_at))
+    elif row.firing_id is not None and row.firing is not None:
+        own = lots.get(row.firing_id, ())
+        firing = FiringRecord(id=row.firing_id, recipe=Recipe(row.firing.recipe), lots=own)
+        held_by = " and ".join(dict.fromkeys(lot.held_by for lot in own)) or "a firing"
+    return Taken(
+        apparatus_id=apparatus.id,
+        place=row.place,
+        span=span,
+        core=core,
+        held_by=held_by,
+        occupancy_id=row.pk,
+        firing=firing,
+    )
+
+
+def _out(outage: Outage) -> Taken:
+    span = (floor_minutes(outage.starts_at), ceil_minutes(outage.ends_at))
+    return Taken(
+        apparatus_id=outage.equipment_id,
+        place=EVERY_PLACE,
+        span=span,
+        core=span,
+        held_by=outage.reason,
+        outage=True,
+    )
+
+
+def _lots(firing_ids: list[int]) -> dict[int, tuple[Lot, ...]]:
+    found: dict[int, list[Lot]] = defaultdict(list)
+    rows = Load.objects.filter(firing_id__in=firing_ids).select_related("glass", "session__course")
+    for row in rows.order_by("in_from", "pk"):
+        found[row.firing_id].append(lot_of_load(row))
+    return {key: tuple(value) for key, value in found.items()}
+
+
+def lot_of_load(row: Load) -> Lot:
+    """A load as the engine sees it."""
+    return Lot(
+        piece=Piece(
+            glass=glass_of(row.glass), shape=Shape(row.shape), thickness_mm=row.thickness_mm
+        ),
+        footprint_cm2=row.footprint_cm2,
+        in_from=floor_minutes(row.in_from),
+        in_until=ceil_minutes(row.in_until),
+        held_by=row.session.course.name if row.session else "a load",
+    )
+
+
+def glass_of(row: GlassType) -> Glass:
+    """A glass as the thermal model sees it."""
+    return row.as_thermal()
+
+
+def _supplies(studio_ids: list[int], horizon: Span) -> dict[int, SupplyRecord]:
+    uses: dict[int, list[Use]] = defaultdict(list)
+    rows = SupplyUse.objects.filter(
+        supply__studio_id__in=studio_ids, ends_at__gt=moment(horizon[0]), starts_at__lt=moment(horizon[1])
+    ).select_related("occupancy__equipment")
+    for row in rows.order_by("starts_at", "pk"):
+        uses[row.supply_id].append(
+            Use(
+                span=(floor_minutes(row.starts_at), ceil_minutes(row.ends_at)),
+                amount=row.amount,
+                held_by=row.occupancy.equipment.name,
+                occupancy_id=row.occupancy_id,
+            )
+        )
+    return {
+        supply.pk: SupplyRecord(
+            id=supply.pk,
+            name=supply.name,
+            unit=supply.unit,
+            limit=supply.limit,
+            uses=tuple(uses[supply.pk]),
+        )
+        for supply in Supply.objects.filter(studio_id__in=studio_ids)
+    }
+
+
+def _people(persons: list[Person], horizon: Span) -> dict[int, tuple[Engagement, ...]]:
+    found: dict[int, list[Engagement]] = defaultdict(list)
+    rows = PersonSpan.objects.filter(
+        Q(person__in=persons), ends_at__gt=moment(horizon[0]), starts_at__lt=moment(horizon[1])
+    ).select_related("session__course", "seat__session__course")
+    for row in rows.order_by("starts_at"):
+        found[row.person_id].append(
+            Engagement(
+                span=(floor_minutes(row.starts_at), ceil_minutes(row.ends_at)),
+                studio_id=row.studio_id,
+                what=_what(row),
+            )
+        )
+    return {key: tuple(value) for key, value in found.items()}
+
+
+def _what(row: PersonSpan) -> str:
+    session = row.session or (row.seat.session if row.seat else None)
+    return session.course.name if session else "bench time"
+
+
+def ask_of(course: Course, studio: Studio, instructor: Person) -> Ask:
+    """What a class of a course needs at a studio, whoever teaches it."""
+    needs = [(Kind(need.kind), need.count) for need in course.needs.all()]
+    piece = Piece(
+        glass=glass_of(course.glass), shape=Shape(course.shape), thickness_mm=course.thickness_mm
+    )
+    return Ask(
+        title=course.name,
+        studio_id=studio.pk,
+        teach_min=course.minutes,
+        setup_min=course.setup_min,
+        cleanup_min=course.cleanup_min,
+        person_id=instructor.pk,
+        stations=tuple(need for need in needs if need[0] not in {Kind.ANNEALER, Kind.KILN}),
+        firings=tuple(
+            FiringAsk(
+                kind=kind,
+                recipe=Recipe.ANNEAL if kind is Kind.ANNEALER else Recipe(course.recipe),
+                piece=piece,
+                footprint_cm2=course.footprint_cm2,
+            )
+            for kind, _ in needs
+            if kind in {Kind.ANNEALER, Kind.KILN}
+        ),
+    )

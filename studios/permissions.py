@@ -1,0 +1,17 @@
+"""Who may do what at a studio: one table. Pure."""
+
+from __future__ import annotations
+
+ALL = frozenset({"student", "instructor", "technician", "manager"})
+STAFF = ALL - {"student"}
+
+ACTIONS: dict[str, frozenset[str]] = {
+    "see": ALL,
+    "see-names": STAFF,
+    "reserve": ALL,
+    "reserve-for-others": frozenset({"instructor", "manager"}),
+    "teach": frozenset({"instructor"}),
+    "book": frozenset({"instructor", "manager"}),
+    "book-for-others": frozenset({"manager"}),
+    "enter-outage": frozenset({"technician", "manager"}),
+}

@@ -1,0 +1,44 @@
+"""Reads about studios and people."""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+
+from studios.models import Membership, Person, Qualification, Studio
+from studios.permissions import ACTIONS
+
+
+def studios_of(person: Person) -> QuerySet[Studio]:
+    """The studios where a person has any role; all of them for somebody who runs the server."""
+    if person.is_superuser:
+        return Studio.objects.all()
+    return Studio.objects.filter(memberships__person=person).distinct()
+
+
+def roles_at(person: Person, studio: Studio) -> frozenset[str]:
+    """The roles of a person at a studio."""
+    rows = Membership.objects.filter(person=person, studio=studio)
+    return frozenset(rows.values_list("role", flat=True))
+
+
+def may(person: Person, action: str, studio: Studio) -> bool:
+    """Whether a person's roles at a studio allow an action of `studios.permissions`.
+
+    Somebody who runs the server may do everything but teach.
+    """
+    if person.is_superuser and action != "teach":
+        return True
+    return not ACTIONS[action].isdisjoint(roles_at(person, studio))
+
+
+def not_signed_off(person: Person, studio: Studio, kinds: set[str]) -> set[str]:
+    """The kinds of equipment that a studio has not signed a person off for."""
+    rows = Qualification.objects.filter(person=person, studio=studio, kind__in=kinds)
+    return kinds - set(rows.values_list("kind", flat=True))
+
+
+def people_with(action: str, studio: Studio) -> QuerySet[Person]:
+    """The people whose role at a studio allows an action."""
+    return Person.objects.filter(
+        memberships__studio=studio, memberships__role__in=ACTIONS[action], is_active=True
+    ).distinct()
