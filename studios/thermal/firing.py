@@ -78,9 +78,7 @@ def plan_firing(
         return _anneal(governing, kept, limits, body, begins_c)
     process = PROCESSES[recipe]
     _require_process(recipe, process, different, body, begins_c)
-    segments = heat_and_process(body, limits, policy, process, begins_c) + soak_and_cool(
-        body, limits, Phase.COOLING
-    )
+    segments = heat_and_process(body, limits, process, begins_c) + soak_and_cool(body, limits, Phase.COOLING)
     return FiringPlan(
         recipe=recipe,
         governing=governing,

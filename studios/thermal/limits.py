@@ -46,25 +46,29 @@ class Soak:
 class LoadLimits:
     """What a whole load needs: each rule at its strictest over the pieces, so all of them are safe.
 
-    `brittle_until_c`: heating is limited until the coldest part of each piece has passed its annealing point.
+    `heating` holds until `brittle_until_c`, where the coldest part of each piece has passed its annealing
+    point; `hot` from there on.
     """
 
     hold_c: float
     strain_c: float
     brittle_until_c: float
     heating: Limit
+    hot: Limit
     soak: Soak
     annealing: Limit
     passing: Limit
 
 
 def load_limits(pieces: Sequence[Piece], policy: Policy, hold_c: float) -> LoadLimits:
-    heating = min((heating_limit(piece, policy) for piece in pieces), key=_rate)
+    hot = Limit(rate_c_per_h=policy.fastest_heating_c_per_h, rule=Rule.STUDIO_CEILING)
+    heating = min((hot, *(heating_limit(piece, policy) for piece in pieces)), key=_rate)
     return LoadLimits(
         hold_c=hold_c,
         strain_c=min(piece.glass.strain_c for piece in pieces),
         brittle_until_c=max(_brittle_until_c(piece, heating.rate_c_per_h) for piece in pieces),
         heating=heating,
+        hot=hot,
         soak=max((soak(piece, policy, hold_c) for piece in pieces), key=lambda needed: needed.minutes),
         annealing=min((annealing_limit(piece, policy) for piece in pieces), key=_rate),
         passing=min((passing_limit(piece, policy) for piece in pieces), key=_rate),

@@ -16,7 +16,8 @@ class Policy:
     """A studio's own limits. The formula knows an ideal slab; the ceilings know edges, layers and shelves.
 
     Ceilings are pairs (thickness mm, °C/h), thinnest first; None switches them off. The cooling ceilings hold
-    through the annealing range. `hot_ramp_c_per_h` caps the heating of glass that is no longer brittle.
+    through the annealing range. `fastest_heating_c_per_h` is for glass past its annealing point, no longer
+    brittle, and caps all other heating of a kiln load.
     """
 
     kept_mpa: float = 0.7
@@ -24,14 +25,14 @@ class Policy:
     soak_floor_min_per_mm: float = 10.0
     heating_ceilings: Ceilings | None = ((6.0, 220.0), (12.0, 110.0))
     cooling_ceilings: Ceilings | None = ((6.0, 85.0), (12.0, 55.0))
-    hot_ramp_c_per_h: float = 330.0
+    fastest_heating_c_per_h: float = 330.0
     sharing_tolerance_k: float = 5.0
 
     def __post_init__(self) -> None:
         require_range("kept_mpa", self.kept_mpa, 0.01, 100.0)
         require_range("passing_mpa", self.passing_mpa, 0.01, 100.0)
         require_range("soak_floor_min_per_mm", self.soak_floor_min_per_mm, 0.0, 1000.0)
-        require_range("hot_ramp_c_per_h", self.hot_ramp_c_per_h, 1.0, 5000.0)
+        require_range("fastest_heating_c_per_h", self.fastest_heating_c_per_h, 1.0, 5000.0)
         require_range("sharing_tolerance_k", self.sharing_tolerance_k, 0.0, 50.0)
         _require_order("heating_ceilings", self.heating_ceilings)
         _require_order("cooling_ceilings", self.cooling_ceilings)

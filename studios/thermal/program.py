@@ -10,7 +10,6 @@ from studios.thermal.curve import Curve, CurvePiece, end_to_end
 from studios.thermal.limits import Limit, LoadLimits, Rule
 from studios.thermal.motion import falling, keeping, warming
 from studios.thermal.phases import Phase
-from studios.thermal.policy import Policy
 from studios.thermal.recipe import Process
 
 
@@ -63,33 +62,28 @@ def to_hold(body: Body, limits: LoadLimits) -> Segment:
     )
 
 
-def heat_and_process(
-    body: Body, limits: LoadLimits, policy: Policy, process: Process, start_c: float
-) -> list[Segment]:
+def heat_and_process(body: Body, limits: LoadLimits, process: Process, start_c: float) -> list[Segment]:
     """From cold through the squeeze, where the program has one, to the process temperature and its hold."""
     stops = [(process.squeeze_c, process.squeeze_min)] if process.squeeze_c is not None else []
     stops.append((process.process_c, process.hold_min))
     segments: list[Segment] = []
     at_c = start_c
     for target_c, hold_min in stops:
-        segments += _heat_to(body, limits, policy, from_c=at_c, to_c=target_c, hold_min=hold_min)
+        segments += _heat_to(body, limits, from_c=at_c, to_c=target_c, hold_min=hold_min)
         at_c = target_c
     return segments
 
 
-def _heat_to(
-    body: Body, limits: LoadLimits, policy: Policy, *, from_c: float, to_c: float, hold_min: float
-) -> list[Segment]:
+def _heat_to(body: Body, limits: LoadLimits, *, from_c: float, to_c: float, hold_min: float) -> list[Segment]:
     """Brittle glass at its own limit; past its annealing point at the studio's ramp for hot glass."""
-    hot = Limit(rate_c_per_h=policy.hot_ramp_c_per_h, rule=Rule.STUDIO_CEILING)
     brittle_until_c = min(limits.brittle_until_c, to_c)
     if from_c >= brittle_until_c:
-        return [_heating(body, hot, from_c, to_c, hold_min)]
+        return [_heating(body, limits.hot, from_c, to_c, hold_min)]
     if brittle_until_c == to_c:
         return [_heating(body, limits.heating, from_c, to_c, hold_min)]
     return [
         _heating(body, limits.heating, from_c, brittle_until_c, 0),
-        _heating(body, hot, brittle_until_c, to_c, hold_min),
+        _heating(body, limits.hot, brittle_until_c, to_c, hold_min),
     ]
 
 

@@ -1,0 +1,120 @@
+"""Bad input gets a named error, the field at fault and a sentence that says what to do."""
+
+from __future__ import annotations
+
+import math
+import pickle
+from collections.abc import Callable
+
+import pytest
+
+from studios.errors import LehrbookError
+from studios.thermal import Body, Piece, Policy, Recipe, Shape, ThermalError, compatible, plan_firing
+from studios.thermal import errors as refusals
+from tests.engine.thermal.samples import body, glass, piece
+
+STIFF = Piece(
+    glass=glass(annealing_c=560.0, strain_c=512.0, softening_c=822.0, name="stiff"),
+    shape=Shape.PLATE_ON_SHELF,
+    thickness_mm=6,
+)
+
+
+def fire(recipe: Recipe = Recipe.ANNEAL, load: list[Piece] | None = None, **changes: float) -> object:
+    start_c = changes.pop("start_c", None)
+    return plan_firing(
+        recipe=recipe, pieces=[piece()] if load is None else load, body=body(**changes), start_c=start_c
+    )
+
+
+def fused(*other_expansions: float) -> Piece:
+    others = tuple(glass(name="amber", expansion_per_k=each) for each in other_expansions)
+    return Piece(glass=glass(), shape=Shape.PLATE_ON_SHELF, thickness_mm=6, fused_with=others)
+
+
+REFUSED: list[tuple[Callable[[], object], type[ThermalError], str]] = [
+    (lambda: piece(thickness_mm=-3), refusals.AbsurdThickness, "thickness_mm"),
+    (lambda: piece(thickness_mm=0), refusals.AbsurdThickness, "thickness_mm"),
+    (lambda: piece(thickness_mm=6000), refusals.AbsurdThickness, "thickness_mm"),
+    (lambda: piece(thickness_mm=math.nan), refusals.AbsurdThickness, "thickness_mm"),
+    (lambda: fused(96e-7), refusals.MixedExpansion, "fused_with"),
+    (lambda: fused(90e-7, 104e-7), refusals.MixedExpansion, "fused_with"),
+    (lambda: glass(strain_c=520), refusals.PointsOutOfOrder, "annealing_c"),
+    (lambda: glass(softening_c=500), refusals.PointsOutOfOrder, "annealing_c"),
+    (lambda: glass(expansion_per_k=90), refusals.OutOfRange, "expansion_per_k"),
+    (lambda: glass(youngs_pa=70), refusals.OutOfRange, "youngs_pa"),
+    (lambda: glass(poisson=-0.2), refusals.OutOfRange, "poisson"),
+    (lambda: body(tau_h=0), refusals.OutOfRange, "tau_h"),
+    (lambda: body(tau_low_h=-1), refusals.OutOfRange, "tau_low_h"),
+    (lambda: body(ramp_limit_c_per_h=0), refusals.OutOfRange, "ramp_limit_c_per_h"),
+    (lambda: body(ceiling_c=20), refusals.CeilingBelowAmbient, "ceiling_c"),
+    (lambda: body(ambient_c=35, door_c=35), refusals.DoorBelowAmbient, "door_c"),
+    (lambda: body(ambient_c=35, door_c=30), refusals.DoorBelowAmbient, "door_c"),
+    (lambda: body(door_c=120), refusals.DoorTooHot, "door_c"),
+    (lambda: Policy(kept_mpa=0), refusals.OutOfRange, "kept_mpa"),
+    (lambda: Policy(cooling_ceilings=((12, 55), (6, 85))), refusals.CeilingsOutOfOrder, "cooling_ceilings"),
+    (lambda: Policy(heating_ceilings=()), refusals.CeilingsOutOfOrder, "heating_ceilings"),
+    (lambda: fire(load=[]), refusals.NothingToFire, "pieces"),
+    (lambda: fire(load=[piece(), STIFF]), refusals.AnnealingPointsDiffer, "pieces"),
+    (lambda: fire(ceiling_c=510), refusals.AboveCeiling, "body"),
+    (lambda: fire(Recipe.FULL_FUSE, ceiling_c=790), refusals.AboveCeiling, "body"),
+    (lambda: fire(Recipe.FULL_FUSE, [STIFF]), refusals.RecipeTooCool, "recipe"),
+    (lambda: fire(Recipe.SLUMP, [STIFF]), refusals.RecipeTooCool, "recipe"),
+    (lambda: fire(Recipe.SLUMP, start_c=200), refusals.TooHotToLoad, "start_c"),
+    (lambda: fire(start_c=math.inf), refusals.OutOfRange, "start_c"),
+]
+
+
+@pytest.mark.parametrize(("attempt", "kind", "field"), REFUSED)
+def test_refused_with_the_field_and_a_sentence(
+    attempt: Callable[[], object], kind: type[ThermalError], field: str
+) -> None:
+    with pytest.raises(ThermalError) as refused:
+        attempt()
+
+    assert type(refused.value) is kind
+    assert refused.value.field == field
+    assert str(refused.value).endswith(".")
+    assert "{" not in str(refused.value)
+
+
+def test_every_refusal_has_its_own_code() -> None:
+    kinds = [
+        kind for kind in vars(refusals).values() if isinstance(kind, type) and issubclass(kind, LehrbookError)
+    ]
+
+    assert len({kind.code for kind in kinds}) == len(kinds)
+
+
+def test_a_refusal_survives_a_queue() -> None:
+    with pytest.raises(refusals.MixedExpansion) as refused:
+        fused(96e-7)
+
+    again = pickle.loads(pickle.dumps(refused.value))
+
+    assert type(again) is refusals.MixedExpansion
+    assert (str(again), again.facts) == (str(refused.value), refused.value.facts)
+    assert "13" in str(again)
+
+
+def test_one_expansion_may_be_fused_in_many_colours() -> None:
+    assert len(fused(90e-7, 90e-7).fused_with) == 2
+
+
+@pytest.mark.parametrize(("annealing_c", "together"), [(510, True), (515, True), (505, True), (515.1, False)])
+def test_who_may_share_a_firing(annealing_c: float, together: bool) -> None:
+    assert compatible(glass(), glass(annealing_c=annealing_c)) is together
+    assert compatible(glass(annealing_c=annealing_c), glass(), Policy()) is together
+
+
+def test_soft_glass_and_borosilicate_cannot_share_a_firing() -> None:
+    """Common practice: 504-516 °C against 566 °C."""
+    soft = glass(annealing_c=510)
+    borosilicate = glass(annealing_c=566, strain_c=512, softening_c=822)
+
+    assert not compatible(soft, borosilicate)
+
+
+def test_an_unlisted_fact_is_no_field() -> None:
+    assert LehrbookError().field is None
+    assert isinstance(body(), Body)
