@@ -1,0 +1,236 @@
+"""Events go out as a calendar file and come back the same from readers that know nothing of each other."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from scheduling.ical.event import CalendarEvent, EventKind
+from scheduling.ical.writer import CalendarFile, calendar_bytes, plain
+from tests.faces.feeds.readers import READERS, Seen, by_icalendar
+
+RUNS = json.loads((Path(__file__).parents[3] / "fixtures" / "clock_changes.json").read_text())["runs"]
+STANDING_RUNS = [run for run in RUNS if run["start_exists"]]
+EVENING = dt.datetime(2027, 3, 11, 0, 0, tzinfo=dt.UTC)
+FIRING = CalendarEvent(
+    uid="7b0d5d3e-5c6c-4f0c-9d0f-6f5a8f1f2a10",
+    kind=EventKind.FIRING,
+    title="Anneal: Annealer 1",
+    description="Evening Blowing.",
+    location="Quillback Hot Shop, 4 Ferry Lane",
+    zone="America/Chicago",
+    starts_at=EVENING,
+    ends_at=EVENING + dt.timedelta(hours=13),
+    sequence=2,
+    changed_at=dt.datetime(2027, 2, 1, 9, 30, 15, tzinfo=dt.UTC),
+    opaque=False,
+    page=("firing", "7b0d5d3e"),
+)
+Reader = Callable[[bytes], list[Seen]]
+
+
+def event(**facts: Any) -> CalendarEvent:
+    return dataclasses.replace(FIRING, **facts)
+
+
+def written(*events: CalendarEvent) -> bytes:
+    return calendar_bytes(CalendarFile(name="A week", description="A week.", events=events))
+
+
+def lines(content: bytes) -> list[str]:
+    """The content lines, unfolded."""
+    return content.decode().replace("\r\n ", "").split("\r\n")
+
+
+def seen(event: CalendarEvent) -> Seen:
+    return Seen(
+        starts_at=event.starts_at,
+        ends_at=event.ends_at,
+        uid=event.uid,
+        title=event.title,
+        description=event.description,
+        status="CANCELLED" if event.cancelled else "CONFIRMED",
+        transparency="OPAQUE" if event.opaque else "TRANSPARENT",
+    )
+
+
+@pytest.mark.parametrize("reader", READERS)
+@pytest.mark.parametrize("run", STANDING_RUNS, ids=lambda run: f"{run['tzid']} {run['start_local']}")
+def test_a_night_over_a_change_of_clocks_keeps_its_hours(run: dict[str, Any], reader: Reader) -> None:
+    start, end = (dt.datetime.fromisoformat(run[f"{end}_utc"]) for end in ("start", "end"))
+
+    (read,) = reader(written(event(zone=run["tzid"], starts_at=start, ends_at=end)))
+
+    assert (read.starts_at, read.ends_at) == (start, end)
+    assert read.ends_at - read.starts_at == dt.timedelta(hours=run["elapsed_hours"])
+
+
+@pytest.mark.parametrize("reader", READERS)
+@pytest.mark.parametrize(
+    ("zone", "day", "hours"),
+    [
+        ("America/Chicago", "2027-03-13", 11),
+        ("America/Chicago", "2027-11-06", 13),
+        ("Europe/Prague", "2027-03-27", 11),
+        ("Europe/Prague", "2027-10-30", 13),
+        ("Australia/Lord_Howe", "2027-10-02", 11.5),
+        ("Australia/Lord_Howe", "2027-04-03", 12.5),
+    ],
+)
+def test_eight_in_the_evening_to_eight_in_the_morning(
+    zone: str, day: str, hours: float, reader: Reader
+) -> None:
+    start = dt.datetime.fromisoformat(f"{day}T20:00").replace(tzinfo=ZoneInfo(zone)).astimezone(dt.UTC)
+    night = event(zone=zone, starts_at=start, ends_at=start + dt.timedelta(hours=hours))
+
+    content = written(night)
+
+    morning = dt.date.fromisoformat(day) + dt.timedelta(days=1)
+    assert f"DTSTART;TZID={zone}:{day.replace('-', '')}T200000" in lines(content)
+    assert f"DTEND;TZID={zone}:{morning:%Y%m%d}T080000" in lines(content)
+    assert reader(content) == [seen(night)]
+
+
+def test_an_end_in_the_second_pass_of_a_doubled_hour_is_written_in_utc() -> None:
+    """A local time there would be read as the first pass, an hour too early."""
+    second_pass = dt.datetime(2027, 11, 7, 7, 30, tzinfo=dt.UTC)
+
+    content = written(event(starts_at=second_pass - dt.timedelta(hours=9), ends_at=second_pass))
+
+    assert "DTSTART:20271106T223000Z" in lines(content)
+    assert "DTEND:20271107T073000Z" in lines(content)
+    assert "BEGIN:VTIMEZONE" not in lines(content)
+
+
+@pytest.mark.parametrize("reader", READERS)
+def test_two_studios_in_two_zones_and_all_that_an_event_tells(reader: Reader) -> None:
+    events = [
+        event(),
+        event(uid="class", kind=EventKind.CLASS, opaque=True, zone="Europe/Prague"),
+        event(uid="gone", title="Bench time, Torch 3", opaque=False, cancelled=True),
+        event(uid="moment", kind=EventKind.PICK_UP, ends_at=EVENING),
+    ]
+
+    assert reader(written(*events)) == sorted(seen(each) for each in events)
+
+
+@pytest.mark.parametrize("reader", READERS)
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Bowls, cups; plates: \\n is no line end, and \\, no comma",
+        "first line\nsecond line\n\nfourth line",
+        "Příliš žluťoučký kůň úpěl ďábelské ódy, 510 °C, τ 4 h, ½ inch. " * 12,
+        "👩‍🏭🔥" * 40,
+        '"quoted", (bracketed) ^ and ' + "x" * 200,
+    ],
+)
+def test_text_comes_back_as_it_went_out(text: str, reader: Reader) -> None:
+    said = event(title=text.replace("\n", " "), description=text)
+    assert reader(written(said)) == [seen(said)]
+
+
+@given(
+    text=st.text(st.characters(codec="utf-8", exclude_categories=["Cc", "Zl", "Zp"]), max_size=200),
+    start=st.datetimes(dt.datetime(2025, 1, 1), dt.datetime(2031, 1, 1)),  # noqa: DTZ001  (UTC is added)
+    minutes=st.integers(0, 5000),
+    zone=st.sampled_from(["America/Chicago", "Europe/Prague", "Australia/Lord_Howe", "Asia/Kolkata"]),
+)
+def test_any_event_comes_back_the_same(text: str, start: dt.datetime, minutes: int, zone: str) -> None:
+    starts_at = start.replace(second=0, microsecond=0, tzinfo=dt.UTC)
+    any_event = event(
+        title=text, zone=zone, starts_at=starts_at, ends_at=starts_at + dt.timedelta(minutes=minutes)
+    )
+
+    content = written(any_event)
+
+    assert by_icalendar(content) == [seen(any_event)]
+    assert all(len(line) <= 75 for line in content.split(b"\r\n"))
+
+
+def test_lines_end_by_crlf_and_fold_at_75_octets_between_characters() -> None:
+    content = written(event(description="Žluťoučký kůň 🔥 " * 60, title="é" * 300))
+
+    assert content.endswith(b"END:VCALENDAR\r\n")
+    assert b"\n" not in content.replace(b"\r\n", b"")
+    physical = content.split(b"\r\n")
+    assert max(len(line) for line in physical) <= 75
+    # Every line is UTF-8 by itself: no fold lies inside a character.
+    assert "Žluťoučký" in "".join(line.decode().removeprefix(" ") for line in physical)
+
+
+def test_control_characters_and_foreign_line_ends_do_not_reach_the_file() -> None:
+    assert plain("bell\x07 and\r\nlines\rend\u2028here\x00") == "bell and\nlines\nend\nhere"
+
+
+def test_the_head_names_the_calendar_and_how_often_to_look() -> None:
+    head = lines(calendar_bytes(CalendarFile(name="Vera; classes, firings", description="d", events=[])))
+
+    assert head == [
+        "BEGIN:VCALENDAR",
+        "VERSION:2.0",
+        "PRODID:-//Lehrbook//Calendar 1//EN",
+        "CALSCALE:GREGORIAN",
+        "DESCRIPTION:d",
+        "NAME:Vera\\; classes\\, firings",
+        "REFRESH-INTERVAL;VALUE=DURATION:PT1H",
+        "END:VCALENDAR",
+        "",
+    ]
+
+
+def test_what_an_event_says_of_its_last_change() -> None:
+    content = lines(written(event()))
+
+    for line in ("SEQUENCE:2", "DTSTAMP:20270201T093015Z", "LAST-MODIFIED:20270201T093015Z"):
+        assert line in content
+    assert "LOCATION:Quillback Hot Shop\\, 4 Ferry Lane" in content
+    assert "CATEGORIES:firing" in content
+    assert not any(line.startswith(("METHOD", "URL", "X-")) for line in content)
+
+
+def test_an_address_is_given_where_it_is_known() -> None:
+    file = CalendarFile(name="n", description="d", events=[event(), event(uid="nowhere", page=())])
+    content = lines(calendar_bytes(file, link=lambda each: f"https://lehrbook.test/{each.page[1]}"))
+
+    assert [line for line in content if line.startswith("URL")] == ["URL:https://lehrbook.test/7b0d5d3e"]
+
+
+def test_a_duty_rings_before_it_begins_and_a_cancelled_one_does_not() -> None:
+    duty = event(kind=EventKind.DUTY, title="Unload Annealer 1", alarm_min=30)
+
+    rings = lines(written(duty))
+
+    alarm = rings[rings.index("BEGIN:VALARM") + 1 : rings.index("END:VALARM")]
+    assert alarm == ["ACTION:DISPLAY", "DESCRIPTION:Unload Annealer 1", "TRIGGER:-PT30M"]
+    assert "BEGIN:VALARM" not in lines(written(dataclasses.replace(duty, cancelled=True)))
+
+
+def test_a_cancelled_class_stays_visible_and_takes_no_time() -> None:
+    content = lines(written(event(opaque=True, cancelled=True)))
+    assert "STATUS:CANCELLED" in content
+    assert "TRANSP:TRANSPARENT" in content
+
+
+def test_the_same_events_give_the_same_bytes() -> None:
+    assert written(event(), event(uid="b")) == written(event(), event(uid="b"))
+    assert written(event()) != written(event(sequence=3))
+
+
+@pytest.mark.parametrize(
+    ("starts", "ends", "inside"),
+    [(-2, 0, False), (-2, 1, True), (10, 12, False), (9, 12, True), (0, 0, True)],
+)
+def test_a_window_is_half_open(starts: int, ends: int, *, inside: bool) -> None:
+    hour = dt.timedelta(hours=1)
+    each = event(starts_at=EVENING + starts * hour, ends_at=EVENING + ends * hour)
+    assert each.meets(EVENING, EVENING + 10 * hour) is inside
