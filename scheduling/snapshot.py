@@ -45,7 +45,7 @@ def horizon_around(first: dt.datetime, last: dt.datetime | None = None) -> Span:
 def load_world(
     studios: Iterable[Studio], horizon: Span, people: Iterable[Person] = (), now: dt.datetime | None = None
 ) -> World:
-    """Everything that exists and is taken at these studios within the horizon, in a fixed number of queries."""
+    """All that exists and is taken at these studios within the horizon, in a fixed number of queries."""
     ids = sorted({studio.pk for studio in studios})
     persons = list(people)
     apparatus = _apparatus(ids, moment(horizon[0] + BEFORE_MIN).date())
@@ -152,9 +152,7 @@ def apparatus_of(row: Equipment, day: dt.date) -> Apparatus:
 def _taken(apparatus: Mapping[int, Apparatus], horizon: Span) -> dict[int, tuple[Taken, ...]]:
     begin, end = moment(horizon[0]), moment(horizon[1])
     occupancies = (
-        Occupancy.objects.filter(
-            equipment_id__in=apparatus, exclusive_to__gt=begin, exclusive_from__lt=end
-        )
+        Occupancy.objects.filter(equipment_id__in=apparatus, exclusive_to__gt=begin, exclusive_from__lt=end)
         .select_related("booking__session__course", "firing")
         .order_by("equipment_id", "exclusive_from", "place")
     )
@@ -215,9 +213,7 @@ def _lots(firing_ids: list[int]) -> dict[int, tuple[Lot, ...]]:
 def lot_of_load(row: Load) -> Lot:
     """A load as the engine sees it."""
     return Lot(
-        piece=Piece(
-            glass=glass_of(row.glass), shape=Shape(row.shape), thickness_mm=row.thickness_mm
-        ),
+        piece=Piece(glass=glass_of(row.glass), shape=Shape(row.shape), thickness_mm=row.thickness_mm),
         footprint_cm2=row.footprint_cm2,
         in_from=floor_minutes(row.in_from),
         in_until=ceil_minutes(row.in_until),
@@ -280,9 +276,7 @@ def _what(row: PersonSpan) -> str:
 def ask_of(course: Course, studio: Studio, instructor: Person) -> Ask:
     """What a class of a course needs at a studio, whoever teaches it."""
     needs = [(Kind(need.kind), need.count) for need in course.needs.all()]
-    piece = Piece(
-        glass=glass_of(course.glass), shape=Shape(course.shape), thickness_mm=course.thickness_mm
-    )
+    piece = Piece(glass=glass_of(course.glass), shape=Shape(course.shape), thickness_mm=course.thickness_mm)
     return Ask(
         title=course.name,
         studio_id=studio.pk,

@@ -45,7 +45,7 @@ class Person(AbstractUser):
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
 
-    objects: ClassVar[PersonManager] = PersonManager()
+    objects: ClassVar[PersonManager] = PersonManager()  # type: ignore[assignment]  # no user name
 
     class Meta:
         ordering = ["name", "id"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import zoneinfo
 
 from django.core.exceptions import ValidationError
@@ -48,7 +49,9 @@ class Studio(models.Model):
     )
     length_unit = models.CharField(max_length=2, choices=LengthUnit.choices, default=LengthUnit.MILLIMETRE)
     notice_min = models.PositiveIntegerField(
-        "notice before a class (minutes)", default=120, help_text="No class is booked later than this before it."
+        "notice before a class (minutes)",
+        default=120,
+        help_text="No class is booked later than this before it.",
     )
     electric_unattended = models.BooleanField(
         "electric heat-up may run unattended",
@@ -99,7 +102,9 @@ class WeeklyHours(models.Model):
         abstract = True
 
     def clean(self) -> None:
-        if self.closes and self.opens and self.closes.isoformat() != "00:00:00" and self.closes <= self.opens:
+        if None in (self.opens, self.closes):
+            return
+        if self.closes != dt.time(0) and self.closes <= self.opens:
             raise ValidationError({"closes": "The end must be later than the start; 00:00 means midnight."})
 
 
@@ -167,9 +172,7 @@ class Travel(models.Model):
         verbose_name_plural = "travel"
         constraints = [
             models.UniqueConstraint(fields=["origin", "destination"], name="travel_once"),
-            models.CheckConstraint(
-                name="travel_between_two_studios", condition=~Q(origin=F("destination"))
-            ),
+            models.CheckConstraint(name="travel_between_two_studios", condition=~Q(origin=F("destination"))),
         ]
 
     def __str__(self) -> str:

@@ -1,0 +1,153 @@
+"""Booking sessions: the one write path for classes."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+
+from scheduling.engine.clock import floor_minutes, moment
+from scheduling.engine.records import Kind, Placement, Refusal, World
+from scheduling.engine.search import place
+from scheduling.errors import InvalidInput, NoStart, NotAllowed, NotQualified
+from scheduling.models import Booking, Course, PersonSpan, Session
+from scheduling.services.firings import tell_moved, write_firing
+from scheduling.services.holding import hot_parts, make_way, share_heat, write_occupancy
+from scheduling.services.messages import tell
+from scheduling.services.transactions import lock, one_write
+from scheduling.snapshot import ask_of, horizon_around, load_world
+from scheduling.wording import when
+from studios.models import Equipment, Person, Studio, Supply
+from studios.selectors import may, not_signed_off
+
+
+@one_write
+def book_session(
+    *, actor: Person, course: Course, studio: Studio, instructor: Person, starts_at: dt.datetime
+) -> Session:
+    """Book a class with everything that it holds, the night after it included, or nothing at all.
+
+    Raises NotAllowed, NotQualified, InvalidInput, NoStart (with its reasons) or AlreadyTaken.
+    """
+    start = whole_minute(starts_at)
+    _require_booker(actor, studio, instructor)
+    _require_course(course, studio, instructor)
+    lock_for_class(course, studio, instructor)
+    world = load_world([studio], horizon_around(starts_at), [instructor])
+    placement = require_placement(place(world, ask_of(course, studio, instructor), start))
+    seats = _seats(world, course, placement)
+    session = _write_session(actor, course, studio, instructor, placement, seats)
+    _write_held(world, session, placement)
+    _tell_booked(session, placement)
+    return session
+
+
+def whole_minute(starts_at: dt.datetime) -> int:
+    """A start as the engine counts it; seconds are refused, and so is a time without a zone."""
+    minute = floor_minutes(starts_at)
+    if moment(minute) != starts_at:
+        raise InvalidInput(field="starts_at", problem="A start is given to the minute, without seconds.")
+    return minute
+
+
+def _require_booker(actor: Person, studio: Studio, instructor: Person) -> None:
+    if actor == instructor and may(actor, "book", studio):
+        return
+    if may(actor, "book-for-others", studio):
+        return
+    role = "manager" if may(actor, "book", studio) else "instructor"
+    raise NotAllowed(
+        field="instructor", who=actor.name, what="book this class", studio=studio.name, role=role
+    )
+
+
+def _require_course(course: Course, studio: Studio, instructor: Person) -> None:
+    if not course.active or not course.studios.filter(pk=studio.pk).exists():
+        raise InvalidInput(field="course", problem=f"{course.name} is not taught at {studio.name}.")
+    if not may(instructor, "teach", studio):
+        raise NotAllowed(
+            field="instructor", who=instructor.name, what="teach", studio=studio.name, role="instructor"
+        )
+    kinds = {need.kind for need in course.needs.all()}
+    if lacking := not_signed_off(instructor, studio, kinds):
+        named = ", ".join(sorted(kind.replace("-", " ") for kind in lacking))
+        raise NotQualified(field="instructor", who=instructor.name, kinds=named, studio=studio.name)
+
+
+def lock_for_class(course: Course, studio: Studio, instructor: Person, sessions: Iterable[int] = ()) -> None:
+    """Lock every row whose limit a class touches: supplies, equipment of its kinds, sessions, the instructor."""
+    kinds = {need.kind for need in course.needs.all()} | {Kind.BENCH.value, Kind.PIPE_WARMER.value}
+    equipment = Equipment.objects.filter(studio=studio, kind__in=kinds).values_list("pk", flat=True)
+    supplies = Supply.objects.filter(studio=studio).values_list("pk", flat=True)
+    lock(supplies=supplies, equipment=equipment, sessions=sessions, people=[instructor.pk])
+
+
+def require_placement(answer: Placement | Refusal) -> Placement:
+    """What a start holds; a refusal becomes an error that carries every reason."""
+    if isinstance(answer, Placement):
+        return answer
+    raise NoStart(
+        field="starts_at",
+        sentence=" ".join(reason.sentence for reason in answer.reasons),
+        reasons=[
+            {
+                "code": reason.code,
+                "sentence": reason.sentence,
+                "until": moment(reason.until) if reason.until is not None else None,
+            }
+            for reason in answer.reasons
+        ],
+    )
+
+
+def _write_session(
+    actor: Person, course: Course, studio: Studio, instructor: Person, placement: Placement, seats: int
+) -> Session:
+    session = Session.objects.create(
+        booking=Booking.objects.create(studio=studio, booked_by=actor),
+        course=course,
+        studio=studio,
+        instructor=instructor,
+        starts_at=moment(placement.start),
+        ends_at=moment(placement.end),
+        seats=seats,
+    )
+    PersonSpan.objects.create(
+        person=instructor,
+        studio=studio,
+        session=session,
+        starts_at=moment(placement.person_span[0]),
+        ends_at=moment(placement.person_span[1]),
+    )
+    return session
+
+
+def _seats(world: World, course: Course, placement: Placement) -> int:
+    """A class at the torches has no more seats than the torches that it holds."""
+    held = [world.apparatus[part.apparatus_id].kind for part in placement.held]
+    torches = held.count(Kind.TORCH)
+    return min(course.seats, torches) if torches else course.seats
+
+
+def _write_held(world: World, session: Session, placement: Placement) -> None:
+    hot = hot_parts(world, [part.apparatus_id for part in placement.held])
+    core = (placement.start, placement.end)
+    make_way(world, hot, core)
+    for part in placement.held:
+        write_occupancy(part, booking=session.booking)
+    share_heat(world, hot, core)
+    for firing in placement.firings:
+        written = write_firing(firing, session=session)
+        if firing.joins is not None:
+            tell_moved(written, but=session)
+
+
+def _tell_booked(session: Session, placement: Placement) -> None:
+    unload = "".join(
+        f"\nThe pieces can be unloaded from {when(moment(f.unload), session.studio)}."
+        for f in placement.firings
+    )
+    tell(
+        person=session.instructor,
+        subject=f"Booked: {session.course.name}",
+        body=f"{session.course.name} at {session.studio.name}, {when(session.starts_at, session.studio)}.{unload}",
+    )

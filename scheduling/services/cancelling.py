@@ -1,0 +1,104 @@
+"""Cancelling sessions: what they held is free again, and what leant on their heat is made good."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django.utils import timezone
+
+from scheduling.engine.clock import ceil_minutes, floor_minutes
+from scheduling.engine.records import Duty, World
+from scheduling.engine.spans import covers
+from scheduling.errors import NotAllowed, Over
+from scheduling.models import Booking, BookingStatus, Load, Occupancy, PersonSpan, Seat, Session
+from scheduling.services.booking import lock_for_class
+from scheduling.services.firings import take_out, tell_moved
+from scheduling.services.holding import hot_parts, share_heat
+from scheduling.services.messages import tell
+from scheduling.services.transactions import one_write
+from scheduling.snapshot import horizon_around, load_world
+from scheduling.wording import when
+from studios.models import Person
+from studios.selectors import may, people_with
+
+
+@one_write
+def cancel_session(*, actor: Person, session: Session) -> Session:
+    """Cancel a class that has not begun. A cancellation is never refused for the heat that others lean on.
+
+    Raises NotAllowed or Over.
+    """
+    _require_canceller(actor, session)
+    lock_for_class(session.course, session.studio, session.instructor, sessions=[session.pk])
+    session.refresh_from_db(fields=["status"])
+    if session.status != BookingStatus.BOOKED:
+        raise Over(what=session.course.name, why="is cancelled already")
+    if session.starts_at <= timezone.now():
+        raise Over(what=session.course.name, why="has begun and can no longer be cancelled")
+    _release(session)
+    _cancel_seats(session)
+    return session
+
+
+def _require_canceller(actor: Person, session: Session) -> None:
+    own = actor == session.instructor and may(actor, "book", session.studio)
+    if not own and not may(actor, "book-for-others", session.studio):
+        raise NotAllowed(who=actor.name, what="cancel this class", studio=session.studio.name, role="manager")
+
+
+def _release(session: Session) -> None:
+    world = load_world([session.studio], horizon_around(session.starts_at))
+    held = list(session.booking.occupancies.values_list("equipment_id", flat=True))
+    Occupancy.objects.filter(booking=session.booking).delete()
+    PersonSpan.objects.filter(session=session).delete()
+    cancel_booking(session.booking)
+    session.status, session.changed_at = BookingStatus.CANCELLED, timezone.now()
+    session.sequence += 1
+    session.save(update_fields=["status", "changed_at", "sequence"])
+    core = (floor_minutes(session.starts_at), ceil_minutes(session.ends_at))
+    _keep_hot(world, session, share_heat(world, hot_parts(world, held), core))
+    for load in Load.objects.filter(session=session).select_related("firing__equipment__studio"):
+        firing = take_out(world, load)
+        tell_moved(firing)
+
+
+def cancel_booking(booking: Booking) -> None:
+    """A cancelled booking holds nothing and is kept."""
+    booking.status, booking.cancelled_at = BookingStatus.CANCELLED, timezone.now()
+    booking.save(update_fields=["status", "cancelled_at"])
+
+
+def _keep_hot(world: World, session: Session, following: Iterable[Occupancy]) -> None:
+    """A heat-up that now falls outside the hours in which it may be lit becomes a duty for the technician."""
+    staffed = world.studios[session.studio_id].staffed[Duty.LIGHT]
+    for row in following:
+        lit, off = floor_minutes(row.exclusive_from), ceil_minutes(row.exclusive_to)
+        if not world.apparatus[row.equipment_id].gas_fired or covers(staffed, lit, off):
+            continue
+        for person in people_with("enter-outage", session.studio):
+            tell(
+                person=person,
+                subject=f"Light {row.equipment.name} early, or keep it hot",
+                body=f"{session.course.name} before it was cancelled: {row.equipment.name} must now be lit at "
+                f"{when(row.exclusive_from, session.studio)}, outside the hours in which somebody is there to.",
+            )
+
+
+def _cancel_seats(session: Session) -> None:
+    seats = Seat.objects.filter(session=session, status=BookingStatus.BOOKED).select_related("person")
+    for seat in seats:
+        release_seat(seat)
+        tell(
+            person=seat.person,
+            subject=f"Cancelled: {session.course.name}",
+            body=f"{session.course.name} at {session.studio.name} on {when(session.starts_at, session.studio)} "
+            "is cancelled, and with it your seat.",
+        )
+
+
+def release_seat(seat: Seat) -> None:
+    """A seat given back frees the person's time."""
+    PersonSpan.objects.filter(seat=seat).delete()
+    seat.status, seat.changed_at = BookingStatus.CANCELLED, timezone.now()
+    seat.sequence += 1
+    seat.save(update_fields=["status", "changed_at", "sequence"])

@@ -1,0 +1,105 @@
+"""Writing firings: a new one, one that others join, and one that loses a load."""
+
+from __future__ import annotations
+
+from django.utils import timezone
+
+from scheduling.engine.clock import moment
+from scheduling.engine.kilns import Unrunnable, run
+from scheduling.engine.records import FiringHeld, Lot, World
+from scheduling.models import BookingStatus, Firing, Load, Occupancy, Session
+from scheduling.services.holding import rewrite_occupancy, write_occupancy
+from scheduling.services.messages import tell
+from scheduling.snapshot import lot_of_load
+from scheduling.wording import when
+from studios.thermal import Recipe
+
+
+def write_firing(held: FiringHeld, *, session: Session) -> Firing:
+    """Store a firing with the session's load in it, or add the load to the one that it joins."""
+    firing = Firing() if held.joins is None else Firing.objects.get(pk=held.joins)
+    _fill(firing, held)
+    _add_load(firing, held.lots[-1], session)
+    if held.joins is None:
+        write_occupancy(held.held, firing=firing)
+    else:
+        rewrite_occupancy(firing.occupancy, held.held)
+    return firing
+
+
+def _fill(firing: Firing, held: FiringHeld) -> None:
+    firing.equipment_id = held.held.apparatus_id
+    firing.recipe = held.recipe.value
+    firing.hold_c = held.hold_c
+    firing.at_hold_at = moment(held.at_hold)
+    firing.last_in_at = moment(held.last_in)
+    firing.cool_at = moment(held.cool)
+    firing.unload_at = moment(held.unload)
+    firing.segments = [dict(segment) for segment in held.segments]
+    firing.kept_stress_mpa = held.kept_stress_mpa
+    firing.energy_kwh = held.energy_kwh
+    firing.sequence += firing.pk is not None
+    firing.changed_at = timezone.now()
+    firing.save()
+
+
+def _add_load(firing: Firing, lot: Lot, session: Session) -> None:
+    course = session.course
+    Load.objects.create(
+        firing=firing,
+        session=session,
+        owner=session.instructor,
+        glass=course.glass,
+        shape=course.shape,
+        thickness_mm=course.thickness_mm,
+        pieces=course.seats * course.pieces_per_seat,
+        footprint_cm2=lot.footprint_cm2,
+        in_from=moment(lot.in_from),
+        in_until=moment(lot.in_until),
+    )
+
+
+def take_out(world: World, load: Load) -> Firing:
+    """Take a load out of its firing; the firing lives on for the loads that are left, else it ends.
+
+    What is left never needs more than before; should its new hours still meet another's, the old ones stay.
+    """
+    firing = load.firing
+    load.delete()
+    lots = tuple(lot_of_load(row) for row in firing.loads.select_related("glass", "session__course"))
+    if not lots:
+        _end(firing)
+        return firing
+    apparatus = world.apparatus[firing.equipment_id]
+    held = run(world.studios[apparatus.studio_id], apparatus, Recipe(firing.recipe), lots, firing.pk)
+    if not isinstance(held, Unrunnable) and _free(firing, held):
+        _fill(firing, held)
+        rewrite_occupancy(firing.occupancy, held.held)
+    return firing
+
+
+def _free(firing: Firing, held: FiringHeld) -> bool:
+    begin, end = (moment(minute) for minute in held.held.exclusive)
+    others = Occupancy.objects.filter(equipment_id=firing.equipment_id).exclude(firing=firing)
+    return not others.filter(exclusive_from__lt=end, exclusive_to__gt=begin).exists()
+
+
+def _end(firing: Firing) -> None:
+    Occupancy.objects.filter(firing=firing).delete()
+    firing.status = BookingStatus.CANCELLED
+    firing.sequence += 1
+    firing.changed_at = timezone.now()
+    firing.save(update_fields=["status", "sequence", "changed_at"])
+
+
+def tell_moved(firing: Firing, *, but: Session | None = None) -> None:
+    """Whoever has pieces in a firing is told that its end has moved."""
+    studio = firing.equipment.studio
+    owners = {load.owner for load in firing.loads.select_related("owner") if load.session != but}
+    for owner in sorted(owners, key=lambda person: person.pk):
+        tell(
+            person=owner,
+            subject=f"Firing moved: {firing.equipment.name}",
+            body=f"The firing in {firing.equipment.name} at {studio.name} is now cool at "
+            f"{when(firing.cool_at, studio)} and unloaded at {when(firing.unload_at, studio)}.",
+        )

@@ -1,0 +1,157 @@
+"""Writing what is held: occupancies, their phases and draws, and the heat that neighbours lend each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django.db.models import QuerySet
+
+from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
+from scheduling.engine.records import Apparatus, Held, Kind, World
+from scheduling.engine.spans import Span
+from scheduling.engine.stations import COLD, HOT_STATIONS, bench, hot_station
+from scheduling.models import Booking, Firing, Occupancy, OccupancyPhase, Outage, SupplyUse
+
+
+def write_occupancy(held: Held, *, booking: Booking | None = None, firing: Firing | None = None) -> Occupancy:
+    """Store one piece of equipment held, with its phases and draws."""
+    occupancy = Occupancy.objects.create(booking=booking, firing=firing, **_spans(held))
+    _write_parts(occupancy, held)
+    return occupancy
+
+
+def rewrite_occupancy(occupancy: Occupancy, held: Held) -> None:
+    """Replace what an occupancy holds; the old phases and draws go before the new ones come."""
+    occupancy.phases.all().delete()
+    occupancy.supply_uses.all().delete()
+    for name, value in _spans(held).items():
+        setattr(occupancy, name, value)
+    occupancy.save()
+    _write_parts(occupancy, held)
+
+
+def _spans(held: Held) -> dict[str, object]:
+    return {
+        "equipment_id": held.apparatus_id,
+        "place": held.place,
+        "starts_at": moment(held.span[0]),
+        "ends_at": moment(held.span[1]),
+        "exclusive_from": moment(held.exclusive[0]),
+        "exclusive_to": moment(held.exclusive[1]),
+    }
+
+
+def _write_parts(occupancy: Occupancy, held: Held) -> None:
+    OccupancyPhase.objects.bulk_create(
+        OccupancyPhase(
+            occupancy=occupancy,
+            kind=phase.kind.value,
+            starts_at=moment(phase.span[0]),
+            ends_at=moment(phase.span[1]),
+            from_c=phase.from_c,
+            to_c=phase.to_c,
+            toward_c=phase.toward_c,
+            tau_min=phase.tau_min,
+        )
+        for phase in held.phases
+    )
+    SupplyUse.objects.bulk_create(
+        SupplyUse(
+            supply_id=supply_id,
+            occupancy=occupancy,
+            starts_at=moment(use.span[0]),
+            ends_at=moment(use.span[1]),
+            amount=use.amount,
+        )
+        for supply_id, use in held.draws
+    )
+
+
+def hot_parts(world: World, equipment_ids: Iterable[int]) -> list[Apparatus]:
+    """The glory holes and pipe warmers among what is held."""
+    parts = (world.apparatus[key] for key in equipment_ids if key in world.apparatus)
+    return [apparatus for apparatus in parts if apparatus.kind in HOT_STATIONS]
+
+
+def make_way(world: World, hot: Iterable[Apparatus], core: Span) -> None:
+    """Before a session is written: what follows it at its hot stations will find them warm, and is lit later."""
+    for apparatus in hot:
+        after = _after(apparatus.id, core[1])
+        if after is not None:
+            refit(world, after, worked_until=core[1])
+
+
+def share_heat(world: World, hot: Iterable[Apparatus], core: Span) -> list[Occupancy]:
+    """After a session is written or taken away, draw anew what its neighbours heat up and cool down.
+
+    Returns the occupancies that follow; a heat-up that leant on the session is now as long as it must be.
+    """
+    following = []
+    for apparatus in hot:
+        own = Occupancy.objects.filter(equipment_id=apparatus.id, exclusive_to=moment(core[1])).first()
+        after, before = _after(apparatus.id, core[1]), _before(apparatus.id, core[0])
+        for occupancy in (after, own, before):
+            if occupancy is not None:
+                refit(world, occupancy, worked_until=_worked_until(occupancy))
+        following.extend([after] if after is not None else [])
+    return following
+
+
+def refit(world: World, occupancy: Occupancy, *, worked_until: int | None) -> None:
+    """Lay a hot station's occupancy, and its bench's, anew for when it last worked and is lit next.
+
+    `worked_until` is None when nothing is left of an earlier session's heat.
+    """
+    apparatus = world.apparatus[occupancy.equipment_id]
+    session = occupancy.booking.session if occupancy.booking else None
+    if session is None:
+        return
+    core = (floor_minutes(session.starts_at), ceil_minutes(session.ends_at))
+    after = _after(apparatus.id, core[1])
+    held = hot_station(
+        apparatus,
+        core=core,
+        gap_min=COLD if worked_until is None else min(core[0] - worked_until, COLD),
+        until=floor_minutes(after.exclusive_from) if after else None,
+        title=session.course.name,
+    )
+    rewrite_occupancy(occupancy, held)
+    _refit_benches(world, occupancy, core, core[0] - held.exclusive[0])
+
+
+def _refit_benches(world: World, hole: Occupancy, core: Span, lead_min: int) -> None:
+    benches = [a.id for a in world.companions(world.apparatus[hole.equipment_id]) if a.kind is Kind.BENCH]
+    for row in Occupancy.objects.filter(booking=hole.booking, equipment_id__in=benches):
+        exclusive = (floor_minutes(row.exclusive_from), ceil_minutes(row.exclusive_to))
+        apparatus = world.apparatus[row.equipment_id]
+        title = hole.booking.session.course.name if hole.booking else ""
+        held = bench(apparatus, core=core, exclusive=exclusive, lead_min=lead_min, title=title)
+        rewrite_occupancy(row, held)
+
+
+def _rows(equipment_id: int) -> QuerySet[Occupancy]:
+    return Occupancy.objects.filter(equipment_id=equipment_id).select_related("booking__session__course")
+
+
+def _after(equipment_id: int, core_end: int) -> Occupancy | None:
+    later = _rows(equipment_id).filter(exclusive_to__gt=moment(core_end))
+    return later.order_by("exclusive_from").first()
+
+
+def _before(equipment_id: int, core_start: int) -> Occupancy | None:
+    earlier = _rows(equipment_id).filter(exclusive_to__lte=moment(core_start))
+    return earlier.order_by("-exclusive_to").first()
+
+
+def _worked_until(occupancy: Occupancy) -> int | None:
+    """When a hot station last worked before an occupancy; an outage in between leaves it cold."""
+    session = occupancy.booking.session if occupancy.booking else None
+    if session is None:
+        return None
+    before = _before(occupancy.equipment_id, floor_minutes(session.starts_at))
+    if before is None:
+        return None
+    broken = Outage.objects.filter(
+        equipment_id=occupancy.equipment_id, ends_at__gt=before.exclusive_to, ends_at__lte=session.starts_at
+    )
+    return None if broken.exists() else ceil_minutes(before.exclusive_to)

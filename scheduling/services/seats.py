@@ -1,0 +1,236 @@
+"""Seats: a place in a class, or a numbered torch in open bench time. One write path for both."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.utils import timezone
+
+from scheduling.engine.clock import moment
+from scheduling.engine.records import Ask, Kind
+from scheduling.engine.search import place
+from scheduling.engine.spans import covers, first_fit
+from scheduling.errors import InvalidInput, NoBenchTime, NoSeatLeft, NotAllowed, Over, PersonBusy, SeatTaken
+from scheduling.models import Booking, BookingStatus, Occupancy, PersonSpan, Seat, Session
+from scheduling.services.booking import require_placement, whole_minute
+from scheduling.services.cancelling import cancel_booking, release_seat
+from scheduling.services.holding import write_occupancy
+from scheduling.services.messages import tell
+from scheduling.services.transactions import lock, one_write
+from scheduling.snapshot import horizon_around, load_world, weekly_spans
+from scheduling.wording import when
+from studios.models import Equipment, EquipmentKind, Person, Studio
+from studios.selectors import may
+
+SHORTEST_MIN, LONGEST_MIN = 15, 12 * 60
+
+
+@one_write
+def reserve_class_seat(
+    *, actor: Person, session: Session, person: Person | None = None, torch: Equipment | None = None
+) -> Seat:
+    """Reserve a seat in a class; at the torches it comes with a numbered torch of the class.
+
+    Raises NotAllowed, Over, NoSeatLeft, SeatTaken, PersonBusy or AlreadyTaken.
+    """
+    person = person or actor
+    _require_reserver(actor, person, session.studio)
+    lock(sessions=[session.pk], people=[person.pk])
+    session = Session.objects.select_related("course", "studio", "booking").get(pk=session.pk)
+    _require_open(session)
+    _require_free(person, session.starts_at, session.ends_at, session.studio)
+    taken = Seat.objects.filter(session=session, status=BookingStatus.BOOKED)
+    numbers = set(taken.values_list("number", flat=True))
+    number = next((n for n in range(1, session.seats + 1) if n not in numbers), None)
+    if number is None:
+        raise NoSeatLeft(
+            field="session", course=session.course.name, when=when(session.starts_at, session.studio)
+        )
+    chosen = _torch_in_class(session, set(taken.values_list("torch_id", flat=True)), torch)
+    return _write_seat(
+        Seat(
+            person=person,
+            studio=session.studio,
+            session=session,
+            torch=chosen,
+            number=number,
+            starts_at=session.starts_at,
+            ends_at=session.ends_at,
+        ),
+        f"{session.course.name}, seat {number}",
+    )
+
+
+def _require_reserver(actor: Person, person: Person, studio: Studio) -> None:
+    if actor != person and not may(actor, "reserve-for-others", studio):
+        raise NotAllowed(
+            field="person",
+            who=actor.name,
+            what="reserve for somebody else",
+            studio=studio.name,
+            role="instructor",
+        )
+    if not may(person, "reserve", studio):
+        raise NotAllowed(
+            field="person", who=person.name, what="reserve a seat", studio=studio.name, role="student"
+        )
+
+
+def _require_open(session: Session) -> None:
+    if session.status != BookingStatus.BOOKED:
+        raise Over(field="session", what=session.course.name, why="is cancelled")
+    if session.starts_at <= timezone.now():
+        raise Over(field="session", what=session.course.name, why="has begun; no seat is given any more")
+
+
+def _require_free(person: Person, starts_at: dt.datetime, ends_at: dt.datetime, studio: Studio) -> None:
+    """A student is at one place at a time; so is an instructor who comes as a student."""
+    clash = (
+        PersonSpan.objects.filter(person=person, starts_at__lt=ends_at, ends_at__gt=starts_at)
+        .select_related("session__course", "seat__session__course")
+        .first()
+    )
+    if clash is None:
+        return
+    session = clash.session or (clash.seat.session if clash.seat else None)
+    what = (
+        session.course.name if session else f"bench time at {clash.seat.torch}" if clash.seat else "a class"
+    )
+    raise PersonBusy(
+        field="person",
+        who=person.name,
+        what=what,
+        start=when(clash.starts_at, studio),
+        end=when(clash.ends_at, studio),
+    )
+
+
+def _torch_in_class(session: Session, taken: set[int | None], asked: Equipment | None) -> Equipment | None:
+    held = Equipment.objects.filter(occupancies__booking=session.booking_id, kind=EquipmentKind.TORCH)
+    torches = list(held.order_by("number", "pk"))
+    if asked is not None and asked not in torches:
+        raise InvalidInput(field="torch", problem=f"{asked.name} is not one of the torches of this class.")
+    if asked is not None and asked.pk in taken:
+        raise SeatTaken(field="torch", seat=asked.name, when="in this class")
+    if asked is not None:
+        return asked
+    return next((torch for torch in torches if torch.pk not in taken), None)
+
+
+def _write_seat(seat: Seat, what: str) -> Seat:
+    seat.save()
+    PersonSpan.objects.create(
+        person=seat.person, studio=seat.studio, seat=seat, starts_at=seat.starts_at, ends_at=seat.ends_at
+    )
+    tell(
+        person=seat.person,
+        subject=f"Reserved: {what}",
+        body=f"{what} at {seat.studio.name}, {when(seat.starts_at, seat.studio)} "
+        f"to {when(seat.ends_at, seat.studio)}.",
+    )
+    return seat
+
+
+@one_write
+def reserve_bench_torch(
+    *,
+    actor: Person,
+    torch: Equipment,
+    starts_at: dt.datetime,
+    ends_at: dt.datetime,
+    person: Person | None = None,
+) -> Seat:
+    """Reserve a numbered torch in open bench time, if it is free and the oxygen suffices.
+
+    Raises NotAllowed, InvalidInput, NoBenchTime, PersonBusy, NoStart (with its reasons) or AlreadyTaken.
+    """
+    person, studio = person or actor, torch.studio
+    _require_reserver(actor, person, studio)
+    start, end = whole_minute(starts_at), whole_minute(ends_at)
+    _require_torch_time(torch, start, end)
+    lock(supplies=torch.draws.values_list("supply_id", flat=True), equipment=[torch.pk], people=[person.pk])
+    _require_bench_time(studio, start, end)
+    _require_free(person, starts_at, ends_at, studio)
+    ask = Ask(
+        title="open bench time",
+        studio_id=studio.pk,
+        teach_min=end - start,
+        stations=((Kind.TORCH, 1),),
+        only=frozenset({torch.pk}),
+        notice=False,
+    )
+    placement = require_placement(place(load_world([studio], horizon_around(starts_at)), ask, start))
+    booking = Booking.objects.create(studio=studio, booked_by=actor)
+    for part in placement.held:
+        write_occupancy(part, booking=booking)
+    return _write_seat(
+        Seat(
+            person=person,
+            studio=studio,
+            booking=booking,
+            torch=torch,
+            number=torch.number,
+            starts_at=moment(start),
+            ends_at=moment(end),
+        ),
+        f"{torch.name}, open bench time",
+    )
+
+
+def _require_torch_time(torch: Equipment, start: int, end: int) -> None:
+    if torch.kind != EquipmentKind.TORCH or not torch.active:
+        raise InvalidInput(field="torch", problem=f"{torch.name} is not a torch that can be reserved.")
+    if not SHORTEST_MIN <= end - start <= LONGEST_MIN:
+        raise InvalidInput(
+            field="ends_at",
+            problem=f"Bench time lasts from {SHORTEST_MIN} minutes to {LONGEST_MIN // 60} hours; "
+            "the end comes after the start.",
+        )
+
+
+def _require_bench_time(studio: Studio, start: int, end: int) -> None:
+    spans = weekly_spans(studio, studio.bench_hours.all(), (start - 60, end + 14 * 24 * 60))
+    if covers(spans, start, end):
+        return
+    fit = first_fit(spans, start, end - start)
+    hint = f" The next that is long enough begins {when(moment(fit), studio)}." if fit is not None else ""
+    raise NoBenchTime(
+        field="starts_at",
+        studio=studio.name,
+        start=when(moment(start), studio),
+        end=when(moment(end), studio),
+        hint=hint,
+    )
+
+
+@one_write
+def cancel_seat(*, actor: Person, seat: Seat) -> Seat:
+    """Give a seat back before it begins; a torch and its oxygen are free again.
+
+    Raises NotAllowed or Over.
+    """
+    _require_giver(actor, seat)
+    torch = seat.torch if seat.booking_id else None
+    lock(
+        supplies=torch.draws.values_list("supply_id", flat=True) if torch else (),
+        equipment=[torch.pk] if torch else (),
+        sessions=[seat.session_id] if seat.session_id else (),
+        people=[seat.person_id],
+    )
+    seat.refresh_from_db(fields=["status"])
+    if seat.status != BookingStatus.BOOKED:
+        raise Over(what="The seat", why="is cancelled already")
+    if seat.starts_at <= timezone.now():
+        raise Over(what="The seat", why="has begun and can no longer be given back")
+    if seat.booking is not None:
+        Occupancy.objects.filter(booking=seat.booking).delete()
+        cancel_booking(seat.booking)
+    release_seat(seat)
+    return seat
+
+
+def _require_giver(actor: Person, seat: Seat) -> None:
+    if actor != seat.person and not may(actor, "reserve-for-others", seat.studio):
+        raise NotAllowed(
+            who=actor.name, what="give back somebody else's seat", studio=seat.studio.name, role="instructor"
+        )

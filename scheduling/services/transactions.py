@@ -1,0 +1,82 @@
+"""One way to write: lock in a fixed order, decide and write, in one transaction."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Iterable
+from typing import Any, ParamSpec, TypeVar
+
+from django.db import DatabaseError, IntegrityError, OperationalError, connection, transaction
+from django.db.models import QuerySet
+
+from scheduling.errors import AlreadyTaken
+from scheduling.models import Session
+from studios.models import Equipment, Person, Supply
+
+MOST_TRIES = 5
+RETRIED = {"40P01", "40001"}  # PostgreSQL: deadlock detected, serialization failure
+REFUSED = {
+    "lehrbook_equipment_once": "The equipment",
+    "lehrbook_person_once": "The person's time",
+    "scheduling_seat.session_id": "The seat",
+    "seat_once": "The seat",
+    "class_torch_once": "The torch",
+}
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def one_write(service: Callable[P, R]) -> Callable[P, R]:
+    """Run a service in one transaction: all of it or nothing.
+
+    A deadlock is tried again and never shown. What the database's own guards refuse is an AlreadyTaken.
+    """
+
+    @functools.wraps(service)
+    def written(*args: P.args, **kwargs: P.kwargs) -> R:
+        for tries_left in reversed(range(MOST_TRIES)):
+            try:
+                with transaction.atomic():
+                    return service(*args, **kwargs)
+            except IntegrityError as error:
+                raise _as_ours(error) from error
+            except OperationalError as error:
+                if not tries_left or connection.in_atomic_block or _state(error) not in RETRIED:
+                    raise
+        raise AssertionError("the last try returns or raises")
+
+    return written
+
+
+def _as_ours(error: IntegrityError) -> Exception:
+    for name, what in REFUSED.items():
+        if name in str(error):
+            return AlreadyTaken(what=what)
+    return error
+
+
+def _state(error: DatabaseError) -> str:
+    return str(getattr(error.__cause__, "sqlstate", ""))
+
+
+def lock(
+    *,
+    supplies: Iterable[int] = (),
+    equipment: Iterable[int] = (),
+    sessions: Iterable[int] = (),
+    people: Iterable[int] = (),
+) -> None:
+    """Lock every row whose limit a write touches, always in this order: by kind, then by id.
+
+    SQLite has no row locks: there a transaction that writes is the only one from its beginning.
+    """
+    _lock(Supply.objects.filter(pk__in=set(supplies)))
+    _lock(Equipment.objects.filter(pk__in=set(equipment)))
+    _lock(Session.objects.filter(pk__in=set(sessions)))
+    _lock(Person.objects.filter(pk__in=set(people)))
+
+
+def _lock(rows: QuerySet[Any]) -> None:
+    # Not a key lock: rows that only refer to these may still be written.
+    list(rows.order_by("pk").select_for_update(no_key=True).values_list("pk", flat=True))

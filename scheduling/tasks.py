@@ -1,0 +1,13 @@
+"""What runs beside the requests. Tasks fetch by id and call a service; with no Redis they run in process."""
+
+from __future__ import annotations
+
+from celery import shared_task
+
+from scheduling.services.messages import deliver_messages
+
+
+@shared_task(name="scheduling.deliver_messages")
+def deliver_waiting_messages() -> int:
+    """Deliver the messages that wait in the outbox."""
+    return deliver_messages()
