@@ -1,0 +1,171 @@
+"""Calendar files over HTTP."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from scheduling.models import FeedKey, Session
+from scheduling.services.calendars import new_feed_key, withdraw_feed_key
+from tests.faces.feeds import rows
+from tests.faces.feeds.conftest import EVENING, Night
+from tests.faces.feeds.readers import READERS
+
+NOON = EVENING - dt.timedelta(hours=6)
+
+
+@pytest.fixture
+def key(night: Night) -> FeedKey:
+    return new_feed_key(actor=night.instructor, label="my phone")
+
+
+@pytest.fixture
+def address(key: FeedKey) -> str:
+    return reverse("feed", args=[key.key])
+
+
+@time_machine.travel(NOON, tick=False)
+def test_a_secret_link_shows_the_calendar_to_whoever_has_it(client: Client, address: str) -> None:
+    response = client.get(address)
+
+    assert response.status_code == 200
+    assert response["Content-Type"] == "text/calendar; charset=utf-8"
+    assert response["Cache-Control"] == "private, no-cache"
+    assert response["Content-Disposition"] == 'inline; filename="lehrbook.ics"'
+    assert "Cookie" not in response.get("Vary", "")
+
+
+@time_machine.travel(NOON, tick=False)
+@pytest.mark.parametrize("reader", READERS)
+def test_every_reader_sees_the_same_week(client: Client, address: str, reader: object) -> None:
+    assert callable(reader)
+    seen = [(each.title, each.starts_at, each.ends_at) for each in reader(client.get(address).content)]
+
+    last_in, unload = EVENING + 3 * rows.HOUR, EVENING + 15 * rows.HOUR + 40 * rows.MINUTE
+    assert seen == [
+        ("Evening blowing", EVENING, last_in),
+        ("Anneal: Annealer 1", last_in, unload),
+        ("Unload Annealer 1", unload, unload + 20 * rows.MINUTE),
+    ]
+
+
+@time_machine.travel(NOON, tick=False)
+def test_every_event_leads_to_its_page(client: Client, address: str, night: Night) -> None:
+    unfolded = client.get(address).content.decode().replace("\r\n ", "")
+
+    links = re.findall(r"\r\nURL:http://testserver(\S+)", unfolded)
+
+    session, firing = reverse("session", args=[night.session.uid]), reverse("firing", args=[night.firing.uid])
+    assert links == [session, firing, firing]
+
+
+@time_machine.travel(NOON, tick=False)
+def test_no_address_or_name_of_another_person_leaves_by_a_link(client: Client, address: str) -> None:
+    content = client.get(address).content
+    assert b"@" not in content
+    assert b"Juni" not in content
+
+
+@pytest.mark.parametrize("key", ["nothing", "x" * 43, "y" * 500])
+def test_a_wrong_key_is_not_found_at_the_cost_of_one_query(client: Client, db: None, key: str) -> None:
+    with CaptureQueriesContext(
+        connection,
+    ) as queries:
+        assert client.get(f"/calendars/{key}.ics").status_code == 404
+    assert len(queries) == 1
+
+
+def test_a_withdrawn_key_is_not_found(client: Client, night: Night, key: FeedKey, address: str) -> None:
+    assert client.get(address).status_code == 200
+    withdraw_feed_key(actor=night.instructor, feed_key=key)
+    assert client.get(address).status_code == 404
+
+
+def test_the_key_of_somebody_who_left_is_not_found(client: Client, night: Night, address: str) -> None:
+    night.instructor.is_active = False
+    night.instructor.save()
+    assert client.get(address).status_code == 404
+
+
+@pytest.mark.parametrize("method", ["post", "put", "delete", "patch"])
+def test_a_calendar_is_only_read(client: Client, address: str, method: str) -> None:
+    assert getattr(client, method)(address).status_code == 405
+
+
+@time_machine.travel(NOON, tick=False)
+def test_asking_for_the_head_gives_the_same_head(client: Client, address: str) -> None:
+    whole, head = client.get(address), client.head(address)
+
+    assert head.status_code == 200
+    assert head.content == b""
+    assert head["Content-Length"] == str(len(whole.content))
+    assert head.headers == whole.headers
+
+
+def test_whoever_holds_the_bytes_gets_no_second_copy(client: Client, address: str) -> None:
+    with time_machine.travel(NOON, tick=False):
+        first = client.get(address)
+    with time_machine.travel(NOON + dt.timedelta(hours=3), tick=False):
+        again = client.get(address, headers={"if-none-match": f'"other", {first["ETag"]}'})
+        other = client.get(address, headers={"if-none-match": '"other"'})
+
+    assert (again.status_code, again.content, again["ETag"]) == (304, b"", first["ETag"])
+    assert again["Cache-Control"] == "private, no-cache"
+    assert (other.status_code, other.content) == (200, first.content)
+    assert not first["ETag"].startswith("W/")
+
+
+@time_machine.travel(NOON, tick=False)
+def test_a_moved_class_changes_the_tag(client: Client, address: str) -> None:
+    before = client.get(address)
+    Session.objects.update(starts_at=EVENING - rows.HOUR, sequence=1)
+
+    after = client.get(address, headers={"if-none-match": before["ETag"]})
+
+    assert after.status_code == 200
+    assert after["ETag"] != before["ETag"]
+
+
+def test_the_day_of_last_use_is_written_once_a_day(client: Client, key: FeedKey, address: str) -> None:
+    def writes_at(now: dt.datetime) -> int:
+        with time_machine.travel(now, tick=False), CaptureQueriesContext(connection) as queries:
+            client.get(address)
+        return sum(query["sql"].startswith("UPDATE") for query in queries)
+
+    assert [writes_at(NOON), writes_at(NOON), writes_at(NOON + dt.timedelta(days=1))] == [1, 0, 1]
+    key.refresh_from_db()
+    assert key.last_used_on == NOON.date() + dt.timedelta(days=1)
+
+
+def test_one_week_is_a_file_to_keep(client: Client, night: Night) -> None:
+    client.force_login(night.student)
+
+    response = client.get(reverse("week-file", args=[2027, 10]))
+
+    assert response["Content-Disposition"] == 'attachment; filename="lehrbook-2027-W10.ics"'
+    assert response["Cache-Control"] == "private, no-cache"
+    titles = [each.title for each in READERS[0](response.content)]
+    assert titles == ["Evening blowing, seat 1", "Pieces ready to collect"]
+
+
+def test_a_week_is_written_with_two_digits() -> None:
+    assert reverse("week-file", kwargs={"year": 2027, "week": 3}) == "/calendars/week/2027-W03.ics"
+
+
+def test_the_week_of_nobody_leads_to_the_sign_in(client: Client, db: None) -> None:
+    response = client.get(reverse("week-file", args=[2027, 10]))
+    assert response.status_code == 302
+    assert response["Location"].startswith(reverse("sign-in"))
+
+
+@pytest.mark.parametrize("week", ["2027-W53", "2027-W00", "0000-W01", "2027-W7", "27-W10"])
+def test_a_week_that_is_none_is_not_found(client: Client, night: Night, week: str) -> None:
+    client.force_login(night.student)
+    assert client.get(f"/calendars/week/{week}.ics").status_code == 404
