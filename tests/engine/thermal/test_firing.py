@@ -240,3 +240,21 @@ def test_glasses_a_little_apart_share_at_the_governing_annealing_point() -> None
     assert plan.governing == thick
     assert plan.hold_c == 508
     assert plan.tail.phase_spans()[0].ends_min >= 15 * 16 ** (4 / 35)
+
+
+def test_slow_cooling_ends_at_the_lowest_strain_point_of_the_load() -> None:
+    softer_below = piece(Shape.VESSEL, 5.0, strain_c=465, name="softer below")
+
+    plan = plan_firing(recipe=Recipe.ANNEAL, pieces=[VESSEL, softer_below], body=body())
+
+    assert plan.governing == VESSEL
+    assert [each.to_c for each in plan.tail.pieces if each.phase is Phase.ANNEALING] == [465]
+
+
+def test_a_body_too_slow_for_the_program_leaves_less_stress() -> None:
+    """From 510 °C in a room of 22 a τ of 10 h falls at 48.8 °C/h at most; 59.8 would keep 0.7 MPa in 12 mm."""
+    plan = plan_firing(
+        recipe=Recipe.ANNEAL, pieces=[piece(thickness_mm=12)], body=body(tau_h=10), policy=NO_CEILINGS
+    )
+
+    assert plan.kept_stress_mpa == pytest.approx(0.7 * 48.8 / 59.8, abs=1e-3)
