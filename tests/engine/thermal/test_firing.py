@@ -252,7 +252,7 @@ def test_slow_cooling_ends_at_the_lowest_strain_point_of_the_load() -> None:
 
 
 def test_a_body_too_slow_for_the_program_leaves_less_stress() -> None:
-    """From 510 °C in a room of 22 a τ of 10 h falls at 48.8 °C/h at most; 59.8 would keep 0.7 MPa in 12 mm."""
+    """From 510 °C in a room of 22 a τ of 10 h falls at 48.8 °C/h at most; 59.8 keeps 0.7 MPa in 12 mm."""
     plan = plan_firing(
         recipe=Recipe.ANNEAL, pieces=[piece(thickness_mm=12)], body=body(tau_h=10), policy=NO_CEILINGS
     )
