@@ -117,6 +117,11 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",
+    "ENUM_NAME_OVERRIDES": {
+        "EquipmentKind": "studios.models.EquipmentKind",
+        "SupplyKind": "studios.models.SupplyKind",
+        "PhaseKind": "scheduling.models.occupancy.PHASES",
+    },
 }
 
 CELERY_BROKER_URL = REDIS_URL or "memory://"

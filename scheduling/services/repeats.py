@@ -1,8 +1,8 @@
 """A request that carries an Idempotency-Key is carried out once, however often it is sent.
 
-The claim on the key is written first, in a short transaction of its own, so that two copies of one request never
-run side by side. What the request writes and the answer it got are then stored in one transaction: whoever dies in
-between leaves both or neither. A refusal is an answer too. Answers are kept for 48 hours.
+The claim on the key is written first, in a short transaction of its own, so that two copies of one request
+never run side by side. What the request writes and the answer it got are then stored in one transaction:
+whoever dies in between leaves both or neither. A refusal is an answer too. Answers are kept for 48 hours.
 """
 
 from __future__ import annotations
@@ -49,9 +49,9 @@ def answer_once(
 ) -> Answer:
     """Carry the request out, or give the first answer again.
 
-    `act` writes and answers. When it raises, `refuse` turns the error into the answer, or raises again what is
-    no refusal: then nothing is kept and the request may be sent again. Raises KeyReused when the key already
-    names another request, RequestRunning while the first one is under way.
+    `act` writes and answers. When it raises, `refuse` turns the error into the answer, or raises again what
+    is no refusal: then nothing is kept and the request may be sent again. Raises KeyReused when the key
+    already names another request, RequestRunning while the first one is under way.
     """
     claim = _claim(person, key, digest)
     if isinstance(claim, Answer):

@@ -1,0 +1,173 @@
+"""The few kinds of value that requests carry, each with one way to write it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Callable
+from typing import Any
+
+from django.db.models import Model, QuerySet
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from studios.models import Person
+
+# Clocks and the engine's minutes hold far more; a booking outside these years is a slip of the pen.
+FIRST_YEAR, LAST_YEAR = 2000, 2199
+UID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.IGNORECASE)
+SLUG_PATTERN = "^[-a-zA-Z0-9_]{1,40}$"
+DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+CLOCK_PATTERN = "^([01][0-9]|2[0-3]):[0-5][0-9]$"
+INSTANT = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}(?P<seconds>:[0-9]{2}(\.[0-9]+)?)?"
+    r"(?P<offset>[Zz]|[+-][0-9]{2}:[0-9]{2})?"
+)
+
+
+@extend_schema_field({"type": "string", "format": "date-time"})
+class InstantField(serializers.Field):
+    """An instant on a whole minute: RFC 3339 with its offset, such as 2026-03-01T18:00:00-06:00."""
+
+    default_error_messages = {
+        "invalid": "Write an instant as 2026-03-01T18:00:00-06:00 (RFC 3339; in an address + is %2B).",
+        "naive-time": "A time means an instant only with its offset: add one, such as -06:00 or Z.",
+        "whole-minute": "Times are on whole minutes: the seconds must be zero.",
+        "out-of-range": f"The year must lie between {FIRST_YEAR} and {LAST_YEAR}.",
+    }
+
+    def to_internal_value(self, data: Any) -> dt.datetime:
+        form = INSTANT.fullmatch(data) if isinstance(data, str) else None
+        if form is None:
+            self.fail("invalid")
+        if form["offset"] is None:
+            self.fail("naive-time")
+        if (form["seconds"] or "").strip(":0."):
+            self.fail("whole-minute")
+        return self._in_range(data)
+
+    def _in_range(self, text: str) -> dt.datetime:
+        try:
+            instant = dt.datetime.fromisoformat(text.upper()).astimezone(dt.UTC)
+        except OverflowError:
+            self.fail("out-of-range")
+        except ValueError:
+            self.fail("invalid")
+        if not FIRST_YEAR <= instant.year <= LAST_YEAR:
+            self.fail("out-of-range")
+        return instant
+
+    def to_representation(self, value: dt.datetime) -> str:
+        return value.astimezone(dt.UTC).isoformat().replace("+00:00", "Z")
+
+
+@extend_schema_field({"type": "string", "format": "date"})
+class DayField(serializers.Field):
+    """A day by the studio's calendar, such as 2026-03-01."""
+
+    default_error_messages = {
+        "invalid": "Write a day as 2026-03-01.",
+        "out-of-range": f"The year must lie between {FIRST_YEAR} and {LAST_YEAR}.",
+    }
+
+    def to_internal_value(self, data: Any) -> dt.date:
+        if not (isinstance(data, str) and DAY.fullmatch(data)):
+            self.fail("invalid")
+        try:
+            day = dt.date.fromisoformat(data)
+        except ValueError:
+            self.fail("invalid")
+        if not FIRST_YEAR <= day.year <= LAST_YEAR:
+            self.fail("out-of-range")
+        return day
+
+    def to_representation(self, value: dt.date) -> str:
+        return value.isoformat()
+
+
+@extend_schema_field({"type": "string", "pattern": CLOCK_PATTERN})
+class WallClockField(serializers.Field):
+    """A time of day by the studio's clock, such as 18:30."""
+
+    default_error_messages = {"invalid": "Write a time of day as 18:30."}
+
+    def to_internal_value(self, data: Any) -> dt.time:
+        if not (isinstance(data, str) and re.fullmatch(CLOCK_PATTERN.strip("^$"), data)):
+            self.fail("invalid")
+        return dt.time.fromisoformat(data)
+
+    def to_representation(self, value: dt.time) -> str:
+        return value.strftime("%H:%M")
+
+
+@extend_schema_field({"type": "boolean"})
+class FlagField(serializers.Field):
+    """Yes or no in an address: true or false."""
+
+    default_error_messages = {"invalid": "Say true or false."}
+
+    def to_internal_value(self, data: Any) -> bool:
+        if data not in ("true", "false"):
+            self.fail("invalid")
+        return bool(data == "true")
+
+    def to_representation(self, value: bool) -> bool:  # noqa: FBT001 - DRF's signature
+        return value
+
+
+class CountField(serializers.IntegerField):
+    """A whole number in an address, in plain digits."""
+
+    def to_internal_value(self, data: Any) -> int:
+        if not re.fullmatch("[0-9]{1,9}", str(data)):
+            self.fail("invalid")
+        return super().to_internal_value(data)
+
+
+class ReferenceField(serializers.Field):
+    """A thing named by its public id, among those that the person may see; others do not exist for them."""
+
+    default_error_messages = {
+        "invalid": "{what} is named by its {named_by}.",
+        "does-not-exist": "You can see no {what} with this {named_by}.",
+    }
+    key = ""
+
+    def __init__(self, *, among: Callable[[Person], QuerySet[Any]], what: str, **facts: Any) -> None:
+        self.among, self.what = among, what
+        super().__init__(**facts)
+
+    def well_formed(self, text: str) -> bool:
+        """Whether the text can be such an id at all."""
+        raise NotImplementedError
+
+    def to_internal_value(self, data: Any) -> Model:
+        if not (isinstance(data, str) and self.well_formed(data)):
+            self.fail("invalid", what=self.what, named_by=self.key)
+        found = self.among(self.context["request"].user).filter(**{self.key: data}).first()
+        if found is None:
+            self.fail("does-not-exist", what=self.what, named_by=self.key)
+        return found
+
+    def to_representation(self, value: Any) -> str:
+        return str(getattr(value, self.key))
+
+
+@extend_schema_field({"type": "string", "format": "uuid"})
+class UidField(ReferenceField):
+    """A reference by uid."""
+
+    key = "uid"
+
+    def well_formed(self, text: str) -> bool:
+        return UID.fullmatch(text) is not None
+
+
+@extend_schema_field({"type": "string", "pattern": SLUG_PATTERN})
+class SlugField(ReferenceField):
+    """A reference by slug."""
+
+    key = "slug"
+
+    def well_formed(self, text: str) -> bool:
+        return re.fullmatch(SLUG_PATTERN.strip("^$"), text) is not None

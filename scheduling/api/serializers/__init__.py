@@ -1,0 +1,1 @@
+"""What is sent and what is shown, resource by resource."""

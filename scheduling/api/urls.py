@@ -1,0 +1,47 @@
+"""Addresses of the API."""
+
+from __future__ import annotations
+
+from django.urls import include, path, re_path
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
+from rest_framework.routers import SimpleRouter
+
+from scheduling.api.views.access import MeView, TokenView
+from scheduling.api.views.duties import FeedKeyView, OutageView
+from scheduling.api.views.firings import FiringView, OccupancyView
+from scheduling.api.views.places import CourseView, EquipmentView, GlassView, StudioView, SupplyView
+from scheduling.api.views.problems import NowhereView, ProblemView
+from scheduling.api.views.seats import SeatView
+from scheduling.api.views.sessions import OptionView, SessionView
+
+app_name = "api"
+
+router = SimpleRouter(use_regex_path=False)
+router.register("token", TokenView, basename="token")
+router.register("studios", StudioView, basename="studio")
+router.register("equipment", EquipmentView, basename="equipment")
+router.register("supplies", SupplyView, basename="supply")
+router.register("glasses", GlassView, basename="glass")
+router.register("courses", CourseView, basename="course")
+router.register("options", OptionView, basename="option")
+router.register("sessions", SessionView, basename="session")
+router.register("seats", SeatView, basename="seat")
+router.register("firings", FiringView, basename="firing")
+router.register("occupancies", OccupancyView, basename="occupancy")
+router.register("outages", OutageView, basename="outage")
+router.register("feed-keys", FeedKeyView, basename="feed-key")
+
+me = MeView.as_view({"get": "retrieve"})
+my_token = MeView.as_view({"delete": "withdraw_token"})
+problem = ProblemView.as_view({"get": "retrieve"})
+
+urlpatterns = [
+    path("schema", SpectacularAPIView.as_view(), name="schema"),
+    path("schema/", SpectacularAPIView.as_view()),
+    path("docs/", SpectacularSwaggerView.as_view(url_name="api:schema"), name="docs"),
+    path("me/", me, name="me"),
+    path("me/token/", my_token, name="my-token"),
+    path("problems/<slug:code>/", problem, name="problem-detail"),
+    path("", include(router.urls)),
+    re_path("^", NowhereView.as_view(), name="nowhere"),
+]

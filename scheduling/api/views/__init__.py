@@ -1,0 +1,1 @@
+"""The endpoints, resource by resource; each translates and holds no rule."""
