@@ -256,12 +256,13 @@ def _people(persons: list[Person], horizon: Span) -> dict[int, tuple[Engagement,
     found: dict[int, list[Engagement]] = defaultdict(list)
     rows = PersonSpan.objects.filter(
         Q(person__in=persons), ends_at__gt=moment(horizon[0]), starts_at__lt=moment(horizon[1])
-    ).select_related("session__course", "seat__session__course")
+    ).select_related("studio", "session__course", "seat__session__course")
     for row in rows.order_by("starts_at"):
         found[row.person_id].append(
             Engagement(
                 span=(floor_minutes(row.starts_at), ceil_minutes(row.ends_at)),
                 studio_id=row.studio_id,
+                studio=row.studio.name,
                 what=_what(row),
             )
         )

@@ -190,10 +190,7 @@ def options(
 
 
 def _none(need: FiringAsk, blocked: list[Blocked]) -> Reason:
-    causes = (
-        "; ".join(dict.fromkeys(b.sentence for b in blocked if b.sentence))
-        or f"the studio has no {need.kind.value}"
-    )
+    causes = "; ".join(_sentences(blocked)) or f"the studio has no {need.kind.value}"
     bounds = [b.not_before for b in blocked if b.not_before is not None]
     ends = [b.until for b in blocked if b.until is not None]
     return Reason(
@@ -202,6 +199,16 @@ def _none(need: FiringAsk, blocked: list[Blocked]) -> Reason:
         until=min(ends, default=None),
         not_before=min(bounds, default=None),
     )
+
+
+def _sentences(blocked: list[Blocked]) -> Iterator[str]:
+    """Each cause once; of several that name the same firing, the first, which says why it cannot be joined."""
+    named: set[object] = {""}
+    for cause in blocked:
+        key = (cause.by.apparatus_id, cause.by.span) if cause.by else cause.sentence
+        if key not in named and cause.sentence:
+            yield cause.sentence
+        named.add(key)
 
 
 def _in(
@@ -340,6 +347,7 @@ def _held_hot(world: World, apparatus: Apparatus, taken: Taken, lot: Lot, why: s
     return Blocked(
         sentence=f"{apparatus.name} is {doing}{how_hot} and comes free at {at(free, studio)}; {why}",
         until=free,
+        by=taken,
     )
 
 

@@ -27,8 +27,8 @@ def _margins(world: World, studio_id: int, other: Engagement) -> tuple[int, int]
 
 
 def _reason(world: World, ask: Ask, other: Engagement, lead: int, after: int) -> Reason:
-    studio, there = world.studios[ask.studio_id], world.studios.get(other.studio_id)
-    where = f" at {there.name}" if there and there.id != studio.id else ""
+    studio = world.studios[ask.studio_id]
+    where = f" at {other.studio}" if other.studio_id != studio.id else ""
     way = f", and {after} min on the way" if after else ""
     free = other.span[1] + after
     return Reason(

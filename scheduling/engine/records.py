@@ -135,6 +135,7 @@ class Engagement:
 
     span: Span
     studio_id: int
+    studio: str
     what: str
 
 

@@ -30,12 +30,13 @@ COLD = 1 << 20  # a gap, in minutes, after which nothing is left of an earlier s
 class Blocked:
     """Why one piece of equipment cannot be had, until when, and the earliest start that it might allow.
 
-    None for `until` and `not_before`: not within the horizon.
+    None for `until` and `not_before`: not within the horizon. `by` is what has it, where something has.
     """
 
     sentence: str
     until: int | None = None
     not_before: int | None = None
+    by: Taken | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
