@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotFound
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import get_conditional_response
@@ -33,7 +33,8 @@ def feed(request: HttpRequest, key: str) -> HttpResponseBase:
     open_keys = FeedKey.objects.filter(revoked_at__isnull=True, person__is_active=True)
     feed_key = open_keys.select_related("person").filter(key=key).first()
     if feed_key is None:
-        raise Http404("There is no such calendar.")
+        # Calendar programs ask again and again: a page made for people would be wasted on them.
+        return HttpResponseNotFound("There is no such calendar.\n", content_type="text/plain")
     now = timezone.now()
     note_feed_use(feed_key=feed_key, day=now.date())
     file = rolling_calendar(person=feed_key.person, now=now)

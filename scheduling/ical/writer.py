@@ -43,7 +43,7 @@ def calendar_bytes(file: CalendarFile, link: Link | None = None) -> bytes:
     calendar.add("name", icalendar.vText(plain(file.name)))
     calendar.add("description", icalendar.vText(plain(file.description)))
     calendar.add("refresh-interval", REFRESH, parameters={"VALUE": "DURATION"})
-    for zone in sorted({event.zone for event in file.events if not _repeats_an_hour(event)}):
+    for zone in sorted({event.zone for event in file.events if not _in_a_doubled_hour(event)}):
         calendar.add_component(_zone_rules(zone, file.events))
     for event in file.events:
         calendar.add_component(vevent(event, link))
@@ -78,16 +78,20 @@ def plain(text: str) -> str:
 
 def _add_ends(component: icalendar.Event, event: CalendarEvent) -> None:
     """Both ends by the clocks of the place, or both in UTC where those clocks would be read wrongly."""
-    zone = dt.UTC if _repeats_an_hour(event) else ZoneInfo(event.zone)
+    zone = dt.UTC if _in_a_doubled_hour(event) else ZoneInfo(event.zone)
     component.add("dtstart", event.starts_at.astimezone(zone))
     if event.ends_at > event.starts_at:
         component.add("dtend", event.ends_at.astimezone(zone))
 
 
-def _repeats_an_hour(event: CalendarEvent) -> bool:
-    """Whether an end lies in the second pass of a doubled hour: a local time there means the first pass."""
+def _in_a_doubled_hour(event: CalendarEvent) -> bool:
+    """Whether an end lies where the clocks show the same time twice.
+
+    A local time there means the first pass (RFC 5545, 3.3.5), but some readers take it for the second.
+    """
     zone = ZoneInfo(event.zone)
-    return bool(event.starts_at.astimezone(zone).fold or event.ends_at.astimezone(zone).fold)
+    ends = (event.starts_at.astimezone(zone), event.ends_at.astimezone(zone))
+    return any(end.replace(fold=0).utcoffset() != end.replace(fold=1).utcoffset() for end in ends)
 
 
 def _zone_rules(zone: str, events: Sequence[CalendarEvent]) -> icalendar.Timezone:

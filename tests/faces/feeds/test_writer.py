@@ -100,14 +100,15 @@ def test_eight_in_the_evening_to_eight_in_the_morning(
     assert reader(content) == [seen(night)]
 
 
-def test_an_end_in_the_second_pass_of_a_doubled_hour_is_written_in_utc() -> None:
-    """A local time there would be read as the first pass, an hour too early."""
-    second_pass = dt.datetime(2027, 11, 7, 7, 30, tzinfo=dt.UTC)
+@pytest.mark.parametrize(("start_utc", "end_utc"), [("223000", "063000"), ("223000", "073000")])
+def test_an_end_in_a_doubled_hour_is_written_in_utc(start_utc: str, end_utc: str) -> None:
+    """Readers do not agree which pass a local time means there; two common ones take the second."""
+    start, end = (dt.datetime.fromisoformat(t) for t in (f"20271106T{start_utc}Z", f"20271107T{end_utc}Z"))
 
-    content = written(event(starts_at=second_pass - dt.timedelta(hours=9), ends_at=second_pass))
+    content = written(event(starts_at=start, ends_at=end))
 
-    assert "DTSTART:20271106T223000Z" in lines(content)
-    assert "DTEND:20271107T073000Z" in lines(content)
+    assert f"DTSTART:20271106T{start_utc}Z" in lines(content)
+    assert f"DTEND:20271107T{end_utc}Z" in lines(content)
     assert "BEGIN:VTIMEZONE" not in lines(content)
 
 
