@@ -14,6 +14,7 @@ from django.db.models import Count, Q, QuerySet
 
 from scheduling.ical.event import CalendarEvent, EventKind
 from scheduling.models import BookingStatus, Firing, Seat, Session
+from scheduling.wording import when
 from studios.models import Person, Studio
 
 # Somebody who has to be at a kiln wants to hear of it in time to get there.
@@ -53,11 +54,10 @@ def _class_lines(session: Session, seats_taken: int) -> Iterator[str]:
     if course.setup_min or course.cleanup_min:
         ready = session.starts_at - dt.timedelta(minutes=course.setup_min)
         tidy = session.ends_at + dt.timedelta(minutes=course.cleanup_min)
-        yield f"Set-up from {_at(ready, studio)}, clean-up until {_at(tidy, studio)}."
+        yield f"With set-up and clean-up: {_span(ready, tidy, studio)}."
     held = sorted(session.booking.occupancies.all(), key=lambda each: (each.starts_at, each.equipment.name))
     for occupancy in held:
-        span = f"{_at(occupancy.starts_at, studio)} to {_at(occupancy.ends_at, studio)}"
-        yield f"{occupancy.equipment.name}: {span}."
+        yield f"{occupancy.equipment.name}: {_span(occupancy.starts_at, occupancy.ends_at, studio)}."
 
 
 def seats(person: Person, from_at: dt.datetime, to_at: dt.datetime) -> Iterator[CalendarEvent]:
@@ -114,7 +114,7 @@ def _firing(firing: Firing) -> CalendarEvent:
 
 
 def _unloading(firing: Firing) -> CalendarEvent:
-    cool = _at(firing.cool_at, firing.equipment.studio)
+    cool = when(firing.cool_at, firing.equipment.studio)
     return _of_firing(
         firing,
         uid=str(uuid.uuid5(firing.uid, "unloading")),
@@ -137,7 +137,7 @@ def pick_ups(person: Person, from_at: dt.datetime, to_at: dt.datetime) -> Iterat
             uid=str(uuid.uuid5(firing.uid, "pick-up")),
             kind=EventKind.PICK_UP,
             title="Pieces ready to collect",
-            description=f"Out of {firing.equipment.name} from {_at(out, firing.equipment.studio)}.",
+            description=f"Out of {firing.equipment.name} from {when(out, firing.equipment.studio)}.",
             starts_at=out,
             ends_at=out,
         )
@@ -160,9 +160,9 @@ def _of_firing(firing: Firing, **facts: Any) -> CalendarEvent:
 def _firing_lines(firing: Firing) -> Iterator[str]:
     studio = firing.equipment.studio
     yield f"{_courses(firing)}."
-    yield f"Holding at {_degrees(firing.hold_c, studio)} from {_at(firing.at_hold_at, studio)}."
-    yield f"Cool enough to open from {_at(firing.cool_at, studio)}."
-    yield f"Unloading from {_at(firing.unload_at, studio)} to {_at(_unloaded_at(firing), studio)}."
+    yield f"Holding at {_degrees(firing.hold_c, studio)} from {when(firing.at_hold_at, studio)}."
+    yield f"Cool enough to open from {when(firing.cool_at, studio)}."
+    yield f"Unloading: {_span(firing.unload_at, _unloaded_at(firing), studio)}."
 
 
 def _courses(firing: Firing) -> str:
@@ -187,10 +187,11 @@ def _place(studio: Studio) -> str:
     return ", ".join(filter(None, (studio.name, studio.address)))
 
 
-def _at(moment: dt.datetime, studio: Studio) -> str:
-    """A moment by the studio's clock, with the day: Tue 9 Mar 21:00."""
-    when = moment.astimezone(studio.zone)
-    return f"{when:%a} {when.day} {when:%b %H:%M}"
+def _span(starts_at: dt.datetime, ends_at: dt.datetime, studio: Studio) -> str:
+    """A span by the studio's clock; the day of its end is said where it is another."""
+    start, end = starts_at.astimezone(studio.zone), ends_at.astimezone(studio.zone)
+    until = f"{end:%H:%M}" if start.date() == end.date() else when(ends_at, studio)
+    return f"{when(starts_at, studio)} to {until}"
 
 
 def _degrees(celsius: float, studio: Studio) -> str:

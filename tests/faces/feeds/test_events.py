@@ -46,8 +46,8 @@ def test_a_class_takes_the_time_and_tells_what_it_holds(night: Night) -> None:
     assert event.location == "Quillback Hot Shop, 4 Ferry Lane, Tarn Hollow"
     assert event.description.split("\n") == [
         "Seats taken: 1 of 6.",
-        "Set-up from Sat 13 Mar 17:45, clean-up until Sat 13 Mar 21:10.",
-        "Glory hole 1: Sat 13 Mar 17:00 to Sat 13 Mar 23:00.",
+        "With set-up and clean-up: Sat 13 Mar 2027, 17:45 CST to 21:10.",
+        "Glory hole 1: Sat 13 Mar 2027, 17:00 CST to 23:00.",
     ]
 
 
@@ -60,9 +60,9 @@ def test_a_firing_runs_beside_from_the_last_piece_to_the_open_door(night: Night)
     assert (by_the_clock(event.starts_at), by_the_clock(event.ends_at)) == ("Sat 21:00", "Sun 10:40")
     assert event.description.split("\n") == [
         "Evening blowing.",
-        "Holding at 510 °C from Sat 13 Mar 18:00.",
-        "Cool enough to open from Sun 14 Mar 10:00.",
-        "Unloading from Sun 14 Mar 10:40 to Sun 14 Mar 11:00.",
+        "Holding at 510 °C from Sat 13 Mar 2027, 18:00 CST.",
+        "Cool enough to open from Sun 14 Mar 2027, 10:00 CDT.",
+        "Unloading: Sun 14 Mar 2027, 10:40 CDT to 11:00.",
     ]
 
 
@@ -80,7 +80,7 @@ def test_a_student_sees_the_seat_and_when_to_collect(night: Night) -> None:
     assert (seat.kind, seat.title, seat.starts_at) == (EventKind.SEAT, "Evening blowing, seat 1", EVENING)
     assert (pick_up.kind, pick_up.opaque) == (EventKind.PICK_UP, False)
     assert pick_up.starts_at == pick_up.ends_at == night.firing.unload_at + 20 * rows.MINUTE
-    assert pick_up.description == "Out of Annealer 1 from Sun 14 Mar 11:00."
+    assert pick_up.description == "Out of Annealer 1 from Sun 14 Mar 2027, 11:00 CDT."
 
 
 def test_a_torch_in_bench_time_is_named_by_its_number(night: Night) -> None:
