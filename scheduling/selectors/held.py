@@ -1,0 +1,182 @@
+"""What holds equipment in a stretch of time, by whom, and through which phases."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+from uuid import UUID
+
+from scheduling.engine.clock import floor_minutes, moment
+from scheduling.engine.records import PhaseSpan
+from scheduling.engine.spans import Span
+from scheduling.models import Load, Occupancy, OccupancyPhase
+from studios.models import Membership, Person
+from studios.permissions import ACTIONS
+from studios.thermal import Phase
+
+
+@dataclass(frozen=True, kw_only=True)
+class Viewer:
+    """Who reads, and at which studios this person may see other students' names."""
+
+    person_id: int
+    staff_at: frozenset[int]
+    everywhere: bool
+
+    def sees_names_at(self, studio_id: int) -> bool:
+        """Names of students are for those who teach or look after the equipment there."""
+        return self.everywhere or studio_id in self.staff_at
+
+
+def viewer_of(person: Person) -> Viewer:
+    """The reader's view: names are shown at the studios where a role of the person's allows it."""
+    roles = Membership.objects.filter(person=person, role__in=ACTIONS["see-names"])
+    staff_at = roles.values_list("studio_id", flat=True)
+    return Viewer(person_id=person.pk, staff_at=frozenset(staff_at), everywhere=person.is_superuser)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Holder:
+    """What an occupancy belongs to: a session, a firing, or one torch in bench time."""
+
+    face: str
+    uid: UUID
+    title: str
+    who: str
+    mine: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class HeldSpan:
+    """One occupancy: all of it, the part that refuses others, its phases and its holder. Minutes."""
+
+    equipment_id: int
+    place: int
+    span: Span
+    exclusive: Span
+    phases: tuple[PhaseSpan, ...]
+    holder: Holder
+
+
+_COLUMNS = (
+    "id",
+    "equipment_id",
+    "equipment__studio_id",
+    "place",
+    "starts_at",
+    "ends_at",
+    "exclusive_from",
+    "exclusive_to",
+    "firing_id",
+    "firing__uid",
+    "firing__recipe",
+    "booking__session__uid",
+    "booking__session__course__name",
+    "booking__session__instructor_id",
+    "booking__session__instructor__name",
+    "booking__seat__uid",
+    "booking__seat__person_id",
+    "booking__seat__person__name",
+)
+
+
+def held_between(*, studio_ids: Collection[int], span: Span, viewer: Viewer) -> list[HeldSpan]:
+    """Every occupancy of the studios' equipment that touches the span, in order of its start."""
+    start, end = span
+    return _read(
+        Occupancy.objects.filter(
+            equipment__studio_id__in=studio_ids, starts_at__lt=moment(end), ends_at__gt=moment(start)
+        ),
+        viewer,
+    )
+
+
+def held_by_session(*, session_id: int, viewer: Viewer) -> list[HeldSpan]:
+    """What one session holds: its own equipment, and every firing its pieces lie in."""
+    own = Occupancy.objects.filter(booking__session__id=session_id)
+    fired = Occupancy.objects.filter(firing__loads__session_id=session_id)
+    return _read(own, viewer) + _read(fired, viewer)
+
+
+def _read(occupancies: Any, viewer: Viewer) -> list[HeldSpan]:
+    rows = list(occupancies.order_by("starts_at", "id").values_list(*_COLUMNS, named=True))
+    phases = phases_of([row.id for row in rows])
+    loads = _loads_of({row.firing_id for row in rows if row.firing_id})
+    return [
+        HeldSpan(
+            equipment_id=row.equipment_id,
+            place=row.place,
+            span=(floor_minutes(row.starts_at), floor_minutes(row.ends_at)),
+            exclusive=(floor_minutes(row.exclusive_from), floor_minutes(row.exclusive_to)),
+            phases=phases.get(row.id, ()),
+            holder=_holder(row, loads, viewer),
+        )
+        for row in rows
+    ]
+
+
+def phases_of(occupancy_ids: Iterable[int]) -> dict[int, tuple[PhaseSpan, ...]]:
+    """The phases of occupancies, in order, in the engine's form."""
+    found: dict[int, list[PhaseSpan]] = defaultdict(list)
+    rows = (
+        OccupancyPhase.objects.filter(occupancy_id__in=list(occupancy_ids))
+        .order_by("starts_at", "id")
+        .values_list("occupancy_id", "kind", "starts_at", "ends_at", "from_c", "to_c", "toward_c", "tau_min")
+    )
+    for occupancy_id, kind, starts_at, ends_at, from_c, to_c, toward_c, tau_min in rows:
+        found[occupancy_id].append(
+            PhaseSpan(
+                kind=Phase(kind),
+                span=(floor_minutes(starts_at), floor_minutes(ends_at)),
+                from_c=from_c,
+                to_c=to_c,
+                toward_c=toward_c,
+                tau_min=tau_min,
+            )
+        )
+    return {occupancy_id: tuple(phases) for occupancy_id, phases in found.items()}
+
+
+def _loads_of(firing_ids: Collection[int]) -> Mapping[int, list[Any]]:
+    loads: dict[int, list[Any]] = defaultdict(list)
+    rows = Load.objects.filter(firing_id__in=firing_ids).values_list(
+        "firing_id", "session__course__name", "owner_id", "owner__name", named=True
+    )
+    for row in rows:
+        loads[row.firing_id].append(row)
+    return loads
+
+
+def _holder(row: Any, loads: Mapping[int, list[Any]], viewer: Viewer) -> Holder:
+    names = viewer.sees_names_at(row.equipment__studio_id)
+    if row.firing_id:
+        return _firing_holder(row, loads.get(row.firing_id, []), viewer, names=names)
+    if row.booking__session__uid:
+        return Holder(
+            face="session",
+            uid=row.booking__session__uid,
+            title=row.booking__session__course__name,
+            who=row.booking__session__instructor__name,
+            mine=row.booking__session__instructor_id == viewer.person_id,
+        )
+    mine = row.booking__seat__person_id == viewer.person_id
+    who = row.booking__seat__person__name if names or mine else ""
+    return Holder(face="bench", uid=row.booking__seat__uid, title="Bench time", who=who, mine=mine)
+
+
+def _firing_holder(row: Any, loads: list[Any], viewer: Viewer, *, names: bool) -> Holder:
+    courses = dict.fromkeys(load.session__course__name for load in loads if load.session__course__name)
+    owners = dict.fromkeys(
+        load.owner__name
+        for load in loads
+        if names or load.session__course__name or load.owner_id == viewer.person_id
+    )
+    return Holder(
+        face="firing",
+        uid=row.firing__uid,
+        title=f"{' + '.join(courses) or 'Own work'}: {row.firing__recipe.replace('-', ' ')}",
+        who=", ".join(owners),
+        mine=any(load.owner_id == viewer.person_id for load in loads),
+    )

@@ -1,0 +1,123 @@
+"""A session's page, and a person's own classes and seats."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from uuid import UUID
+
+from django.db.models import Count, F, Q, QuerySet
+from django.utils import timezone
+
+from scheduling.models import BookingStatus, Firing, Seat, Session
+from scheduling.selectors.held import HeldSpan, Viewer, held_by_session
+from studios.models import Equipment, EquipmentKind, Person
+from studios.selectors import studios_of
+
+
+@dataclass(frozen=True, kw_only=True)
+class HeldEquipment:
+    """One piece of equipment that a session holds."""
+
+    equipment: Equipment
+    held: HeldSpan
+
+
+@dataclass(frozen=True, kw_only=True)
+class SessionPage:
+    """One session: what it holds, its firings, its seats."""
+
+    session: Session
+    held: tuple[HeldEquipment, ...]
+    firings: tuple[Firing, ...]
+    seats: tuple[Seat, ...]
+    mine: Seat | None
+    sees_names: bool
+
+    @property
+    def free_seats(self) -> int:
+        return max(0, self.session.seats - len(self.seats))
+
+    @property
+    def stands(self) -> bool:
+        return self.session.status == BookingStatus.BOOKED
+
+    @property
+    def open(self) -> bool:
+        """Seats can still be had."""
+        return self.stands and self.session.starts_at > timezone.now()
+
+    @property
+    def torches(self) -> tuple[Equipment, ...]:
+        return tuple(one.equipment for one in self.held if one.equipment.kind == EquipmentKind.TORCH)
+
+    @property
+    def free_torches(self) -> tuple[Equipment, ...]:
+        taken = {seat.torch_id for seat in self.seats}
+        return tuple(torch for torch in self.torches if torch.pk not in taken)
+
+
+def session_page(*, uid: UUID, person: Person, viewer: Viewer) -> SessionPage | None:
+    """A session of one of the person's studios; a stranger's is not found."""
+    session = (
+        Session.objects.filter(uid=uid, studio__in=studios_of(person))
+        .select_related("course__glass", "studio", "instructor", "booking")
+        .first()
+    )
+    if session is None:
+        return None
+    held = held_by_session(session_id=session.pk, viewer=viewer)
+    seats = _seats(session)
+    return SessionPage(
+        session=session,
+        held=_with_equipment(held),
+        firings=tuple(
+            Firing.objects.filter(loads__session=session, status=BookingStatus.BOOKED).select_related("equipment")
+        ),
+        seats=seats,
+        mine=next((seat for seat in seats if seat.person_id == person.pk), None),
+        sees_names=viewer.sees_names_at(session.studio_id),
+    )
+
+
+def _seats(session: Session) -> tuple[Seat, ...]:
+    standing = session.seat_rows.filter(status=BookingStatus.BOOKED)
+    return tuple(standing.select_related("person", "torch").order_by("number"))
+
+
+def _with_equipment(held: Sequence[HeldSpan]) -> tuple[HeldEquipment, ...]:
+    rows = Equipment.objects.in_bulk({one.equipment_id for one in held})
+    return tuple(HeldEquipment(equipment=rows[one.equipment_id], held=one) for one in held)
+
+
+def seats_of(person: Person) -> QuerySet[Seat]:
+    """A person's own seats, the standing ones."""
+    return person.seats.filter(status=BookingStatus.BOOKED).select_related(
+        "session__course", "session__instructor", "studio", "torch"
+    )
+
+
+def taught_by(person: Person) -> QuerySet[Session]:
+    """The sessions a person still has to teach."""
+    return (
+        person.taught_sessions.filter(status=BookingStatus.BOOKED, ends_at__gt=timezone.now())
+        .select_related("course", "studio")
+        .annotate(seats_taken=_taken())
+    )
+
+
+def sessions_with_seats(*, person: Person, kind: str = "") -> QuerySet[Session]:
+    """Coming sessions at the person's studios that still have a seat; of a kind of equipment, if named."""
+    found = (
+        Session.objects.filter(
+            studio__in=studios_of(person), status=BookingStatus.BOOKED, starts_at__gt=timezone.now()
+        )
+        .select_related("course", "studio", "instructor")
+        .annotate(seats_taken=_taken(), seats_left=F("seats") - _taken())
+        .filter(seats_left__gt=0)
+    )
+    return found.filter(course__needs__kind=kind) if kind else found
+
+
+def _taken() -> Count:
+    return Count("seat_rows", filter=Q(seat_rows__status=BookingStatus.BOOKED), distinct=True)

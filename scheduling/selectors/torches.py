@@ -1,0 +1,176 @@
+"""The torch bench for a stretch of time: which torches are free, and what their supplies still give."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import floor
+
+from django.db.models import QuerySet
+
+from scheduling.engine.clock import day_span, floor_minutes, moment
+from scheduling.engine.spans import Span, covers, union
+from scheduling.models import Outage, SupplyUse
+from scheduling.selectors.held import HeldSpan, Viewer, held_between
+from scheduling.selectors.sheet import steps_of
+from studios.models import Draw, Equipment, EquipmentKind, Studio
+
+DAY, SIT = 24 * 60, 120
+
+
+@dataclass(frozen=True, kw_only=True)
+class TorchPlace:
+    """One numbered torch, and what it is taken by in the stretch, if anything."""
+
+    torch: Equipment
+    held: tuple[HeldSpan, ...]
+    down: str
+
+    @property
+    def state(self) -> str:
+        """free, mine, class, taken, or out of use."""
+        if self.down:
+            return "out of use"
+        if not self.held:
+            return "free"
+        if any(one.holder.face == "bench" and one.holder.mine for one in self.held):
+            return "mine"
+        return "class" if self.held[0].holder.face == "session" else "taken"
+
+    @property
+    def free(self) -> bool:
+        return self.state == "free"
+
+    @property
+    def until(self) -> int:
+        """The minute from which nothing in the stretch holds it any more."""
+        return max((one.exclusive[1] for one in self.held), default=0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SupplyAt:
+    """A supply of the torches in the stretch: the most that is drawn at once, and what one torch more draws."""
+
+    name: str
+    unit: str
+    limit: float
+    in_use: float
+    each: float
+
+    @property
+    def still(self) -> int:
+        """How many more torches it feeds all through the stretch."""
+        return floor((self.limit - self.in_use) / self.each + 1e-9) if self.each else 0
+
+    @property
+    def share(self) -> int:
+        """Use against the limit, in hundredths."""
+        return round(100 * self.in_use / self.limit) if self.limit else 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class TorchPlan:
+    """The bench of one studio for one stretch of time."""
+
+    studio: Studio
+    span: Span
+    places: tuple[TorchPlace, ...]
+    supplies: tuple[SupplyAt, ...]
+    bench_hours: tuple[Span, ...]
+
+    @property
+    def free_count(self) -> int:
+        return sum(place.free for place in self.places)
+
+    @property
+    def in_bench_hours(self) -> bool:
+        """Open bench time covers the whole stretch."""
+        return covers(self.bench_hours, *self.span)
+
+    @property
+    def feeds(self) -> int:
+        """How many more torches every supply feeds; a torch that draws on none is not counted against any."""
+        return min((one.still for one in self.supplies if one.each), default=len(self.places))
+
+
+def torch_benches(studios: QuerySet[Studio]) -> QuerySet[Studio]:
+    """Those of the studios that have torches."""
+    return studios.filter(equipment__kind=EquipmentKind.TORCH, equipment__active=True).distinct()
+
+
+def next_bench_time(studio: Studio, now: int) -> Span:
+    """At most two hours of the next open bench time within two weeks; without any, the two hours after the next."""
+    begin = now - now % 60 + 60
+    for days in range(15):
+        for start, end in _bench_hours(studio, (begin + days * DAY, begin + days * DAY)):
+            if max(start, begin) + SIT <= end:
+                return max(start, begin), max(start, begin) + SIT
+    return begin, begin + SIT
+
+
+def torch_plan(*, studio: Studio, span: Span, viewer: Viewer) -> TorchPlan:
+    """Every torch of the bench in the stretch, purge before and cooling after counted in."""
+    torches = list(studio.equipment.filter(kind=EquipmentKind.TORCH, active=True).order_by("number", "name"))
+    margin = max((max(torch.prepare_min, torch.clear_min) for torch in torches), default=0)
+    wide = (span[0] - margin, span[1] + margin)
+    held = held_between(studio_ids=[studio.pk], span=wide, viewer=viewer)
+    down = dict(
+        Outage.objects.filter(
+            equipment__in=torches, starts_at__lt=moment(span[1]), ends_at__gt=moment(span[0])
+        ).values_list("equipment_id", "reason")
+    )
+    return TorchPlan(
+        studio=studio,
+        span=span,
+        places=tuple(
+            TorchPlace(torch=torch, held=_in_the_way(torch, span, held), down=down.get(torch.pk, ""))
+            for torch in torches
+        ),
+        supplies=_supplies(torches, span),
+        bench_hours=_bench_hours(studio, span),
+    )
+
+
+def _in_the_way(torch: Equipment, span: Span, held: Sequence[HeldSpan]) -> tuple[HeldSpan, ...]:
+    start, end = span[0] - torch.prepare_min, span[1] + torch.clear_min
+    return tuple(
+        one
+        for one in held
+        if one.equipment_id == torch.pk and one.exclusive[0] < end and one.exclusive[1] > start
+    )
+
+
+def _supplies(torches: Sequence[Equipment], span: Span) -> tuple[SupplyAt, ...]:
+    draws = list(Draw.objects.filter(equipment__in=torches).select_related("supply").order_by("supply__name"))
+    supplies = {draw.supply_id: draw.supply for draw in draws}
+    uses: dict[int, list[tuple[int, int, float]]] = {pk: [] for pk in supplies}
+    rows = SupplyUse.objects.filter(
+        supply__in=supplies, starts_at__lt=moment(span[1]), ends_at__gt=moment(span[0])
+    ).values_list("supply_id", "starts_at", "ends_at", "amount")
+    for pk, starts_at, ends_at, amount in rows:
+        uses[pk].append((floor_minutes(starts_at), floor_minutes(ends_at), amount))
+    return tuple(
+        SupplyAt(
+            name=supply.name,
+            unit=supply.unit,
+            limit=supply.limit,
+            in_use=max((amount for _, amount in steps_of(uses[pk], span)), default=0.0),
+            each=max(draw.amount for draw in draws if draw.supply_id == pk),
+        )
+        for pk, supply in supplies.items()
+    )
+
+
+def _bench_hours(studio: Studio, span: Span) -> tuple[Span, ...]:
+    """Open bench time on the local days around the stretch, closures taken out."""
+    first = moment(span[0]).astimezone(studio.zone).date()
+    rows, closures = list(studio.bench_hours.all()), list(studio.closures.all())
+    days = [first + dt.timedelta(days=n) for n in (-1, 0, 1)]
+    open_days = [day for day in days if not any(c.first_day <= day <= c.last_day for c in closures)]
+    return union(
+        day_span(day, row.opens, row.closes, studio.zone)
+        for day in open_days
+        for row in rows
+        if row.weekday == day.weekday()
+    )

@@ -1,0 +1,81 @@
+"""How the pages write times and temperatures: the studio's clock, and the studio's unit."""
+
+from __future__ import annotations
+
+import datetime as dt
+from zoneinfo import ZoneInfo
+
+from django import template
+
+from scheduling.engine.clock import moment
+from studios.thermal.units import f_from_c, f_per_h_from_c_per_h
+
+register = template.Library()
+
+
+def _local(when: dt.datetime | int, zone: ZoneInfo) -> dt.datetime:
+    return (moment(when) if isinstance(when, int) else when).astimezone(zone)
+
+
+@register.filter
+def when(value: dt.datetime | int, zone: ZoneInfo) -> str:
+    """A moment as a person writes it: Tue 9 Mar, 21:00."""
+    local = _local(value, zone)
+    return f"{local:%a} {local.day} {local:%b}, {local:%H:%M}"
+
+
+@register.filter
+def clock(value: dt.datetime | int, zone: ZoneInfo) -> str:
+    """The time of day only: 21:00."""
+    return f"{_local(value, zone):%H:%M}"
+
+
+@register.filter
+def weekday(value: dt.datetime | int, zone: ZoneInfo) -> str:
+    """A day by name: Tuesday 9 March 2027."""
+    local = _local(value, zone)
+    return f"{local:%A} {local.day} {local:%B %Y}"
+
+
+@register.filter
+def weekday_iso(value: dt.datetime | int, zone: ZoneInfo) -> str:
+    """The local day as it stands in an address: 2027-03-09."""
+    return f"{_local(value, zone):%Y-%m-%d}"
+
+
+@register.filter
+def machine(value: dt.datetime | int, zone: ZoneInfo) -> str:
+    """A moment for the `datetime` attribute of a time element."""
+    return _local(value, zone).isoformat(timespec="minutes")
+
+
+@register.filter
+def degrees(celsius: float | None, unit: str = "C") -> str:
+    """A temperature to the degree, in the unit asked for."""
+    if celsius is None:
+        return ""
+    return f"{f_from_c(celsius):.0f} °F" if unit == "F" else f"{celsius:.0f} °C"
+
+
+@register.filter
+def rate(celsius_per_h: float | None, unit: str = "C") -> str:
+    """A ramp, to the degree an hour; without one, the equipment's own."""
+    if celsius_per_h is None:
+        return "as fast as it goes"
+    return f"{f_per_h_from_c_per_h(celsius_per_h):.0f} °F/h" if unit == "F" else f"{celsius_per_h:.0f} °C/h"
+
+
+@register.filter
+def hours(minutes: float) -> str:
+    """A length of time: 45 min, 3 h, 2 h 30 min."""
+    whole = round(minutes)
+    in_hours, rest = divmod(whole, 60)
+    return " ".join(part for part in (f"{in_hours} h" if in_hours else "", f"{rest} min" if rest else "") if part) or (
+        "0 min"
+    )
+
+
+@register.filter
+def words(value: str) -> str:
+    """A stored name as it is read: glory-hole becomes glory hole."""
+    return str(value).replace("-", " ")

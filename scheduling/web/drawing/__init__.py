@@ -1,0 +1,1 @@
+"""SVG drawn on the server from formatted strings: strips, curves and the bench."""

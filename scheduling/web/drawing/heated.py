@@ -1,0 +1,91 @@
+"""A strip with a temperature: one path for the curve, light fills under it for the phases."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+
+from scheduling.engine.records import PhaseSpan
+from scheduling.engine.spans import Span
+from scheduling.selectors.held import HeldSpan
+from scheduling.selectors.sheet import Strip
+from scheduling.web.drawing.curve import in_turn, line, under
+from scheduling.web.drawing.frame import Scale, bands, path, text
+from scheduling.web.drawing.ground import WIDTH, Ground, linked, outages, svg
+from scheduling.web.drawing.marks import TOPS_C, fill, heat
+from studios.models import EquipmentKind
+from studios.thermal import Phase
+from studios.thermal.units import c_from_f
+
+HEIGHT, PAD = 70.0, 16.0
+# For each scale, the y of its foot and of its top: what the gradients by temperature are laid over.
+HEIGHTS = {float(top_c): (HEIGHT, PAD) for top_c in TOPS_C}
+
+
+def heated(one: Strip, ground: Ground) -> str:
+    """The temperature as one path, the phases as light fills under it, a link over each occupancy."""
+    scale = scale_of(one)
+    always_hot = one.kind == EquipmentKind.FURNACE
+    pieces = in_turn([] if always_hot else [held.phases for held in one.held])
+    inner = _places(one, ground) if always_hot else _fills(pieces, ground, scale)
+    curve = line(pieces, one.rest_c, ground.frame, scale)
+    body = (
+        ground.behind(HEIGHT)
+        + inner
+        + _levels(scale, fahrenheit=ground.fahrenheit)
+        + outages(one.outages, ground, HEIGHT)
+        + path(curve, "curve", stroke=heat(scale.top_c))
+        + _links(one.held, ground)
+        + ground.now_line(HEIGHT)
+    )
+    return svg(HEIGHT, one.name, body)
+
+
+def scale_of(one: Strip) -> Scale:
+    """The smallest of the scales that takes the hottest the strip gets."""
+    temperatures = [c for h in one.held for p in h.phases for c in (p.from_c, p.to_c) if c is not None]
+    hottest = max([*temperatures, one.rest_c or 0.0])
+    return Scale(top_c=next((top for top in TOPS_C if hottest <= top), TOPS_C[-1]), height=HEIGHT, pad=PAD)
+
+
+def _fills(pieces: Sequence[tuple[PhaseSpan, Span]], ground: Ground, scale: Scale) -> str:
+    areas: dict[Phase, str] = defaultdict(str)
+    for phase, span in pieces:
+        areas[phase.kind] += under(phase, span, ground.frame, scale)
+    return "".join(path(d, "phase", fill=fill(kind)) for kind, d in areas.items())
+
+
+def _places(one: Strip, ground: Ground) -> str:
+    """Gatherers at a furnace, each place a lane below the line of its heat."""
+    top, deep = PAD + 8, (HEIGHT - PAD - 10) / one.places
+    bars: dict[Phase, str] = defaultdict(str)
+    for held in one.held:
+        for phase in held.phases:
+            bars[phase.kind] += bands(ground.frame, [phase.span], top + (held.place - 1) * deep, deep - 2)
+    return "".join(path(d, "phase", fill=fill(kind)) for kind, d in bars.items())
+
+
+def _levels(scale: Scale, *, fahrenheit: bool) -> str:
+    """One or two level lines with their temperature, so that a height can be read."""
+    steps = (1000, 2000) if fahrenheit else (500, 1000)
+    unit = "°F" if fahrenheit else "°C"
+    at_c = [(c_from_f(step) if fahrenheit else float(step), step) for step in steps]
+    shown = [(scale.y(c), step) for c, step in at_c if c < scale.top_c]
+    lines = "".join(f"M0 {y:.1f}H{WIDTH:.0f}" for y, _ in shown)
+    labels = "".join(text(3, y - 2, f"{step} {unit}", cls="level-label") for y, step in shown)
+    return path(lines, "level") + labels
+
+
+def _links(held: Sequence[HeldSpan], ground: Ground) -> str:
+    """A link over each occupancy, labelled as far as the next one leaves room."""
+    frame = ground.frame
+    shown = [one for one in held if frame.shows(one.span)]
+    starts = [frame.x(one.span[0]) for one in shown]
+    return "".join(
+        linked(one, bands(frame, [one.span], 0, HEIGHT), ground, _room(start, starts), 12.0)
+        for one, start in zip(shown, starts, strict=True)
+    )
+
+
+def _room(start: float, starts: Sequence[float]) -> float:
+    return next((other for other in starts if other > start), WIDTH) - start

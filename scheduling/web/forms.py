@@ -1,0 +1,170 @@
+"""What the pages ask for. The rules are the services'; a form only reads what was typed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+from django.contrib.auth.forms import AuthenticationForm
+from django.db.models import QuerySet
+from django.http import HttpRequest
+from django.utils import timezone
+
+from scheduling.engine.clock import wall_minutes
+from scheduling.engine.spans import Span
+from scheduling.models import Course
+from scheduling.web.weeks import FIRST, LAST
+from studios.errors import LehrbookError
+from studios.models import Equipment, Person, Studio
+
+MOST_DAYS = 31
+
+
+class DayInput(forms.DateInput):
+    """A day, picked or typed as 2027-03-09."""
+
+    input_type = "date"
+
+    def __init__(self) -> None:
+        super().__init__(format="%Y-%m-%d")
+
+
+class TimeInput(forms.TimeInput):
+    """A time of the studio's clock, to the minute."""
+
+    input_type = "time"
+
+    def __init__(self) -> None:
+        super().__init__(format="%H:%M")
+
+
+def _known_day(day: dt.date) -> dt.date:
+    if not FIRST <= day <= LAST:
+        raise forms.ValidationError(f"A day lies between {FIRST} and {LAST}.")
+    return day
+
+
+class PlainForm(forms.Form):
+    """A form that also takes a service's refusal, beside the field it names or above all."""
+
+    def refuse(self, error: LehrbookError) -> None:
+        """Show a refusal; what was typed stays."""
+        self.add_error(error.field if error.field in self.fields else None, str(error))
+
+
+class SignInForm(AuthenticationForm):
+    """E-mail and password."""
+
+    error_messages = {
+        "invalid_login": "This e-mail address and password do not belong together. Capitals matter in the password.",
+        "inactive": "This person can no longer sign in; ask the studio's manager.",
+    }
+
+    def __init__(self, request: HttpRequest | None = None, *args: Any, **kwargs: Any) -> None:
+        super().__init__(request, *args, **kwargs)
+        self.fields["username"].label = "E-mail"
+
+
+class ClassForm(PlainForm):
+    """An instructor's wish: this course, at these studios, on any of these days, at this time."""
+
+    course = forms.ModelChoiceField(queryset=Course.objects.none(), empty_label="Choose a course")
+    studios = forms.ModelMultipleChoiceField(
+        queryset=Studio.objects.none(), widget=forms.CheckboxSelectMultiple, label="Studio"
+    )
+    instructor = forms.ModelChoiceField(queryset=Person.objects.none(), empty_label=None)
+    first_day = forms.DateField(widget=DayInput(), label="From", validators=[_known_day])
+    last_day = forms.DateField(widget=DayInput(), label="To", validators=[_known_day])
+    time = forms.TimeField(widget=TimeInput(), label="Class begins at", help_text="By the studio's clock.")
+
+    def __init__(
+        self, *args: Any, studios: QuerySet[Studio], instructors: QuerySet[Person], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        courses = Course.objects.filter(active=True, studios__in=studios).distinct()
+        self._choices("course", courses)
+        self._choices("studios", studios)
+        self._choices("instructor", instructors)
+        if instructors.count() < 2:
+            self.fields["instructor"].widget = forms.HiddenInput()
+
+    def _choices(self, name: str, rows: QuerySet[Any]) -> None:
+        field = self.fields[name]
+        if isinstance(field, forms.ModelChoiceField):
+            field.queryset = rows
+
+    def clean(self) -> dict[str, Any]:
+        """The days are in order, and few enough to read."""
+        given = super().clean() or {}
+        first, last = given.get("first_day"), given.get("last_day")
+        if first and last and last < first:
+            self.add_error("last_day", "The last day must not be before the first.")
+        elif first and last and (last - first).days >= MOST_DAYS:
+            self.add_error("last_day", f"Ask for at most {MOST_DAYS} days at once.")
+        return given
+
+
+class TorchForm(PlainForm):
+    """When somebody wants to sit at the torch, by the studio's clock."""
+
+    studio = forms.ModelChoiceField(queryset=Studio.objects.none(), to_field_name="slug", empty_label=None)
+    day = forms.DateField(widget=DayInput(), label="Day", validators=[_known_day])
+    starts = forms.TimeField(widget=TimeInput(), label="From")
+    ends = forms.TimeField(widget=TimeInput(), label="To")
+
+    def __init__(self, *args: Any, studios: QuerySet[Studio], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["studio"]
+        if isinstance(field, forms.ModelChoiceField):
+            field.queryset = studios
+
+    def span(self) -> Span | None:
+        """The minutes meant; an end at or before the start is the next day's. None: an error stands beside."""
+        given = self.cleaned_data
+        zone: ZoneInfo = given["studio"].zone
+        later = given["day"] + dt.timedelta(days=given["ends"] <= given["starts"])
+        start = self._minute("starts", given["day"], given["starts"], zone)
+        end = self._minute("ends", later, given["ends"], zone)
+        return None if start is None or end is None else (start, end)
+
+    def _minute(self, name: str, day: dt.date, time: dt.time, zone: ZoneInfo) -> int | None:
+        try:
+            return wall_minutes(day, time, zone)
+        except LehrbookError as error:
+            self.add_error(name, str(error))
+            return None
+
+
+class LabelForm(PlainForm):
+    """A name by which a person knows a calendar link again."""
+
+    label = forms.CharField(max_length=60, label="What is the link for?", help_text="Such as: my phone.")
+
+
+class SeatForm(PlainForm):
+    """A seat in a class: which torch, where there are torches; for whom, where somebody may say so."""
+
+    torch = forms.ModelChoiceField(
+        queryset=Equipment.objects.none(), required=False, to_field_name="uid", empty_label="any free torch"
+    )
+    person = forms.ModelChoiceField(
+        queryset=Person.objects.none(), required=False, to_field_name="uid", label="For", empty_label="myself"
+    )
+
+    def __init__(
+        self, *args: Any, torches: QuerySet[Equipment], people: QuerySet[Person], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        for name, rows in (("torch", torches), ("person", people)):
+            field = self.fields[name]
+            if not rows.exists():
+                del self.fields[name]
+            elif isinstance(field, forms.ModelChoiceField):
+                field.queryset = rows
+
+
+def today_at(studio: Studio) -> dt.date:
+    """The day it is by a studio's clock."""
+    return timezone.now().astimezone(studio.zone).date()

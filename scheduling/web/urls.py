@@ -1,0 +1,22 @@
+"""Addresses of the pages."""
+
+from django.urls import path
+
+from scheduling.web.views import booking, calendars, cautions, firings, seats, sessions, sheet, signing, torches
+
+urlpatterns = [
+    path("", sheet.week, name="week"),
+    path("sign-in", signing.SignIn.as_view(), name="sign-in"),
+    path("sign-out", signing.SignOut.as_view(), name="sign-out"),
+    path("book", booking.book, name="book"),
+    path("sessions/<uuid:uid>", sessions.session, name="session"),
+    path("sessions/<uuid:uid>/seat", sessions.take_seat, name="take-seat"),
+    path("sessions/<uuid:uid>/call-off", sessions.call_off, name="call-off"),
+    path("torches", torches.torches, name="torches"),
+    path("my-seats", seats.my_seats, name="my-seats"),
+    path("my-seats/<uuid:uid>/give-back", seats.give_back, name="give-back"),
+    path("firings/<uuid:uid>", firings.firing, name="firing"),
+    path("calendars", calendars.calendars, name="calendars"),
+    path("calendars-links/<uuid:uid>/withdraw", calendars.withdraw, name="withdraw-link"),
+    path("cautions", cautions.cautions, name="cautions"),
+]

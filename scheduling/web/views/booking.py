@@ -1,0 +1,128 @@
+"""Booking a class: a wish goes in, starts that really work come out, one is booked."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.dateparse import parse_datetime
+from django.views.decorators.http import require_http_methods
+
+from scheduling.errors import InvalidInput
+from scheduling.selectors.options import Option, Refused, wishes
+from scheduling.services.booking import book_session
+from scheduling.web.access import person_of
+from scheduling.web.forms import ClassForm, today_at
+from studios.errors import LehrbookError
+from studios.models import Person, Studio
+from studios.permissions import ACTIONS
+from studios.selectors import studios_of
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def book(request: HttpRequest) -> HttpResponse:
+    """The wish is in the address, so it can be kept; booking one of its starts is a POST to the same address."""
+    person = person_of(request)
+    studios = bookable_studios(person)
+    if not studios.exists():
+        raise PermissionDenied("Classes are booked by instructors and managers.")
+    form = _form(request, person, studios)
+    if request.method == "POST":
+        try:
+            return _booked(request, person, form)
+        except LehrbookError as error:
+            form.refuse(error)
+            return render(request, "web/book.html", {"form": form, "refused_now": True}, status=409)
+    return render(request, "web/book.html", {"form": form, **_found(form)})
+
+
+def bookable_studios(person: Person) -> QuerySet[Studio]:
+    """The studios where the person may book a class."""
+    if person.is_superuser:
+        return studios_of(person)
+    may_book = Q(memberships__person=person, memberships__role__in=ACTIONS["book"])
+    return Studio.objects.filter(may_book).distinct()
+
+
+def _instructors(person: Person, studios: QuerySet[Studio]) -> QuerySet[Person]:
+    """Oneself, and where one may book for others all who teach there."""
+    managed = studios
+    if not person.is_superuser:
+        managed = studios.filter(
+            pk__in=person.memberships.filter(role__in=ACTIONS["book-for-others"]).values("studio_id")
+        )
+    teaching = Q(memberships__role__in=ACTIONS["teach"])
+    others = Person.objects.filter(teaching, memberships__studio__in=managed, is_active=True)
+    own = Person.objects.filter(teaching, pk=person.pk)
+    return (others | own).distinct()
+
+
+def _form(request: HttpRequest, person: Person, studios: QuerySet[Studio]) -> ClassForm:
+    instructors = _instructors(person, studios)
+    if "course" in request.GET:
+        return ClassForm(request.GET, studios=studios, instructors=instructors)
+    first = today_at(studios[0]) + dt.timedelta(days=1)
+    start = {
+        "studios": [studio.pk for studio in studios],
+        "instructor": instructors.filter(pk=person.pk).first() or instructors.first(),
+        "first_day": first,
+        "last_day": first + dt.timedelta(days=6),
+        "time": dt.time(18),
+    }
+    return ClassForm(initial=start, studios=studios, instructors=instructors)
+
+
+def _found(form: ClassForm) -> dict[str, object]:
+    """Every start that works first, then those that do not with their reasons."""
+    if not form.is_bound or not form.is_valid():
+        return {}
+    given = form.cleaned_data
+    try:
+        answers = wishes(**{name: given[name] for name in ("course", "instructor", "first_day", "last_day", "time")},
+                         studios=list(given["studios"]))
+    except LehrbookError as error:
+        form.refuse(error)
+        return {}
+    return {
+        "asked": True,
+        "options": [answer for answer in answers if isinstance(answer, Option)],
+        "refusals": [answer for answer in answers if isinstance(answer, Refused)],
+    }
+
+
+def _booked(request: HttpRequest, person: Person, form: ClassForm) -> HttpResponse:
+    if not form.is_bound or not form.is_valid():
+        raise InvalidInput(problem="The wish could not be read any more; ask again.")
+    session = book_session(
+        actor=person,
+        course=form.cleaned_data["course"],
+        studio=_chosen_studio(request, form),
+        instructor=form.cleaned_data["instructor"],
+        starts_at=_chosen_start(request),
+    )
+    messages.success(request, f"{session.course} is booked.")
+    return redirect("session", uid=session.uid)
+
+
+def _chosen_studio(request: HttpRequest, form: ClassForm) -> Studio:
+    slug = request.POST.get("studio", "")
+    for studio in form.cleaned_data["studios"]:
+        if studio.slug == slug:
+            return studio
+    raise InvalidInput(field="studios", problem="Choose one of the studios asked for.")
+
+
+def _chosen_start(request: HttpRequest) -> dt.datetime:
+    try:
+        starts_at = parse_datetime(request.POST.get("starts_at", ""))
+    except ValueError:
+        starts_at = None
+    if starts_at is None or starts_at.tzinfo is None:
+        raise InvalidInput(problem="The start could not be read; choose one of those shown.")
+    return starts_at

@@ -1,0 +1,57 @@
+"""A person's own seats and classes."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from scheduling.models import Seat
+from scheduling.selectors.sessions import seats_of, sessions_with_seats, taught_by
+from scheduling.services.seats import cancel_seat
+from scheduling.web.access import person_of
+from studios.errors import LehrbookError
+from studios.selectors import studios_of
+
+PAST_SHOWN, OPEN_SHOWN = 20, 40
+
+
+@login_required
+@require_safe
+def my_seats(request: HttpRequest) -> HttpResponse:
+    """Seats to come, classes to teach, classes with a free seat, and what is past."""
+    person, now = person_of(request), timezone.now()
+    seats = seats_of(person)
+    seated = seats.filter(session__isnull=False).values_list("session_id", flat=True)
+    context = {
+        "coming": seats.filter(ends_at__gt=now).order_by("starts_at"),
+        "past": seats.filter(ends_at__lte=now).order_by("-starts_at")[:PAST_SHOWN],
+        "teaching": taught_by(person),
+        "open": sessions_with_seats(person=person)
+        .exclude(pk__in=seated)
+        .exclude(instructor=person)[:OPEN_SHOWN],
+        "now": now,
+    }
+    return render(request, "web/my_seats.html", context)
+
+
+@login_required
+@require_POST
+def give_back(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """A seat is free again; one's own, or a student's where one may."""
+    person = person_of(request)
+    seat = get_object_or_404(Seat.objects.select_related("session"), uid=uid, studio__in=studios_of(person))
+    try:
+        cancel_seat(actor=person, seat=seat)
+    except LehrbookError as error:
+        messages.error(request, str(error))
+    else:
+        messages.success(request, f"Seat {seat.number} is free again.")
+    if seat.session and seat.person_id != person.pk:
+        return redirect("session", uid=seat.session.uid)
+    return redirect("my-seats")

@@ -1,0 +1,95 @@
+"""A session's page, its seats, and calling it off."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST, require_safe
+
+from scheduling.selectors.sessions import SessionPage, session_page
+from scheduling.services.cancelling import cancel_session
+from scheduling.services.seats import reserve_class_seat
+from scheduling.web.access import person_of, viewer_for
+from scheduling.web.forms import SeatForm
+from studios.errors import LehrbookError
+from studios.models import Equipment, Person
+from studios.selectors import may, people_with
+
+
+@login_required
+@require_safe
+def session(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """What one meeting of a course holds, who sits in it, and what it leads to."""
+    page = _page(request, uid)
+    return _shown(request, page, _seat_form(request, page))
+
+
+@login_required
+@require_POST
+def take_seat(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """A seat for oneself, or for somebody else where one may."""
+    page = _page(request, uid)
+    form = _seat_form(request, page, bound=True)
+    if form.is_valid():
+        try:
+            seat = reserve_class_seat(
+                actor=person_of(request),
+                session=page.session,
+                person=form.cleaned_data.get("person"),
+                torch=form.cleaned_data.get("torch"),
+            )
+        except LehrbookError as error:
+            form.refuse(error)
+        else:
+            at_torch = f", torch {seat.torch.number}" if seat.torch else ""
+            messages.success(request, f"Seat {seat.number}{at_torch} is taken for {seat.person}.")
+            return redirect("session", uid=uid)
+    return _shown(request, page, form, status=409)
+
+
+@login_required
+@require_POST
+def call_off(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """The class does not take place; what it held is free again."""
+    page = _page(request, uid)
+    try:
+        cancel_session(actor=person_of(request), session=page.session)
+    except LehrbookError as error:
+        messages.error(request, str(error))
+    else:
+        messages.success(request, f"{page.session.course} is called off; what it held is free again.")
+    return redirect("session", uid=uid)
+
+
+def _page(request: HttpRequest, uid: UUID) -> SessionPage:
+    page = session_page(uid=uid, person=person_of(request), viewer=viewer_for(request))
+    if page is None:
+        raise Http404
+    return page
+
+
+def _seat_form(request: HttpRequest, page: SessionPage, *, bound: bool = False) -> SeatForm:
+    torches = Equipment.objects.filter(pk__in=[torch.pk for torch in page.free_torches]).order_by("number")
+    others = Person.objects.none()
+    if may(person_of(request), "reserve-for-others", page.session.studio):
+        seated = [seat.person_id for seat in page.seats]
+        others = people_with("reserve", page.session.studio).exclude(pk__in=seated)
+    return SeatForm(request.POST if bound else None, torches=torches, people=others)
+
+
+def _shown(request: HttpRequest, page: SessionPage, form: SeatForm, status: int = 200) -> HttpResponse:
+    person, studio = person_of(request), page.session.studio
+    own = page.session.instructor_id == person.pk and may(person, "book", studio)
+    context = {
+        "page": page,
+        "session": page.session,
+        "studio": studio,
+        "zone": studio.zone,
+        "seat_form": form,
+        "may_call_off": page.open and (own or may(person, "book-for-others", studio)),
+    }
+    return render(request, "web/session.html", context, status=status)
