@@ -16,6 +16,7 @@ from scheduling.ical.event import CalendarEvent, EventKind
 from scheduling.models import BookingStatus, Firing, Seat, Session
 from scheduling.wording import when
 from studios.models import Person, Studio
+from studios.thermal import Recipe
 
 # Somebody who has to be at a kiln wants to hear of it in time to get there.
 UNLOADING_ALARM_MIN = 30
@@ -160,7 +161,9 @@ def _of_firing(firing: Firing, **facts: Any) -> CalendarEvent:
 def _firing_lines(firing: Firing) -> Iterator[str]:
     studio = firing.equipment.studio
     yield f"{_courses(firing)}."
-    yield f"Holding at {_degrees(firing.hold_c, studio)} from {when(firing.at_hold_at, studio)}."
+    ready, hold = when(firing.at_hold_at, studio), _degrees(firing.hold_c, studio)
+    annealer = firing.recipe == Recipe.ANNEAL
+    yield f"Holding at {hold} from {ready}." if annealer else f"Door closed {ready}; soak at {hold}."
     yield f"Cool enough to open from {when(firing.cool_at, studio)}."
     yield f"Unloading: {_span(firing.unload_at, _unloaded_at(firing), studio)}."
 
