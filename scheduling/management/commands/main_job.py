@@ -1,0 +1,24 @@
+"""Do the main job on the demo, and print it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from scheduling.management.demo import loading
+from scheduling.management.demo.main_job import do_main_job
+from scheduling.management.wording import SERVED_AT, plain_errors
+
+
+class Command(BaseCommand):
+    help = "On the demo: book two classes, contend for an annealer, reserve torches, export the week."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--address", default=SERVED_AT, help="where the pages are served (%(default)s)")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        if not loading.stands():
+            raise CommandError("The demo is not loaded: run load_demo first.")
+        with plain_errors():
+            do_main_job(self.stdout.write, options["address"])

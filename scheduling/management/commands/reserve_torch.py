@@ -1,0 +1,69 @@
+"""Reserve a torch: in a class, or in open bench time."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from scheduling.management.lookups import instant, person_with, studio_named, torch_numbered
+from scheduling.management.wording import place_taken, plain_errors
+from scheduling.models import Seat, Session
+from scheduling.services.seats import reserve_bench_torch, reserve_class_seat
+from studios.models import Person
+
+
+class Command(BaseCommand):
+    help = (
+        "Reserve a seat in a class (--session), or a numbered torch in open bench time "
+        "(--studio, --torch, --at and --minutes)."
+    )
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--person", required=True, metavar="E-MAIL", help="who will sit there")
+        parser.add_argument("--session", metavar="UID", help="the class; book_class prints its UID")
+        parser.add_argument("--studio", metavar="SLUG")
+        parser.add_argument(
+            "--torch", type=int, metavar="NUMBER", help="in a class: any free one when left out"
+        )
+        parser.add_argument("--at", metavar="TIME", help="by the studio's clock, such as 2027-03-13T14:00")
+        parser.add_argument("--minutes", type=int, default=60, help="length of bench time (%(default)s)")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        person = person_with(options["person"])
+        with plain_errors():
+            seat = _in_class(person, options) if options["session"] else _in_bench_time(person, options)
+        self.stdout.write(f"Reserved: {place_taken(seat)}")
+
+
+def _in_class(person: Person, options: dict[str, Any]) -> Seat:
+    session = _session(options["session"])
+    torch = torch_numbered(session.studio, options["torch"]) if options["torch"] else None
+    return reserve_class_seat(actor=person, session=session, torch=torch)
+
+
+def _in_bench_time(person: Person, options: dict[str, Any]) -> Seat:
+    missing = [f"--{name}" for name in ("studio", "torch", "at") if options[name] is None]
+    if missing:
+        raise CommandError(f"Name a class with --session, or add {' and '.join(missing)} for bench time.")
+    if options["minutes"] < 1:
+        raise CommandError("--minutes is how long the torch is used: 1 or more.")
+    studio = studio_named(options["studio"])
+    starts_at = instant(options["at"], studio.zone)
+    return reserve_bench_torch(
+        actor=person,
+        torch=torch_numbered(studio, options["torch"]),
+        starts_at=starts_at,
+        ends_at=starts_at + dt.timedelta(minutes=options["minutes"]),
+    )
+
+
+def _session(uid: str) -> Session:
+    try:
+        return Session.objects.get(uid=uuid.UUID(uid))
+    except ValueError as error:
+        raise CommandError(f"{uid!r} is no UID of a class; book_class prints it.") from error
+    except Session.DoesNotExist as error:
+        raise CommandError(f"There is no class with the UID {uid}.") from error

@@ -1,0 +1,85 @@
+"""The demo's glasses, studios, equipment and supplies."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from scheduling.management.demo.files import Facts, checked, read
+from scheduling.management.demo.term import WEEKDAYS, Term
+from studios.models import (
+    BenchHours,
+    Closure,
+    Draw,
+    Equipment,
+    EquipmentKind,
+    GlassType,
+    StaffedHours,
+    Studio,
+    Supply,
+    ThermalRecord,
+    Travel,
+)
+
+DUTIES = ("light", "load", "unload", "charge")
+APART = ("studio", "station", "thermal", "draws", "numbers")  # what is no column of the equipment itself
+
+
+def make_glasses() -> None:
+    """The glass types, each with the source of its values."""
+    for facts in read("glasses")["glass"]:
+        checked(GlassType(**facts))
+
+
+def make_studios(term: Term) -> None:
+    """The studios with their hours, their closed days in this term, and the way between them."""
+    facts = read("studios")
+    for studio_facts in facts["studio"]:
+        _make_studio(studio_facts, term)
+    for way in facts["travel"]:
+        origin, destination = (Studio.objects.get(slug=way[end]) for end in ("from", "to"))
+        checked(Travel(origin=origin, destination=destination, minutes=way["minutes"]))
+
+
+def make_equipment() -> None:
+    """Supplies first, then the equipment that draws on them, stations before what belongs to them."""
+    facts = read("equipment")
+    for supply in facts["supply"]:
+        own = {name: value for name, value in supply.items() if name != "studio"}
+        checked(Supply(studio=Studio.objects.get(slug=supply["studio"]), **own))
+    for piece in facts["equipment"]:
+        _make_piece(piece)
+    for torches in facts["torches"]:
+        for number in torches["numbers"]:
+            _make_piece({**torches, "kind": EquipmentKind.TORCH, "number": number, "name": f"Torch {number}"})
+
+
+def _make_studio(facts: Facts, term: Term) -> None:
+    weekly = {"staffed", "bench", "closed"}
+    studio = checked(Studio(**{name: value for name, value in facts.items() if name not in weekly}))
+    for hours, weekday in _by_day(facts["staffed"]):
+        duties = {f"may_{duty}": duty in hours["for"] for duty in DUTIES}
+        checked(
+            StaffedHours(
+                studio=studio, weekday=weekday, opens=hours["opens"], closes=hours["closes"], **duties
+            )
+        )
+    for hours, weekday in _by_day(facts["bench"]):
+        checked(BenchHours(studio=studio, weekday=weekday, opens=hours["opens"], closes=hours["closes"]))
+    for closed in facts["closed"]:
+        first, last = (term.day(closed["week"], closed[end]) for end in ("from", "to"))
+        checked(Closure(studio=studio, first_day=first, last_day=last, reason=closed["reason"]))
+
+
+def _by_day(stretches: Iterable[Facts]) -> list[tuple[Facts, int]]:
+    return [(hours, WEEKDAYS.index(day)) for hours in stretches for day in hours["days"]]
+
+
+def _make_piece(facts: Facts) -> None:
+    studio = Studio.objects.get(slug=facts["studio"])
+    own = {name: value for name, value in facts.items() if name not in APART}
+    station = studio.equipment.get(name=facts["station"]) if "station" in facts else None
+    piece = checked(Equipment(studio=studio, station=station, **own))
+    if "thermal" in facts:
+        checked(ThermalRecord(equipment=piece, **facts["thermal"]))
+    for supply, amount in facts.get("draws", {}).items():
+        checked(Draw(equipment=piece, supply=studio.supplies.get(name=supply), amount=amount))

@@ -1,0 +1,61 @@
+"""What the commands' arguments name; each wrong one is answered with a line that says what to type."""
+
+from __future__ import annotations
+
+import datetime as dt
+from zoneinfo import ZoneInfo
+
+from django.core.management.base import CommandError
+
+from scheduling.engine.clock import moment, wall_minutes
+from scheduling.models import Course
+from studios.models import Equipment, EquipmentKind, Person, Studio
+
+
+def studio_named(slug: str) -> Studio:
+    """A studio by its short name."""
+    studio = Studio.objects.filter(slug=slug).first()
+    if studio is None:
+        raise CommandError(f"There is no studio {slug!r}; there are: {_listed(Studio)}.")
+    return studio
+
+
+def course_named(slug: str) -> Course:
+    """A course by its short name."""
+    course = Course.objects.filter(slug=slug).first()
+    if course is None:
+        raise CommandError(f"There is no course {slug!r}; there are: {_listed(Course)}.")
+    return course
+
+
+def person_with(email: str) -> Person:
+    """A person by the address they sign in with."""
+    person = Person.objects.filter(email__iexact=email).first()
+    if person is None:
+        raise CommandError(f"Nobody signs in as {email!r}; the admin lists everybody.")
+    return person
+
+
+def torch_numbered(studio: Studio, number: int) -> Equipment:
+    """A torch by the number on it."""
+    torches = studio.equipment.filter(kind=EquipmentKind.TORCH)
+    torch = torches.filter(number=number).first()
+    if torch is None:
+        known = ", ".join(str(known) for known in torches.order_by("number").values_list("number", flat=True))
+        raise CommandError(f"{studio} has no torch {number}; its torches: {known or 'none'}.")
+    return torch
+
+
+def instant(text: str, zone: ZoneInfo) -> dt.datetime:
+    """A time as typed: with an offset an instant, without one the studio's wall clock."""
+    try:
+        typed = dt.datetime.fromisoformat(text)
+    except ValueError as error:
+        raise CommandError(f"{text!r} is no time; write it like 2027-03-09T18:00.") from error
+    if typed.second or typed.microsecond:
+        raise CommandError(f"{text!r} has seconds; a time is given to the minute, like 2027-03-09T18:00.")
+    return typed if typed.tzinfo else moment(wall_minutes(typed.date(), typed.time(), zone))
+
+
+def _listed(model: type[Studio | Course]) -> str:
+    return ", ".join(model.objects.order_by("slug").values_list("slug", flat=True)) or "none yet"

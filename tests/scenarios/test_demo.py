@@ -1,0 +1,228 @@
+"""The demo as a newcomer meets it: loaded once, its main job done and told truly, nothing booked twice."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from io import StringIO
+from pathlib import Path
+
+import pytest
+from django.core.management import call_command
+from django.db.models import Count, F, Sum
+from pytest_django.plugin import DjangoDbBlocker
+
+from scheduling.management.demo.loading import loaded_term, zone
+from scheduling.models import (
+    Booking,
+    BookingStatus,
+    Firing,
+    Load,
+    Message,
+    Occupancy,
+    OccupancyPhase,
+    Seat,
+    Session,
+)
+from studios.models import Equipment, Person, Studio
+from studios.thermal import Phase
+
+pytestmark = pytest.mark.django_db
+HALF_A_YEAR = dt.timedelta(weeks=26)
+
+
+def run(command: str, *arguments: str) -> str:
+    """What a command prints."""
+    printed = StringIO()
+    call_command(command, *arguments, stdout=printed)
+    return printed.getvalue()
+
+
+@pytest.fixture(scope="module", params=[dt.timedelta(0), HALF_A_YEAR], ids=["next change", "the one after"])
+def loaded(
+    request: pytest.FixtureRequest, django_db_setup: None, django_db_blocker: DjangoDbBlocker
+) -> Iterator[str]:
+    """The demo, loaded for good while this module runs: once before each of the two changes of clocks."""
+    day = dt.datetime.now(zone()).date() + request.param
+    with django_db_blocker.unblock():
+        printed = run("load_demo", "--yes", "--today", day.isoformat())
+        yield printed
+        call_command("flush", interactive=False, verbosity=0)
+
+
+def counts() -> list[int]:
+    """How many rows there are of everything that a second run might double."""
+    models = (Studio, Equipment, Person, Session, Seat, Booking, Firing, Load, Occupancy, Message)
+    return [model._default_manager.count() for model in models]
+
+
+def test_every_class_and_torch_of_the_term_was_booked(loaded: str) -> None:
+    assert "Not booked" not in loaded
+    assert f"Booked: {Session.objects.count()} classes, " in loaded
+    assert Session.objects.count() >= 90
+    for studio in Studio.objects.all():
+        assert Session.objects.filter(studio=studio).count() >= 2 * 13
+
+
+def test_the_term_has_classes_on_both_sides_of_the_change_of_clocks(loaded: str) -> None:
+    first, last = (Session.objects.order_by(order).first() for order in ("starts_at", "-starts_at"))
+
+    assert first is not None
+    assert last is not None
+    offsets = {session.starts_at.astimezone(zone()).utcoffset() for session in (first, last)}
+    assert len(offsets) == 2
+    assert last.starts_at - first.starts_at > dt.timedelta(weeks=13)
+
+
+def test_nobody_is_written_to_about_bookings_that_nobody_made(loaded: str) -> None:
+    assert not Message.objects.filter(sent_at__isnull=True).exists()
+
+
+def test_some_classes_join_a_firing_and_every_kind_of_phase_shows(loaded: str) -> None:
+    shared = Firing.objects.annotate(loads_in_it=Count("loads")).filter(loads_in_it__gt=1)
+    shown = set(OccupancyPhase.objects.values_list("kind", flat=True))
+
+    assert shared.exists()
+    assert shown == set(Phase) - {Phase.DRYING, Phase.CHARGING, Phase.FINING, Phase.OUTAGE}
+
+
+def test_every_kiln_and_annealer_is_fired(loaded: str) -> None:
+    fired = Equipment.objects.filter(kind__in=["kiln", "annealer"]).annotate(runs=Count("firings"))
+
+    assert {piece.name for piece in fired if not piece.runs} == set()
+
+
+def test_a_shelf_never_holds_more_than_it_has_room_for(loaded: str) -> None:
+    full = Firing.objects.annotate(room=Sum("loads__footprint_cm2")).filter(
+        room__gt=F("equipment__capacity_cm2")
+    )
+
+    assert not full.exists()
+
+
+def test_a_second_load_changes_nothing(loaded: str) -> None:
+    before = counts()
+
+    assert run("load_demo") == "The demo is loaded already; nothing was changed.\n"
+    assert counts() == before
+
+
+def test_the_sign_ins_it_prints_open_the_door(loaded: str) -> None:
+    lines = run("demo_signins").splitlines()
+
+    people = [line.split()[-2:] for line in lines[1:-2]]
+    assert len(people) == Person.objects.count()
+    for email, password in people:
+        assert Person.objects.get(email=email).check_password(password)
+    assert lines[-2].startswith("Sign in at http://127.0.0.1:8000/")
+    assert lines[-1].endswith(f"/?week={saturday():%G-W%V}")
+
+
+def test_the_main_job_tells_what_the_database_holds(loaded: str) -> None:
+    told = run("main_job")
+
+    blowing, beads, joined = main_sessions()
+    assert blowing.instructor == beads.instructor
+    assert f"Booked: {blowing.course} at {blowing.studio}, {clock(blowing.starts_at)} to 21:00" in told
+    lines = told.splitlines()
+    for session in (blowing, beads, joined):
+        for occupancy in held_by(session):
+            assert occupancy.equipment.kind == "torch" or any(
+                occupancy.equipment.name in line for line in lines
+            )
+            for stretch in stretches(occupancy):
+                assert any(all(word in line for word in stretch) for line in lines), stretch
+
+
+def test_the_firing_that_was_joined_moves_to_a_later_end(loaded: str) -> None:
+    told = run("main_job").splitlines()
+
+    before, now = (next(line for line in told if line.strip().startswith(word)) for word in ("Before", "Now"))
+    firing = Firing.objects.get(loads__session=main_sessions()[-1])
+    assert firing.loads.count() == 2
+    assert clock(firing.cool_at) in now
+    assert clock(firing.last_in_at) in now
+    assert clock(firing.cool_at) not in before
+
+
+def test_the_refusal_names_the_temperature_and_when_the_annealer_comes_free(loaded: str) -> None:
+    told = run("main_job")
+
+    refusal = next(line for line in told.splitlines() if line.startswith("Refused: Borosilicate"))
+    assert "Bead annealer" in refusal
+    assert "would be at 510 °C" in refusal
+    assert "comes free at" in refusal
+
+
+def test_the_last_seat_and_the_last_oxygen_go_to_one_person_only(loaded: str) -> None:
+    told = run("main_job")
+
+    beads = main_sessions()[1]
+    bench = Seat.objects.filter(session=None, starts_at__date=saturday(), status=BookingStatus.BOOKED)
+    assert beads.seat_rows.filter(status=BookingStatus.BOOKED).count() == beads.seats == 5
+    assert bench.count() == 5
+    refusals = [line for line in told.splitlines() if line.startswith("Refused: ")]
+    assert len(refusals) == 4
+    assert "No seat is left" in refusals[1]
+    assert "Oxygen" in refusals[2]
+    assert "already has" in refusals[3]
+
+
+def test_the_week_comes_out_as_a_calendar_file(loaded: str, settings: object) -> None:
+    told = run("main_job")
+
+    path = Path(str(settings.DATA_DIR)) / f"isaura-{saturday():%G-W%V}.ics"  # type: ignore[attr-defined]  # a fixture without a type
+    assert str(path) in told
+    assert path.read_bytes().startswith(b"BEGIN:VCALENDAR")
+    assert f"/?week={saturday():%G-W%V}" in told
+
+
+def test_doing_the_main_job_again_books_nothing_twice(loaded: str) -> None:
+    run("main_job")
+    before = counts()
+
+    again = run("main_job")
+
+    assert counts() == before
+    assert "Booked: " not in again
+    assert "Reserved: " not in again
+    assert again.count("Stands already: ") == 3 + 5 + 5
+
+
+def main_sessions() -> list[Session]:
+    """The three classes of the main job, as they stand in the kept week."""
+    monday = loaded_term().day(3, "monday")
+    asked = (("quillback", 1, "isaura"), ("millrace", 3, "isaura"), ("millrace", 3, "wrenna"))
+    return [
+        Session.objects.get(
+            studio__slug=slug,
+            instructor__email__startswith=name,
+            starts_at__gte=dt.datetime.combine(monday + dt.timedelta(days=day), dt.time(0), zone()),
+            starts_at__lt=dt.datetime.combine(monday + dt.timedelta(days=day + 1), dt.time(0), zone()),
+        )
+        for slug, day, name in asked
+    ]
+
+
+def saturday() -> dt.date:
+    """The Saturday of the kept week."""
+    return loaded_term().day(3, "saturday")
+
+
+def held_by(session: Session) -> list[Occupancy]:
+    """What a session holds: its own equipment and the firings of its pieces."""
+    own = Occupancy.objects.filter(booking=session.booking)
+    return [*own, *Occupancy.objects.filter(firing__loads__session=session)]
+
+
+def stretches(occupancy: Occupancy) -> list[tuple[str, str, str]]:
+    """Each phase of an occupancy with its hours, as words that one printed line must have."""
+    kinds = dict.fromkeys(occupancy.phases.values_list("kind", flat=True))
+    spans = {kind: list(occupancy.phases.filter(kind=kind).order_by("starts_at")) for kind in kinds}
+    return [(kind, clock(span[0].starts_at), clock(span[-1].ends_at)) for kind, span in spans.items()]
+
+
+def clock(moment: dt.datetime) -> str:
+    """A moment by the town's clocks, as the commands write it."""
+    here = moment.astimezone(zone())
+    return f"{here:%a} {here.day:2d} {here:%b %H:%M}"
