@@ -28,6 +28,7 @@ from studios.models import Equipment, Person, Studio
 from studios.thermal import Phase
 
 pytestmark = pytest.mark.django_db
+SATURDAY = 5
 HALF_A_YEAR = dt.timedelta(weeks=26)
 
 
@@ -72,6 +73,16 @@ def test_the_term_has_classes_on_both_sides_of_the_change_of_clocks(loaded: str)
     offsets = {session.starts_at.astimezone(zone()).utcoffset() for session in (first, last)}
     assert len(offsets) == 2
     assert last.starts_at - first.starts_at > dt.timedelta(weeks=13)
+
+
+def test_a_firing_over_the_change_of_clocks_cools_as_long_as_any_other(loaded: str) -> None:
+    moments = Firing.objects.filter(equipment__name="Small annealer").values_list("last_in_at", "cool_at")
+
+    tails = [one for one in moments if one[0].astimezone(zone()).weekday() == SATURDAY]
+    assert len(tails) == 14
+    assert len({cool - last_in for last_in, cool in tails}) == 1
+    by_the_clock = {cool.astimezone(zone()).time() for _, cool in tails}
+    assert len(by_the_clock) == 2  # the night in which the clocks change, and every other
 
 
 def test_nobody_is_written_to_about_bookings_that_nobody_made(loaded: str) -> None:
