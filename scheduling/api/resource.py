@@ -25,6 +25,7 @@ from scheduling.api import problems
 from scheduling.api.access import AUTHENTICATION
 from scheduling.api.operations import Operation
 from scheduling.api.paging import Pages
+from scheduling.api.parsing import StrictJSONParser
 from scheduling.api.schema import Description
 from scheduling.api.strict import Strict
 from scheduling.selectors.held import viewer_of
@@ -38,6 +39,7 @@ KEY = re.compile(r"[\x21-\x7e]{1,200}")
 class Resource(GenericViewSet[Any]):
     """One kind of thing under one address."""
 
+    parser_classes = (StrictJSONParser,)
     authentication_classes: Sequence[type[BaseAuthentication]] = AUTHENTICATION
     schema = Description()
     http_method_names = ["get", "head", "post", "delete"]

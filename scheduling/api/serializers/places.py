@@ -8,6 +8,7 @@ from django.utils import timezone
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from scheduling.api.fields import WallClockField
 from studios.models import (
     BenchHours,
     Closure,
@@ -23,7 +24,10 @@ from studios.selectors import roles_at
 
 
 class StaffedHoursSerializer(serializers.ModelSerializer[StaffedHours]):
-    """Weekly hours with somebody there; 0 is Monday."""
+    """Weekly hours with somebody there; 0 is Monday, and an end of 00:00 is midnight."""
+
+    opens = WallClockField(read_only=True)
+    closes = WallClockField(read_only=True)
 
     class Meta:
         model = StaffedHours
@@ -32,7 +36,10 @@ class StaffedHoursSerializer(serializers.ModelSerializer[StaffedHours]):
 
 
 class BenchHoursSerializer(serializers.ModelSerializer[BenchHours]):
-    """Weekly hours of open bench time; 0 is Monday."""
+    """Weekly hours of open bench time; 0 is Monday, and an end of 00:00 is midnight."""
+
+    opens = WallClockField(read_only=True)
+    closes = WallClockField(read_only=True)
 
     class Meta:
         model = BenchHours

@@ -1,0 +1,160 @@
+"""Studios, equipment, glass and people in Django's admin: whoever runs the server edits them here."""
+
+from __future__ import annotations
+
+from django import forms
+from django.contrib import admin
+from django.contrib.auth.admin import UserAdmin
+from django.contrib.auth.forms import AdminUserCreationForm, UserChangeForm
+
+from studios.models import (
+    BenchHours,
+    Closure,
+    Draw,
+    Equipment,
+    GlassType,
+    Membership,
+    Person,
+    Qualification,
+    StaffedHours,
+    Studio,
+    Supply,
+    ThermalRecord,
+    Travel,
+)
+
+admin.site.site_header = admin.site.site_title = "Lehrbook"
+admin.site.index_title = "Everything in the book"
+
+
+class StaffedHoursInline(admin.TabularInline):
+    model = StaffedHours
+    extra = 0
+
+
+class BenchHoursInline(admin.TabularInline):
+    model = BenchHours
+    extra = 0
+
+
+class ClosureInline(admin.TabularInline):
+    model = Closure
+    extra = 0
+
+
+class SupplyInline(admin.TabularInline):
+    model = Supply
+    extra = 0
+
+
+@admin.register(Studio)
+class StudioAdmin(admin.ModelAdmin):
+    """A studio with its hours, closures and supplies."""
+
+    list_display = ["name", "slug", "time_zone", "address"]
+    search_fields = ["name", "slug", "address"]
+    prepopulated_fields = {"slug": ["name"]}
+    inlines = [StaffedHoursInline, BenchHoursInline, ClosureInline, SupplyInline]
+
+
+class ThermalRecordInline(admin.StackedInline):
+    model = ThermalRecord
+    extra = 0
+
+
+class DrawInline(admin.TabularInline):
+    model = Draw
+    extra = 0
+    autocomplete_fields = ["supply"]
+
+
+@admin.register(Equipment)
+class EquipmentAdmin(admin.ModelAdmin):
+    """A piece of equipment with its thermal records and its draws."""
+
+    list_display = ["name", "studio", "kind", "number", "places", "station", "gas_fired", "active"]
+    list_filter = ["studio", "kind", "active"]
+    list_select_related = ["studio", "station"]
+    search_fields = ["name", "studio__name"]
+    autocomplete_fields = ["station"]
+    inlines = [ThermalRecordInline, DrawInline]
+
+
+@admin.register(Supply)
+class SupplyAdmin(admin.ModelAdmin):
+    """A supply with all that draws on it."""
+
+    list_display = ["name", "studio", "kind", "limit", "unit"]
+    list_filter = ["studio", "kind"]
+    list_select_related = ["studio"]
+    search_fields = ["name", "studio__name"]
+
+
+@admin.register(GlassType)
+class GlassTypeAdmin(admin.ModelAdmin):
+    """A glass with its points and properties."""
+
+    list_display = ["name", "expansion_1e7_per_k", "annealing_c", "strain_c", "softening_c", "source"]
+    search_fields = ["name", "slug"]
+    prepopulated_fields = {"slug": ["name"]}
+
+
+@admin.register(Travel)
+class TravelAdmin(admin.ModelAdmin):
+    """How long a person needs between two studios."""
+
+    list_display = ["origin", "destination", "minutes"]
+    list_select_related = ["origin", "destination"]
+
+
+class EmailOnce(forms.ModelForm):
+    """An address is kept in lower case, so that nobody has two accounts by a capital letter."""
+
+    def clean_email(self) -> str:
+        return str(self.cleaned_data["email"]).lower()
+
+
+class NewPersonForm(EmailOnce, AdminUserCreationForm):
+    """A person is created with an e-mail address, a name and a password."""
+
+    class Meta:
+        model = Person
+        fields = ["email", "name"]
+
+
+class PersonForm(EmailOnce, UserChangeForm):
+    """A person; the password is changed on a page of its own."""
+
+    class Meta:
+        model = Person
+        fields = ["email", "name", "is_active", "is_staff", "is_superuser", "groups", "user_permissions"]
+
+
+class MembershipInline(admin.TabularInline):
+    model = Membership
+    extra = 0
+
+
+class QualificationInline(admin.TabularInline):
+    model = Qualification
+    extra = 0
+
+
+@admin.register(Person)
+class PersonAdmin(UserAdmin):
+    """A person, who signs in by e-mail, with roles at studios and sign-offs for equipment."""
+
+    form = PersonForm
+    add_form = NewPersonForm
+    list_display = ["name", "email", "is_active", "is_staff"]
+    list_filter = ["memberships__studio", "memberships__role", "is_active", "is_staff", "is_superuser"]
+    search_fields = ["name", "email"]
+    ordering = ["name", "id"]
+    readonly_fields = ["last_login", "date_joined"]
+    fieldsets = [
+        (None, {"fields": ["name", "email", "password"]}),
+        ("Rights", {"fields": ["is_active", "is_staff", "is_superuser", "groups", "user_permissions"]}),
+        ("Dates", {"fields": ["last_login", "date_joined"]}),
+    ]
+    add_fieldsets = [(None, {"fields": ["email", "name", "usable_password", "password1", "password2"]})]
+    inlines = [MembershipInline, QualificationInline]

@@ -1,0 +1,134 @@
+"""Whatever is sent, well formed or not: never a 5xx, and only what the description promises."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+import schemathesis
+from django.core.handlers.wsgi import WSGIHandler
+from django.core.signals import request_finished, request_started
+from django.db import close_old_connections, transaction
+from hypothesis import HealthCheck, Phase, given, seed, settings
+from hypothesis import strategies as st
+from rest_framework.authtoken.models import Token
+from schemathesis import GenerationMode
+from schemathesis.checks import load_all_checks
+from schemathesis.specs.openapi import checks
+
+from studios.models import Person
+from tests.faces.api.conftest import Api
+from tests.worlds import Town, local
+
+EXAMPLES = 16
+load_all_checks()
+READ = {"GET /api/sessions/", "GET /api/sessions/{uid}/", "GET /api/firings/{uid}/", "GET /api/occupancies/"}
+REACHED = {
+    "instructor": READ | {"POST /api/sessions/", "POST /api/sessions/{uid}/cancel/", "GET /api/options/"},
+    "student": READ | {"POST /api/seats/", "POST /api/seats/{uid}/cancel/", "DELETE /api/feed-keys/{uid}/"},
+    "technician": READ | {"POST /api/outages/", "POST /api/feed-keys/"},
+}
+# What the description cannot know: which studios and uids exist, and what is booked. And a made-up cookie is
+# sent beside a good token, which decides (test_access.py says who is let in).
+UNFIT = [checks.positive_data_acceptance, checks.ignored_auth]
+
+
+@contextmanager
+def connection_kept() -> Iterator[None]:
+    """A server looks after its connection between requests; here it holds the test's own transaction."""
+    for signal in (request_started, request_finished):
+        signal.disconnect(close_old_connections)
+    try:
+        yield
+    finally:
+        for signal in (request_started, request_finished):
+            signal.connect(close_old_connections)
+
+
+def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
+    """Names that exist, so that requests reach the services; uids by the resource they belong to."""
+    session = teacher.book("beads", "flame").json()
+    teacher.book("blowing", "hot-shop", day=2)
+    return {
+        "course": [town.courses["beads"].slug, town.courses["blowing"].slug],
+        "studio": ["flame", "hot-shop"],
+        "session": [session["uid"]],
+        "torch": [str(town.torches[number].uid) for number in (0, 7)],
+        "equipment": [str(town.equipment["kiln"].uid)],
+        "instructor": [str(town.instructor.uid)],
+        "person": [str(town.student.uid), str(town.instructor.uid)],
+        "starts_at": [local(day, 12).isoformat() for day in (1, 3)],
+        "ends_at": [local(day, 13).isoformat() for day in (1, 3)],
+        "from": [local(0, 0).isoformat()],
+        "to": [local(9, 0).isoformat()],
+        "first_day": ["2031-03-08"],
+        "last_day": ["2031-03-09"],
+        "sessions": [session["uid"]],
+        "firings": [session["firings"][0]["uid"]],
+        "seats": [api.bench(town.torches[1]).json()["uid"]],
+        "feed-keys": [api.post("feed-keys/", label="phone").json()["uid"]],
+        "studios": ["flame", "hot-shop"],
+        "courses": ["beads", "blowing"],
+        "glasses": ["soft-104", "boro-33"],
+        "problems": ["no-start", "not-found"],
+    }
+
+
+def fill_in(case: Any, real: dict[str, list[Any]], choose: Any) -> None:
+    """Put real names where the request has names of that kind."""
+    resource = case.operation.path.split("/")[2]
+    for name in case.path_parameters or {}:
+        case.path_parameters[name] = choose(st.sampled_from(real[resource]))
+    body = case.body if isinstance(case.body, dict) else {}
+    for part in (case.query or {}, body):
+        for name in part.keys() & real.keys():
+            value = choose(st.sampled_from(real[name]))
+            part[name] = [value] if isinstance(part[name], list) else value
+    if resource == "seats" and body:
+        # A seat is in a session or has times of its own; what says both is refused anyway.
+        for name in choose(st.sampled_from([("session",), ("starts_at", "ends_at"), ()])):
+            body.pop(name, None)
+
+
+def try_out(operation: Any, headers: dict[str, str], real: dict[str, list[Any]]) -> set[int]:
+    """Send well-formed and malformed requests to one endpoint, each undone again; gives the statuses seen."""
+    cases = operation.as_strategy(GenerationMode.POSITIVE) | operation.as_strategy(GenerationMode.NEGATIVE)
+    seen: set[int] = set()
+
+    @seed(1)
+    @settings(
+        max_examples=EXAMPLES,
+        deadline=None,
+        database=None,
+        phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(case=cases, data=st.data())
+    def send(case: Any, data: Any) -> None:
+        if case.meta.generation.mode.is_positive:
+            fill_in(case, real, data.draw)
+        with transaction.atomic():
+            seen.add(case.call_and_validate(headers=headers, excluded_checks=UNFIT).status_code)
+            transaction.set_rollback(True)
+
+    send()
+    return seen
+
+
+@pytest.mark.parametrize("who", ["instructor", "student", "technician"])
+def test_whatever_is_sent_is_answered_as_described(
+    town: Town, instructor: Api, speak: Callable[[Person], Api], who: str
+) -> None:
+    person: Person = getattr(town, who)
+    headers = {"Authorization": f"Token {Token.objects.create(user=person).key}"}
+    real = real_values(town, instructor, speak(person))
+    with connection_kept():
+        schema = schemathesis.openapi.from_wsgi("/api/schema?format=json", WSGIHandler())
+        found = [result.ok() for result in schema.get_all_operations()]
+        seen = {operation.label: try_out(operation, headers, real) for operation in found}
+
+    assert len(seen) > 25
+    # The requests were good enough to reach what they are for.
+    assert all(seen[label] & {200, 201, 204} for label in REACHED[who]), seen
