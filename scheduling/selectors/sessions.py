@@ -72,7 +72,9 @@ def session_page(*, uid: UUID, person: Person, viewer: Viewer) -> SessionPage | 
         session=session,
         held=_with_equipment(held),
         firings=tuple(
-            Firing.objects.filter(loads__session=session, status=BookingStatus.BOOKED).select_related("equipment")
+            Firing.objects.filter(loads__session=session, status=BookingStatus.BOOKED).select_related(
+                "equipment"
+            )
         ),
         seats=seats,
         mine=next((seat for seat in seats if seat.person_id == person.pk), None),
@@ -87,7 +89,8 @@ def _seats(session: Session) -> tuple[Seat, ...]:
 
 def _with_equipment(held: Sequence[HeldSpan]) -> tuple[HeldEquipment, ...]:
     rows = Equipment.objects.in_bulk({one.equipment_id for one in held})
-    return tuple(HeldEquipment(equipment=rows[one.equipment_id], held=one) for one in held)
+    found = (HeldEquipment(equipment=rows[one.equipment_id], held=one) for one in held)
+    return tuple(sorted(found, key=lambda one: (one.held.span, one.equipment.kind, one.equipment.number)))
 
 
 def seats_of(person: Person) -> QuerySet[Seat]:

@@ -11,9 +11,10 @@ from uuid import UUID
 from django.db.models import Prefetch, QuerySet
 
 from scheduling.engine.clock import MIDNIGHT, day_span, edge_minutes, floor_minutes, moment
-from scheduling.engine.spans import Span, subtract, union
+from scheduling.engine.spans import Span
 from scheduling.models import Occupancy, Outage, SupplyUse
 from scheduling.selectors.held import HeldSpan, Viewer, held_between
+from scheduling.snapshot import weekly_spans
 from studios.models import Equipment, EquipmentKind, Studio, Supply, ThermalRecord
 
 # From the hottest to the cold; a bench or pipe warmer stands under its glory hole.
@@ -105,18 +106,33 @@ class Sheet:
         return all(days.empty for days in self.studios)
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Taken:
+    """What was read for all studios at once, by equipment and by supply."""
+
+    held: dict[int, list[HeldSpan]]
+    outages: dict[int, list[OutageSpan]]
+    uses: dict[int, list[tuple[int, int, float]]]
+
+
 def sheet(*, studios: QuerySet[Studio], first_day: dt.date, day_count: int, viewer: Viewer) -> Sheet:
     """The facts of the sheet, in a number of queries that does not grow with what is booked."""
     rows = list(studios.prefetch_related("staffed_hours", "closures", *_equipment_and_supplies()))
-    frames = {studio.pk: _frame(studio, first_day, day_count) for studio in rows}
-    whole = (min(s for s, _ in frames.values()), max(e for _, e in frames.values())) if frames else (0, 0)
-    ids = list(frames)
-    held = _by_equipment(held_between(studio_ids=ids, span=whole, viewer=viewer))
-    outages, uses = _outages(ids, whole), _uses(ids, whole)
-    days = tuple(_studio_days(s, frames[s.pk], first_day, day_count, held, outages, uses) for s in rows)
-    empty = all(studio_days.empty for studio_days in days)
+    if not rows:
+        return Sheet(studios=(), before=None, after=None)
+    days = [first_day + dt.timedelta(days=n) for n in range(day_count)]
+    spans = [_span(studio, days) for studio in rows]
+    whole = min(start for start, _ in spans), max(end for _, end in spans)
+    ids = [studio.pk for studio in rows]
+    taken = _Taken(
+        held=_by_equipment(held_between(studio_ids=ids, span=whole, viewer=viewer)),
+        outages=_outages(ids, whole),
+        uses=_uses(ids, whole),
+    )
+    shown = tuple(_studio_days(studio, days, taken) for studio in rows)
+    empty = all(one.empty for one in shown)
     return Sheet(
-        studios=days,
+        studios=shown,
         before=_neighbour(ids, before=whole[0]) if empty else None,
         after=_neighbour(ids, after=whole[1]) if empty else None,
     )
@@ -131,9 +147,10 @@ def _equipment_and_supplies() -> tuple[Prefetch, ...]:
     )
 
 
-def _frame(studio: Studio, first_day: dt.date, day_count: int) -> Span:
-    end = first_day + dt.timedelta(days=day_count)
-    return edge_minutes(first_day, MIDNIGHT, studio.zone), edge_minutes(end, MIDNIGHT, studio.zone)
+def _span(studio: Studio, days: Sequence[dt.date]) -> Span:
+    start, _ = day_span(days[0], MIDNIGHT, MIDNIGHT, studio.zone)
+    _, end = day_span(days[-1], MIDNIGHT, MIDNIGHT, studio.zone)
+    return start, end
 
 
 def _by_equipment(held: Iterable[HeldSpan]) -> dict[int, list[HeldSpan]]:
@@ -164,48 +181,40 @@ def _uses(studio_ids: Sequence[int], span: Span) -> dict[int, list[tuple[int, in
     return found
 
 
-def _studio_days(
-    studio: Studio,
-    span: Span,
-    first_day: dt.date,
-    day_count: int,
-    held: dict[int, list[HeldSpan]],
-    outages: dict[int, list[OutageSpan]],
-    uses: dict[int, list[tuple[int, int, float]]],
-) -> StudioDays:
-    days = [first_day + dt.timedelta(days=n) for n in range(day_count)]
-
-    def inside(one: HeldSpan | OutageSpan) -> bool:
-        return one.span[0] < span[1] and one.span[1] > span[0]
-
+def _studio_days(studio: Studio, days: Sequence[dt.date], taken: _Taken) -> StudioDays:
+    span = _span(studio, days)
     return StudioDays(
         studio=studio,
         span=span,
         days=tuple((day, edge_minutes(day, MIDNIGHT, studio.zone)) for day in days),
-        staffed=staffed_spans(studio, days),
+        staffed=weekly_spans(studio, studio.staffed_hours.all(), span),
         closures=_closures(studio, days),
-        strips=tuple(
-            Strip(
-                uid=equipment.uid,
-                kind=equipment.kind,
-                name=equipment.name,
-                number=equipment.number,
-                places=equipment.places,
-                rest_c=_rest_c(equipment, first_day),
-                held=tuple(filter(inside, held.get(equipment.pk, []))),
-                outages=tuple(filter(inside, outages.get(equipment.pk, []))),
-            )
-            for equipment in _in_order(list(studio.equipment.all()))
-        ),
+        strips=tuple(_strip(one, days[0], span, taken) for one in _in_order(list(studio.equipment.all()))),
         supplies=tuple(
             SupplyStrip(
                 name=supply.name,
                 unit=supply.unit,
                 limit=supply.limit,
-                steps=steps_of(uses.get(supply.pk, []), span),
+                steps=steps_of(taken.uses.get(supply.pk, []), span),
             )
             for supply in studio.supplies.all()
         ),
+    )
+
+
+def _strip(equipment: Equipment, day: dt.date, span: Span, taken: _Taken) -> Strip:
+    def inside(one: HeldSpan | OutageSpan) -> bool:
+        return one.span[0] < span[1] and one.span[1] > span[0]
+
+    return Strip(
+        uid=equipment.uid,
+        kind=equipment.kind,
+        name=equipment.name,
+        number=equipment.number,
+        places=equipment.places,
+        rest_c=_rest_c(equipment, day),
+        held=tuple(filter(inside, taken.held.get(equipment.pk, []))),
+        outages=tuple(filter(inside, taken.outages.get(equipment.pk, []))),
     )
 
 
@@ -226,17 +235,6 @@ def _rest_c(equipment: Equipment, day: dt.date) -> float | None:
     if equipment.kind == EquipmentKind.FURNACE:
         return equipment.working_c
     return record.ambient_c if record else None
-
-
-def staffed_spans(studio: Studio, days: Sequence[dt.date]) -> tuple[Span, ...]:
-    """The hours in which somebody is there, closures taken out."""
-    hours = [
-        day_span(day, row.opens, row.closes, studio.zone)
-        for day in days
-        for row in studio.staffed_hours.all()
-        if row.weekday == day.weekday()
-    ]
-    return subtract(union(hours), [span for span, _ in _closures(studio, days)])
 
 
 def _closures(studio: Studio, days: Sequence[dt.date]) -> tuple[tuple[Span, str], ...]:

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import floor
 
 from django.db.models import QuerySet
 
-from scheduling.engine.clock import day_span, floor_minutes, moment
-from scheduling.engine.spans import Span, covers, union
+from scheduling.engine.clock import floor_minutes, moment
+from scheduling.engine.spans import Span, covers
 from scheduling.models import Outage, SupplyUse
 from scheduling.selectors.held import HeldSpan, Viewer, held_between
 from scheduling.selectors.sheet import steps_of
+from scheduling.snapshot import DAY, weekly_spans
 from studios.models import Draw, Equipment, EquipmentKind, Studio
 
-DAY, SIT = 24 * 60, 120
+SIT = 120
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,7 +50,7 @@ class TorchPlace:
 
 @dataclass(frozen=True, kw_only=True)
 class SupplyAt:
-    """A supply of the torches in the stretch: the most that is drawn at once, and what one torch more draws."""
+    """A supply of the torches in the stretch: the most drawn at once, and what one torch more draws."""
 
     name: str
     unit: str
@@ -100,12 +100,11 @@ def torch_benches(studios: QuerySet[Studio]) -> QuerySet[Studio]:
 
 
 def next_bench_time(studio: Studio, now: int) -> Span:
-    """At most two hours of the next open bench time within two weeks; without any, the two hours after the next."""
+    """At most two hours of the next open bench time within two weeks; without any, the two hours to come."""
     begin = now - now % 60 + 60
-    for days in range(15):
-        for start, end in _bench_hours(studio, (begin + days * DAY, begin + days * DAY)):
-            if max(start, begin) + SIT <= end:
-                return max(start, begin), max(start, begin) + SIT
+    for start, end in weekly_spans(studio, studio.bench_hours.all(), (begin, begin + 14 * DAY)):
+        if max(start, begin) + SIT <= end:
+            return max(start, begin), max(start, begin) + SIT
     return begin, begin + SIT
 
 
@@ -128,7 +127,7 @@ def torch_plan(*, studio: Studio, span: Span, viewer: Viewer) -> TorchPlan:
             for torch in torches
         ),
         supplies=_supplies(torches, span),
-        bench_hours=_bench_hours(studio, span),
+        bench_hours=weekly_spans(studio, studio.bench_hours.all(), (span[0] - DAY, span[1] + DAY)),
     )
 
 
@@ -159,18 +158,4 @@ def _supplies(torches: Sequence[Equipment], span: Span) -> tuple[SupplyAt, ...]:
             each=max(draw.amount for draw in draws if draw.supply_id == pk),
         )
         for pk, supply in supplies.items()
-    )
-
-
-def _bench_hours(studio: Studio, span: Span) -> tuple[Span, ...]:
-    """Open bench time on the local days around the stretch, closures taken out."""
-    first = moment(span[0]).astimezone(studio.zone).date()
-    rows, closures = list(studio.bench_hours.all()), list(studio.closures.all())
-    days = [first + dt.timedelta(days=n) for n in (-1, 0, 1)]
-    open_days = [day for day in days if not any(c.first_day <= day <= c.last_day for c in closures)]
-    return union(
-        day_span(day, row.opens, row.closes, studio.zone)
-        for day in open_days
-        for row in rows
-        if row.weekday == day.weekday()
     )

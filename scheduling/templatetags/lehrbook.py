@@ -8,6 +8,8 @@ from zoneinfo import ZoneInfo
 from django import template
 
 from scheduling.engine.clock import moment
+from studios.models import Person
+from studios.permissions import ACTIONS
 from studios.thermal.units import f_from_c, f_per_h_from_c_per_h
 
 register = template.Library()
@@ -70,12 +72,35 @@ def hours(minutes: float) -> str:
     """A length of time: 45 min, 3 h, 2 h 30 min."""
     whole = round(minutes)
     in_hours, rest = divmod(whole, 60)
-    return " ".join(part for part in (f"{in_hours} h" if in_hours else "", f"{rest} min" if rest else "") if part) or (
-        "0 min"
-    )
+    return " ".join(
+        part for part in (f"{in_hours} h" if in_hours else "", f"{rest} min" if rest else "") if part
+    ) or ("0 min")
 
 
 @register.filter
 def words(value: str) -> str:
     """A stored name as it is read: glory-hole becomes glory hole."""
     return str(value).replace("-", " ")
+
+
+@register.simple_tag
+def may_book(person: Person) -> bool:
+    """Whether somebody books classes anywhere, so that the way there is shown."""
+    return person.is_superuser or person.memberships.filter(role__in=ACTIONS["book"]).exists()
+
+
+GOVERNED = {
+    "kept stress": "the stress that the glass may keep",
+    "passing stress": "the stress that the glass bears in passing",
+    "studio ceiling": "the studio's ceiling for this thickness",
+    "equipment": "the equipment: it goes no faster",
+    "studio floor": "the studio's shortest soak",
+    "relaxation": "the time that stress needs to relax",
+    "recipe": "the recipe",
+}
+
+
+@register.filter
+def governed(rule: str) -> str:
+    """What governed a segment, said in full."""
+    return GOVERNED.get(rule, rule)

@@ -17,14 +17,14 @@ class Caution:
 CAUTIONS = (
     Caution(
         about="Oxygen and fuel gas",
-        gist="Only trained people light a torch or a glory hole. Oxygen cylinders stand 6 m (20 ft) from fuel, "
-        "or behind a barrier. Nothing oily comes near oxygen. Gas is attended from lighting to off.",
+        gist="Only trained people light a torch or a glory hole. Oxygen cylinders stand 6 m (20 ft) from "
+        "fuel, or behind a barrier. Nothing oily comes near oxygen. Gas is attended from lighting to off.",
         texts=("NFPA 51", "29 CFR 1910.253"),
     ),
     Caution(
         about="Electric current",
-        gist="Kilns and annealers draw for many hours at a stretch: a licensed electrician sizes circuits and "
-        "breakers. Elements are dead only when the supply is locked out, not when the controller says so.",
+        gist="Kilns and annealers draw for many hours at a stretch: a licensed electrician sizes circuits "
+        "and breakers. Elements are dead only when the supply is locked out, not when a controller says so.",
         texts=("NFPA 70",),
     ),
     Caution(
@@ -35,19 +35,20 @@ CAUTIONS = (
     ),
     Caution(
         about="Fumes and air",
-        gist="Torches and kilns need exhaust at the place where the fumes arise. Measure it; a draught is no exhaust.",
+        gist="Torches and kilns need exhaust at the place where the fumes arise. Measure it; a draught is "
+        "no exhaust.",
         texts=("ACGIH, Industrial Ventilation",),
     ),
     Caution(
         about="Kilns at night",
-        gist="Most kiln fires start at night. Keep the clearances, and have a cut-out against over-temperature "
-        "that does not depend on the controller.",
+        gist="Most kiln fires start at night. Keep the clearances, and have a cut-out against "
+        "over-temperature that does not depend on the controller.",
         texts=("HSE, Safe use of kilns in schools and craft studios",),
     ),
     Caution(
         about="Opening the door",
-        gist="Cool enough to open is a calculated moment. Read the temperature at the kiln first: the book has no "
-        "sensor there, and never opens above 93 °C (200 °F) whatever a program says.",
-        texts=("Common practice, no source",),
+        gist="The moment when a kiln is cool enough is calculated, not measured: read the temperature at "
+        "the kiln first. Never open it above 93 °C (200 °F), whatever a program says.",
+        texts=(),
     ),
 )

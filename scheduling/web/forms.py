@@ -40,10 +40,9 @@ class TimeInput(forms.TimeInput):
         super().__init__(format="%H:%M")
 
 
-def _known_day(day: dt.date) -> dt.date:
+def _known_day(day: dt.date) -> None:
     if not FIRST <= day <= LAST:
         raise forms.ValidationError(f"A day lies between {FIRST} and {LAST}.")
-    return day
 
 
 class PlainForm(forms.Form):
@@ -58,7 +57,7 @@ class SignInForm(AuthenticationForm):
     """E-mail and password."""
 
     error_messages = {
-        "invalid_login": "This e-mail address and password do not belong together. Capitals matter in the password.",
+        "invalid_login": "E-mail and password do not belong together. Capitals matter in the password.",
         "inactive": "This person can no longer sign in; ask the studio's manager.",
     }
 
@@ -70,11 +69,18 @@ class SignInForm(AuthenticationForm):
 class ClassForm(PlainForm):
     """An instructor's wish: this course, at these studios, on any of these days, at this time."""
 
-    course = forms.ModelChoiceField(queryset=Course.objects.none(), empty_label="Choose a course")
-    studios = forms.ModelMultipleChoiceField(
-        queryset=Studio.objects.none(), widget=forms.CheckboxSelectMultiple, label="Studio"
+    course = forms.ModelChoiceField(
+        queryset=Course.objects.none(), to_field_name="slug", empty_label="Choose a course"
     )
-    instructor = forms.ModelChoiceField(queryset=Person.objects.none(), empty_label=None)
+    studios = forms.ModelMultipleChoiceField(
+        queryset=Studio.objects.none(),
+        to_field_name="slug",
+        widget=forms.CheckboxSelectMultiple,
+        label="Studio",
+    )
+    instructor = forms.ModelChoiceField(
+        queryset=Person.objects.none(), to_field_name="uid", required=False, empty_label=None
+    )
     first_day = forms.DateField(widget=DayInput(), label="From", validators=[_known_day])
     last_day = forms.DateField(widget=DayInput(), label="To", validators=[_known_day])
     time = forms.TimeField(widget=TimeInput(), label="Class begins at", help_text="By the studio's clock.")
@@ -87,8 +93,9 @@ class ClassForm(PlainForm):
         self._choices("course", courses)
         self._choices("studios", studios)
         self._choices("instructor", instructors)
+        self.instructors = instructors
         if instructors.count() < 2:
-            self.fields["instructor"].widget = forms.HiddenInput()
+            del self.fields["instructor"]
 
     def _choices(self, name: str, rows: QuerySet[Any]) -> None:
         field = self.fields[name]
@@ -96,14 +103,24 @@ class ClassForm(PlainForm):
             field.queryset = rows
 
     def clean(self) -> dict[str, Any]:
-        """The days are in order, and few enough to read."""
+        """The days are in order, and few enough to read; where only one may teach, nobody is asked who."""
         given = super().clean() or {}
+        given["instructor"] = given.get("instructor") or self.instructors.first()
+        if given.get("course") and given.get("studios") and not self.teaching_studios():
+            taught_at = " and ".join(studio.name for studio in given["course"].studios.all())
+            self.add_error("studios", f"{given['course']} is taught at {taught_at}.")
         first, last = given.get("first_day"), given.get("last_day")
         if first and last and last < first:
             self.add_error("last_day", "The last day must not be before the first.")
         elif first and last and (last - first).days >= MOST_DAYS:
             self.add_error("last_day", f"Ask for at most {MOST_DAYS} days at once.")
         return given
+
+    def teaching_studios(self) -> list[Studio]:
+        """Those of the studios asked for at which the course may be taught."""
+        given = self.cleaned_data
+        taught_at = set(given["course"].studios.all())
+        return [studio for studio in given["studios"] if studio in taught_at]
 
 
 class TorchForm(PlainForm):
@@ -121,7 +138,7 @@ class TorchForm(PlainForm):
             field.queryset = studios
 
     def span(self) -> Span | None:
-        """The minutes meant; an end at or before the start is the next day's. None: an error stands beside."""
+        """The minutes meant; an end not after the start is the next day's. None: an error stands beside."""
         given = self.cleaned_data
         zone: ZoneInfo = given["studio"].zone
         later = given["day"] + dt.timedelta(days=given["ends"] <= given["starts"])

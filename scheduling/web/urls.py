@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from scheduling.web.views import booking, calendars, cautions, firings, seats, sessions, sheet, signing, torches
+from scheduling.web.views import (
+    booking,
+    calendars,
+    cautions,
+    firings,
+    seats,
+    sessions,
+    sheet,
+    signing,
+    torches,
+)
 
 urlpatterns = [
     path("", sheet.week, name="week"),
@@ -17,6 +27,6 @@ urlpatterns = [
     path("my-seats/<uuid:uid>/give-back", seats.give_back, name="give-back"),
     path("firings/<uuid:uid>", firings.firing, name="firing"),
     path("calendars", calendars.calendars, name="calendars"),
-    path("calendars-links/<uuid:uid>/withdraw", calendars.withdraw, name="withdraw-link"),
+    path("calendar-links/<uuid:uid>/withdraw", calendars.withdraw, name="withdraw-link"),
     path("cautions", cautions.cautions, name="cautions"),
 ]

@@ -20,8 +20,10 @@ class Stretch:
         last = self.first_day + dt.timedelta(days=self.day_count - 1)
         if self.day_count == 1:
             return f"{last:%A} {last.day} {last:%B %Y}"
-        start = f"{self.first_day.day} {self.first_day:%B}" if last.month != self.first_day.month else str(
-            self.first_day.day
+        start = (
+            f"{self.first_day.day} {self.first_day:%B}"
+            if last.month != self.first_day.month
+            else str(self.first_day.day)
         )
         year, week, _ = self.first_day.isocalendar()
         return f"Week {week} of {year}: {start} to {last.day} {last:%B}"
@@ -59,7 +61,9 @@ def read_stretch(*, week: str, day: str, to: str, today: dt.date) -> tuple[Stret
             return week_of(_known(_monday(week))), ""
     except ValueError:
         asked = day or to or week
-        return week_of(today), f"“{asked}” is no week or day, such as 2027-W10 or 2027-03-09. This is this week."
+        return week_of(
+            today
+        ), f"“{asked}” is no week or day, such as 2027-W10 or 2027-03-09. This is this week."
     return week_of(today), ""
 
 

@@ -1,7 +1,7 @@
 """Temperature curves as SVG paths: straight lines, and exponentials as Bézier pieces of at most one τ.
 
-A cubic that meets an exponential in its ends and slopes over one τ is off by less than 0.3 % of the fall
-(the Hermite remainder h⁴/384 times the fourth derivative), so the tail that is seen is the tail that was computed.
+A cubic that meets an exponential in its ends and slopes over one τ is off by less than 0.3 % of the fall (the
+Hermite remainder h⁴/384 times the fourth derivative): the tail that is seen is the tail that was computed.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from math import ceil, exp
 
 from scheduling.engine.records import PhaseSpan
 from scheduling.engine.spans import Span
-from scheduling.web.drawing.frame import Frame, Scale
+from scheduling.web.drawing.frame import Frame, Scale, bands
 
 
 def celsius(phase: PhaseSpan, minute: float) -> float:
@@ -46,12 +46,17 @@ def _bend(phase: PhaseSpan, a: float, b: float, frame: Frame, scale: Scale) -> s
     return "C" + " ".join(f"{frame.x(minute):.1f} {scale.y(c):.1f}" for minute, c in points)
 
 
+LOWEST = 9.0
+
+
 def under(phase: PhaseSpan, span: Span, frame: Frame, scale: Scale) -> str:
-    """The area between a phase's curve and the foot of the drawing."""
+    """The area between a phase's curve and the foot; what is cold and level gets a band that is seen."""
     start, end = max(span[0], frame.span[0]), min(span[1], frame.span[1])
     if start >= end:
         return ""
     foot = f"{scale.height:.1f}"
+    if phase.from_c == phase.to_c and scale.height - scale.y(phase.from_c or 0.0) < LOWEST:
+        return bands(frame, [(start, end)], scale.height - LOWEST, LOWEST)
     top = scale.y(celsius(phase, start))
     left, right = frame.x(start), frame.x(end)
     return f"M{left:.1f} {foot}V{top:.1f}{run(phase, span, frame, scale)}L{right:.1f} {foot}Z"
@@ -75,7 +80,7 @@ def line(pieces: Sequence[tuple[PhaseSpan, Span]], rest_c: float | None, frame: 
 
 
 def in_turn(occupancies: Iterable[Sequence[PhaseSpan]]) -> list[tuple[PhaseSpan, Span]]:
-    """Heated phases of one body, each cut short where the next occupancy begins (cooling gives way to heat-up)."""
+    """Heated phases of one body, each cut short where the next begins: cooling gives way to heat-up."""
     known = [[phase for phase in phases if phase.from_c is not None] for phases in occupancies]
     heated = sorted((phases for phases in known if phases), key=lambda phases: phases[0].span[0])
     if not heated:

@@ -16,7 +16,7 @@ from studios.thermal.units import c_from_f
 WIDTH, HEIGHT, PAD = 860.0, 300.0, 30.0
 SIDE, FOOT = 62.0, 48.0
 TOPS_C = (600.0, 900.0, 1250.0)
-HEIGHTS = {top_c: (HEIGHT, PAD) for top_c in TOPS_C}
+HEIGHTS = dict.fromkeys(TOPS_C, (HEIGHT, PAD))
 
 
 def draw(page: FiringPage, *, now: int) -> str:
@@ -58,9 +58,7 @@ def _degrees(scale: Scale) -> str:
     celsius = range(0, int(scale.top_c) + 1, 100 if scale.top_c < 1000 else 250)
     fahrenheit = range(100, int(scale.top_c * 1.8) + 32, 200 if scale.top_c < 1000 else 500)
     lines = "".join(f"M0 {scale.y(c):.1f}H{WIDTH:.0f}" for c in celsius)
-    left = "".join(
-        text(-6, scale.y(c) + 4, f"{c} °C", cls="axis-label", text_anchor="end") for c in celsius
-    )
+    left = "".join(text(-6, scale.y(c) + 4, f"{c} °C", cls="axis-label", text_anchor="end") for c in celsius)
     right = "".join(
         text(WIDTH + 6, scale.y(c_from_f(f)) + 4, f"{f} °F", cls="axis-label") for f in fahrenheit
     )
@@ -85,8 +83,12 @@ def _day_names(frame: Frame, zone: ZoneInfo) -> str:
     midnights = [m for m in range(start - start % 60, end, 60) if m > start and local(m, zone).hour == 0]
     lines = "".join(f"M{frame.x(m):.1f} 0v{HEIGHT:.0f}" for m in midnights)
     names = "".join(
-        text(frame.x(m) + 2, HEIGHT + 40, f"{local(m, zone):%a} {local(m, zone).day} {local(m, zone):%b}",
-             cls="day-label")
+        text(
+            frame.x(m) + 2,
+            HEIGHT + 40,
+            f"{local(m, zone):%a} {local(m, zone).day} {local(m, zone):%b}",
+            cls="day-label",
+        )
         for m in [start, *[m for m in midnights if frame.x(m) > 90]]
     )
     return path(lines, "midnight") + names
@@ -94,11 +96,9 @@ def _day_names(frame: Frame, zone: ZoneInfo) -> str:
 
 def _moments(page: FiringPage, frame: Frame) -> str:
     """The moments that people wait for, as numbered flags; the page says them in words."""
-    firing = page.firing
-    moments = (firing.at_hold_at, firing.last_in_at, firing.cool_at, firing.unload_at)
     return "".join(
         path(f"M{frame.x(floor_minutes(at)):.1f} 12V{HEIGHT:.0f}", "moment")
         + tag("circle", cx=frame.x(floor_minutes(at)), cy=12.0, r=8.0, cls="flag")
         + text(frame.x(floor_minutes(at)), 16.0, str(number), cls="flag-label", text_anchor="middle")
-        for number, at in enumerate(moments, start=1)
+        for number, (_, at) in enumerate(page.moments, start=1)
     )

@@ -53,9 +53,9 @@ def _short(value: object) -> str:
     return f"{value:.1f}".removesuffix(".0") if isinstance(value, float) else str(value)
 
 
-def text(x: float, y: float, words: str, **attributes: object) -> str:
+def text(x: float, y: float, words: str, *, cls: str, text_anchor: str | None = None) -> str:
     """A line of text at a point."""
-    return tag("text", escape(words), x=x, y=y, **attributes)
+    return tag("text", escape(words), x=x, y=y, cls=cls, text_anchor=text_anchor)
 
 
 def bands(frame: Frame, spans: Iterable[Span], top: float, height: float) -> str:
@@ -67,6 +67,6 @@ def bands(frame: Frame, spans: Iterable[Span], top: float, height: float) -> str
     )
 
 
-def path(d: str, cls: str, **attributes: object) -> str:
+def path(d: str, cls: str, *, fill: str | None = None, stroke: str | None = None) -> str:
     """A path, or nothing where there is nothing to draw."""
-    return tag("path", d=d, cls=cls, **attributes) if d else ""
+    return tag("path", d=d, cls=cls, fill=fill, stroke=stroke) if d else ""

@@ -15,30 +15,45 @@ from scheduling.web.drawing.ground import WIDTH, Ground, linked, outages, svg
 from scheduling.web.drawing.marks import TOPS_C, fill, heat
 from studios.models import EquipmentKind
 from studios.thermal import Phase
-from studios.thermal.units import c_from_f
+from studios.thermal.units import c_from_f, f_from_c
 
-HEIGHT, PAD = 70.0, 16.0
+HEIGHT, PAD, IDLE = 70.0, 16.0, 28.0
 # For each scale, the y of its foot and of its top: what the gradients by temperature are laid over.
-HEIGHTS = {float(top_c): (HEIGHT, PAD) for top_c in TOPS_C}
+HEIGHTS = dict.fromkeys(map(float, TOPS_C), (HEIGHT, PAD))
 
 
 def heated(one: Strip, ground: Ground) -> str:
     """The temperature as one path, the phases as light fills under it, a link over each occupancy."""
-    scale = scale_of(one)
     always_hot = one.kind == EquipmentKind.FURNACE
+    if not (one.held or one.outages or always_hot):
+        return idle(one, ground)
+    scale = scale_of(one)
     pieces = in_turn([] if always_hot else [held.phases for held in one.held])
     inner = _places(one, ground) if always_hot else _fills(pieces, ground, scale)
     curve = line(pieces, one.rest_c, ground.frame, scale)
     body = (
         ground.behind(HEIGHT)
         + inner
-        + _levels(scale, fahrenheit=ground.fahrenheit)
+        + ("" if always_hot else _levels(scale, fahrenheit=ground.fahrenheit))
         + outages(one.outages, ground, HEIGHT)
         + path(curve, "curve", stroke=heat(scale.top_c))
+        + (_always(one, ground, scale) if always_hot else "")
         + _links(one.held, ground)
         + ground.now_line(HEIGHT)
     )
     return svg(HEIGHT, one.name, body)
+
+
+def idle(one: Strip, ground: Ground) -> str:
+    """Nothing happens on it: a low strip with the line of the room's temperature."""
+    rest = path(f"M0 {IDLE - 3:.0f}H{WIDTH:.0f}", "curve at-rest")
+    return svg(IDLE, f"{one.name}: idle", ground.behind(IDLE) + rest + ground.now_line(IDLE))
+
+
+def _always(one: Strip, ground: Ground, scale: Scale) -> str:
+    celsius = one.rest_c or 0.0
+    words = f"{f_from_c(celsius):.0f} °F" if ground.fahrenheit else f"{celsius:.0f} °C"
+    return text(3, scale.y(celsius) - 5, f"{words}, always hot", cls="level-label")
 
 
 def scale_of(one: Strip) -> Scale:

@@ -13,7 +13,7 @@ from scheduling.web.drawing.ground import WIDTH, Ground, linked, outages, svg
 from scheduling.web.drawing.marks import fill
 from studios.thermal import Phase
 
-LANE, LONE_LANE = 14.0, 22.0
+LANE, LONE_LANE = 14.0, 28.0
 
 Tops = Mapping[tuple[UUID, int], float]
 
@@ -69,6 +69,4 @@ def _over_lanes(
 
 
 def _numbers(rows: Sequence[Strip], tops: Tops, deep: float) -> str:
-    return "".join(
-        text(3, tops[one.uid, 1] + deep - 3.5, str(one.number), cls="level-label") for one in rows
-    )
+    return "".join(text(3, tops[one.uid, 1] + deep - 3.5, str(one.number), cls="level-label") for one in rows)

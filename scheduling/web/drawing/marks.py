@@ -10,8 +10,8 @@ MARKS = {
     Phase.LOADING: "M2 0V8",
     Phase.PURGE: "M2 4h4M4 2v4",
     Phase.HEAT_UP: "M-1 9L9 -1M-1 1L1 -1M7 9L9 7",
-    Phase.HOLDING: "",
-    Phase.WORKING: "M0 2H8M0 6H8M2 2v4M6 6v4M6 -2v4",
+    Phase.HOLDING: "M0 4H3",
+    Phase.WORKING: "",
     Phase.SOAK: "M0 1.5H8M0 5.5H8",
     Phase.ANNEALING: "M-1 -1L9 9M3 -1L9 5M-1 3L5 9",
     Phase.COOLING: "M-1 -1L9 9",
@@ -59,7 +59,9 @@ def definitions(heights: dict[float, tuple[float, float]]) -> str:
     """
     gradients = "".join(_gradient(top_c, foot, head) for top_c, (foot, head) in heights.items())
     patterns = "".join(_pattern(kind, mark) for kind, mark in MARKS.items())
-    return f'<svg class="defs" width="0" height="0" aria-hidden="true"><defs>{patterns}{gradients}</defs></svg>'
+    return (
+        f'<svg class="defs" width="0" height="0" aria-hidden="true"><defs>{patterns}{gradients}</defs></svg>'
+    )
 
 
 def _pattern(kind: Phase, mark: str) -> str:

@@ -13,7 +13,7 @@ from scheduling.web.drawing.lanes import lanes
 
 __all__ = ["HEIGHTS", "head", "lanes", "strip", "supply"]
 
-SUPPLY, HEAD = 36.0, 30.0
+SUPPLY, HEAD = 44.0, 30.0
 
 
 def strip(one: Strip, ground: Ground) -> str:
@@ -70,10 +70,14 @@ def _hours(ground: Ground) -> str:
     marks = range(start, end, 120)
     zone = ground.days.studio.zone
     ticks = "".join(f"M{ground.frame.x(at):.1f} 20v10" for at in marks)
-    labels = "".join(text(ground.frame.x(at) + 3, 14, f"{local(at, zone):%H:%M}", cls="day-label") for at in marks)
+    labels = "".join(
+        text(ground.frame.x(at) + 3, 14, f"{local(at, zone):%H:%M}", cls="day-label") for at in marks
+    )
     return path(ticks, "midnight") + labels
 
 
 def _now_word(x: float) -> str:
     near_edge = x > WIDTH - 40
-    return text(x + (-4 if near_edge else 4), 27, "now", cls="now-label", text_anchor="end" if near_edge else None)
+    return text(
+        x + (-4 if near_edge else 4), 27, "now", cls="now-label", text_anchor="end" if near_edge else None
+    )

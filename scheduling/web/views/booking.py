@@ -27,11 +27,11 @@ from studios.selectors import studios_of
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def book(request: HttpRequest) -> HttpResponse:
-    """The wish is in the address, so it can be kept; booking one of its starts is a POST to the same address."""
+    """The wish is in the address, so it can be kept; one of its starts is booked by a POST to the same."""
     person = person_of(request)
     studios = bookable_studios(person)
     if not studios.exists():
-        raise PermissionDenied("Classes are booked by instructors and managers.")
+        raise PermissionDenied("Classes are booked by instructors and managers; ask the studio's manager.")
     form = _form(request, person, studios)
     if request.method == "POST":
         try:
@@ -69,8 +69,8 @@ def _form(request: HttpRequest, person: Person, studios: QuerySet[Studio]) -> Cl
         return ClassForm(request.GET, studios=studios, instructors=instructors)
     first = today_at(studios[0]) + dt.timedelta(days=1)
     start = {
-        "studios": [studio.pk for studio in studios],
-        "instructor": instructors.filter(pk=person.pk).first() or instructors.first(),
+        "studios": [studio.slug for studio in studios],
+        "instructor": person.uid,
         "first_day": first,
         "last_day": first + dt.timedelta(days=6),
         "time": dt.time(18),
@@ -84,8 +84,7 @@ def _found(form: ClassForm) -> dict[str, object]:
         return {}
     given = form.cleaned_data
     try:
-        answers = wishes(**{name: given[name] for name in ("course", "instructor", "first_day", "last_day", "time")},
-                         studios=list(given["studios"]))
+        answers = wishes(**{**given, "studios": form.teaching_studios()})
     except LehrbookError as error:
         form.refuse(error)
         return {}

@@ -33,7 +33,9 @@ def calendars(request: HttpRequest) -> HttpResponse:
         except LehrbookError as error:
             form.refuse(error)
         else:
-            messages.success(request, "The link is made. Whoever has it can read your calendar: keep it to yourself.")
+            messages.success(
+                request, "The link is made. Whoever has it can read your calendar: keep it to yourself."
+            )
             return redirect("calendars")
     return render(request, "web/calendars.html", _context(request, form), status=400 if form.errors else 200)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import groupby
 from uuid import UUID
 
 from django.contrib import messages
@@ -10,7 +11,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
-from scheduling.selectors.sessions import SessionPage, session_page
+from scheduling.selectors.sessions import HeldEquipment, SessionPage, session_page
 from scheduling.services.cancelling import cancel_session
 from scheduling.services.seats import reserve_class_seat
 from scheduling.web.access import person_of, viewer_for
@@ -90,6 +91,20 @@ def _shown(request: HttpRequest, page: SessionPage, form: SeatForm, status: int 
         "studio": studio,
         "zone": studio.zone,
         "seat_form": form,
+        "lines": _lines(page),
+        "may_free": may(person, "reserve-for-others", studio),
         "may_call_off": page.open and (own or may(person, "book-for-others", studio)),
     }
     return render(request, "web/session.html", context, status=status)
+
+
+def _lines(page: SessionPage) -> list[dict[str, object]]:
+    """What is held, alike pieces of equipment in one line: Torch 1, Torch 2, Torch 3."""
+    alike = groupby(page.held, key=lambda one: (one.equipment.kind, one.held.span, one.held.phases))
+    groups = [list(group) for _, group in alike]
+    return [{"names": ", ".join(_name(one) for one in group), "held": group[0].held} for group in groups]
+
+
+def _name(one: HeldEquipment) -> str:
+    place = f", place {one.held.place}" if one.equipment.places > 1 else ""
+    return f"{one.equipment.name}{place}"

@@ -15,7 +15,7 @@ from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_safe
 
 from scheduling.engine.clock import floor_minutes
-from scheduling.selectors.sheet import Sheet, StudioDays, Strip, sheet
+from scheduling.selectors.sheet import Sheet, Strip, StudioDays, sheet
 from scheduling.web.access import person_of, studios_for, viewer_for
 from scheduling.web.drawing import marks, strips
 from scheduling.web.drawing.ground import Ground

@@ -5,8 +5,8 @@ from __future__ import annotations
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
@@ -60,9 +60,10 @@ def _form(request: HttpRequest, benches: QuerySet[Studio]) -> TorchForm:
 
 def _reserved(request: HttpRequest, form: TorchForm, span: Span) -> HttpResponse:
     studio = form.cleaned_data["studio"]
-    torch = get_object_or_404(
-        studio.equipment.filter(kind=EquipmentKind.TORCH, active=True), number=request.POST.get("torch", "0")
-    )
+    torches = studio.equipment.filter(kind=EquipmentKind.TORCH, active=True)
+    torch = next((one for one in torches if str(one.uid) == request.POST.get("torch")), None)
+    if torch is None:
+        raise Http404
     start, end = moment(span[0]), moment(span[1])
     reserve_bench_torch(actor=person_of(request), torch=torch, starts_at=start, ends_at=end)
     messages.success(request, f"{torch} at {studio} is yours; it stands among your seats.")
@@ -81,5 +82,7 @@ def _shown(request: HttpRequest, form: TorchForm, span: Span | None, status: int
             "sides": [plan.places[:half], plan.places[half:]],
             "past": moment(span[0]) <= timezone.now(),
         }
-    context["classes"] = sessions_with_seats(person=person_of(request), kind=EquipmentKind.TORCH)[:CLASSES_SHOWN]
+    context["classes"] = sessions_with_seats(person=person_of(request), kind=EquipmentKind.TORCH)[
+        :CLASSES_SHOWN
+    ]
     return render(request, "web/torches.html", context, status=status)

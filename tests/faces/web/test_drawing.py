@@ -1,0 +1,96 @@
+"""The drawn curve is the computed one."""
+
+from __future__ import annotations
+
+import re
+from math import exp
+
+import pytest
+
+from scheduling.engine.records import PhaseSpan
+from scheduling.selectors.sheet import steps_of
+from scheduling.web.drawing.curve import celsius, in_turn, line, run
+from scheduling.web.drawing.frame import Frame, Scale, tag
+from scheduling.web.drawing.ground import fitted
+from studios.thermal import Phase
+
+FRAME = Frame(span=(0, 2400), width=2400)
+SCALE = Scale(top_c=1000.0, height=1000.0)
+
+
+def cooling(start: int, end: int, from_c: float, tau_min: float, toward_c: float = 30.0) -> PhaseSpan:
+    """A body left to itself."""
+    to_c = toward_c + (from_c - toward_c) * exp(-(end - start) / tau_min)
+    return PhaseSpan(
+        kind=Phase.COOLING, span=(start, end), from_c=from_c, to_c=to_c, toward_c=toward_c, tau_min=tau_min
+    )
+
+
+def bezier_points(d: str, start: tuple[float, float]) -> list[tuple[float, float]]:
+    """Points along the C commands of a path, by the definition of a cubic."""
+    points, pen = [], start
+    for command in re.findall(r"C([^A-Z]+)", d):
+        x1, y1, x2, y2, x3, y3 = map(float, command.split())
+        for n in range(21):
+            t = n / 20
+            weights = ((1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3)
+            xs, ys = (pen[0], x1, x2, x3), (pen[1], y1, y2, y3)
+            points.append(
+                (
+                    sum(w * x for w, x in zip(weights, xs, strict=True)),
+                    sum(w * y for w, y in zip(weights, ys, strict=True)),
+                )
+            )
+        pen = (x3, y3)
+    return points
+
+
+@pytest.mark.parametrize("tau_min", [60.0, 240.0, 360.0])
+def test_a_cooling_tail_is_drawn_within_three_thousandths_of_its_fall(tau_min: float) -> None:
+    phase = cooling(100, 1300, 900.0, tau_min)
+
+    points = bezier_points(run(phase, phase.span, FRAME, SCALE), (100.0, SCALE.y(900.0)))
+
+    assert len(points) > 20
+    for x, y in points:
+        truth = 30 + 870 * exp(-(x - 100) / tau_min)
+        assert abs((1000 - y) - truth) <= 0.003 * 870
+
+
+def test_a_heat_up_cuts_the_cooling_before_it_short() -> None:
+    first, second = cooling(0, 600, 1000.0, 60.0), cooling(300, 700, 500.0, 60.0)
+
+    pieces = in_turn([[first], [second]])
+
+    assert [span for _, span in pieces] == [(0, 300), (300, 700)]
+
+
+def test_between_two_occupancies_the_line_lies_at_rest() -> None:
+    level = PhaseSpan(kind=Phase.HOLDING, span=(600, 1200), from_c=500.0, to_c=500.0)
+
+    d = line(in_turn([[level]]), 30.0, FRAME, SCALE)
+
+    # Room temperature to 10:00, the hold until 20:00, room temperature to the end.
+    assert d == "M0.0 970.0L600.0 970.0L600.0 500.0L1200.0 500.0L1200.0 970.0L2400.0 970.0"
+
+
+def test_a_ramp_is_read_at_any_moment() -> None:
+    ramp = PhaseSpan(kind=Phase.HEAT_UP, span=(0, 100), from_c=100.0, to_c=300.0)
+
+    assert celsius(ramp, 25) == pytest.approx(150.0)
+
+
+def test_draws_that_overlap_add_up_and_vanish_when_they_end() -> None:
+    steps = steps_of([(0, 120, 6.0), (60, 180, 6.0), (500, 900, 25.0)], (30, 600))
+
+    assert steps == ((30, 6.0), (60, 12.0), (120, 6.0), (180, 0.0), (500, 25.0), (600, 0.0))
+
+
+def test_a_label_is_cut_to_its_room_or_left_out() -> None:
+    assert fitted("Beginners", 100) == "Beginners"
+    assert fitted("Beginners", 45) == "Beginn…"
+    assert fitted("Beginners", 20) == ""
+
+
+def test_what_people_wrote_cannot_break_out_of_the_drawing() -> None:
+    assert tag("a", "x", aria_label='"><script>') == '<a aria-label="&quot;&gt;&lt;script&gt;">x</a>'

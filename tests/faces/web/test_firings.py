@@ -1,0 +1,84 @@
+"""A firing: its moments, its curve, the program to key in, its loads."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from scheduling.models import Firing
+from studios.models import Person
+from tests.faces.web.bookings import a_class, a_seat
+from tests.faces.web.conftest import Visit
+from tests.worlds import Town, local
+
+pytestmark = pytest.mark.django_db
+Visits = Callable[[Person | None], Visit]
+
+
+def test_it_says_when_the_last_piece_is_in_and_when_the_door_opens(town: Town, visit: Visits) -> None:
+    a_class(town)
+    firing = Firing.objects.get()
+    zone = town.hot_shop.zone
+
+    page = visit(town.student).get(f"/firings/{firing.uid}")
+
+    cool, unload = firing.cool_at.astimezone(zone), firing.unload_at.astimezone(zone)
+    assert "Last piece in, soak begins Tue 4 Mar, 21:00" in page.words
+    assert f"Cool enough to open Wed 5 Mar, {cool:%H:%M}" in page.words
+    assert f"Unloaded from Wed 5 Mar, {unload:%H:%M}" in page.words
+    assert [path for path in page.all("path") if path.get("class") == "curve"]
+
+
+def test_segments_come_in_both_degrees_with_the_rule_that_governed(town: Town, visit: Visits) -> None:
+    a_class(town)
+    firing = Firing.objects.get()
+
+    page = visit(town.student).get(f"/firings/{firing.uid}")
+
+    hold_f = firing.hold_c * 9 / 5 + 32
+    assert f"{firing.hold_c:.0f} °C {hold_f:.0f} °F" in page.words
+    assert "the studio's shortest soak" in page.words
+    assert len([td for td in page.all("td") if td.get("data-label") == "Governed by"]) == len(firing.segments)
+
+
+def test_kept_stress_is_shown_with_its_bias(town: Town, visit: Visits) -> None:
+    """Gardon and Narayanaswamy 1970: the classical figure is about 60 % of the real stress of sheet."""
+    a_class(town)
+    firing = Firing.objects.get()
+
+    page = visit(town.student).get(f"/firings/{firing.uid}")
+
+    assert f"{firing.kept_stress_mpa:.2f} MPa by the classical formula" in page.words
+    assert f"reckon with about {firing.kept_stress_mpa / 0.6:.2f} MPa" in page.words
+
+
+def test_a_kiln_begins_its_program_as_the_door_closes(town: Town, visit: Visits) -> None:
+    a_class(town, "tiles", local(1, 12))
+
+    page = visit(town.student).get(f"/firings/{Firing.objects.get().uid}")
+
+    assert "Door closed, program begins" in page.words
+    assert "tiles, Instructor" in page.words
+
+
+def test_a_firing_called_off_says_so(town: Town, visit: Visits) -> None:
+    session = a_class(town)
+    firing = Firing.objects.get()
+    visitor = visit(town.instructor)
+    visitor.post(f"/sessions/{session.uid}/call-off")
+
+    page = visitor.get(f"/firings/{firing.uid}")
+
+    assert visitor.status == 200
+    assert "called off" in page.words
+    assert not page.all("svg", class_="plot")
+
+
+def test_a_stranger_finds_no_firing(town: Town, visit: Visits) -> None:
+    a_seat(a_class(town), town.student)
+    visitor = visit(town.stranger)
+
+    visitor.get(f"/firings/{Firing.objects.get().uid}")
+
+    assert visitor.status == 404

@@ -1,0 +1,154 @@
+"""The week sheet: every piece of equipment over seven local days, as strips and as a table."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from scheduling.models import Outage
+from studios.models import Closure, Person
+from tests.faces.web.bookings import WEEK, a_class, a_torch
+from tests.faces.web.conftest import Visit
+from tests.worlds import Town, local
+
+pytestmark = pytest.mark.django_db
+Visits = Callable[[Person | None], Visit]
+
+
+def test_every_piece_of_equipment_has_its_strip(town: Town, visit: Visits) -> None:
+    page = visit(town.student).get("/", week=WEEK)
+
+    names = {found["aria-label"] for found in page.all("svg", class_="strip")}
+    alone = {one.name for one in town.equipment.values() if one.kind != "torch"}
+    assert {name.removesuffix(": idle") for name in names} >= alone | {"Torches 1 to 8"}
+    assert "Times by the clocks of America/Chicago" in page.words
+
+
+def test_a_booked_class_is_linked_from_its_strips_and_its_night_from_the_annealer(
+    town: Town, visit: Visits
+) -> None:
+    session = a_class(town)
+    firing = session.loads.get().firing
+
+    page = visit(town.student).get("/", week=WEEK)
+
+    strips = page.all("a", class_="held")
+    # Furnace, glory hole, bench and pipe warmer are held by the class; the annealer by the firing.
+    assert [link["href"] for link in strips].count(f"/sessions/{session.uid}") == 4
+    assert [link["href"] for link in strips].count(f"/firings/{firing.uid}") == 1
+    assert "blowing: anneal, Instructor" in page.words
+
+
+def test_the_table_says_what_the_strips_show(town: Town, visit: Visits) -> None:
+    session = a_class(town)
+    firing = session.loads.get().firing
+
+    page = visit(town.student).get("/", week=WEEK)
+
+    soak = firing.occupancy.phases.get(kind="soak")
+    begins, ends = (at.astimezone(town.hot_shop.zone) for at in (soak.starts_at, soak.ends_at))
+    assert f"soak {begins:%H:%M}–{ends:%H:%M}, {soak.from_c:.0f} °C" in page.words
+
+
+def test_students_see_that_a_torch_is_taken_but_not_by_whom(town: Town, visit: Visits) -> None:
+    a_torch(town, 3, town.student)
+
+    to_others = visit(town.other_student).get("/", week=WEEK)
+    to_staff = visit(town.instructor).get("/", week=WEEK)
+    to_oneself = visit(town.student).get("/", week=WEEK)
+
+    assert "Bench time, taken" in to_others.words
+    assert "Bench time, Student" not in to_others.words
+    assert "Bench time, Student" in to_staff.words
+    assert to_oneself.all("a", class_="held", href="/my-seats")
+
+
+def test_an_empty_week_says_where_the_next_booking_is(town: Town, visit: Visits) -> None:
+    a_class(town)
+
+    page = visit(town.student).get("/", week="2031-W05")
+
+    assert "The next booking is at Hot shop on Tuesday 4 March 2031" in page.words
+    assert page.all("a", href="?to=2031-03-04")
+
+
+def test_after_the_last_booking_the_sheet_says_which_it_was(town: Town, visit: Visits) -> None:
+    a_class(town)
+
+    assert "the last booking was at Hot shop" in visit(town.student).get("/", week="2031-W20").words
+
+
+@pytest.mark.parametrize(
+    ("query", "title"),
+    [
+        ({"week": "2031-W10"}, "Week 10 of 2031: 3 to 9 March"),
+        ({"week": "2031-w1"}, "Week 1 of 2031: 30 December to 5 January"),
+        ({"day": "2031-03-09"}, "Sunday 9 March 2031"),
+        ({"to": "2031-03-05"}, "Week 10 of 2031: 3 to 9 March"),
+    ],
+)
+def test_a_week_or_a_day_stands_in_the_address(
+    town: Town, visit: Visits, query: dict[str, str], title: str
+) -> None:
+    assert title in visit(town.student).get("/", **query).words
+
+
+@pytest.mark.parametrize(
+    "query", [{"week": "2031-W60"}, {"week": "soon"}, {"day": "2031-02-30"}, {"to": "1066-10-14"}]
+)
+def test_what_is_no_week_is_said_and_this_week_is_shown(
+    town: Town, visit: Visits, query: dict[str, str]
+) -> None:
+    visitor = visit(town.student)
+
+    page = visitor.get("/", **query)
+
+    assert visitor.status == 200
+    assert "is no week or day" in page.words
+
+
+def test_one_studio_alone_and_never_a_strangers(town: Town, visit: Visits) -> None:
+    alone, stranger = visit(town.student), visit(town.stranger)
+
+    page = alone.get("/", week=WEEK, studio="flame")
+    stranger.get("/", week=WEEK, studio="flame")
+
+    assert page.all("section", class_="studio") == [{"class": "studio", "aria-labelledby": "studio-flame"}]
+    assert stranger.status == 404
+    assert "You belong to no studio yet" in stranger.get("/").words
+
+
+def test_an_outage_and_a_closure_are_shown_with_their_reason(town: Town, visit: Visits) -> None:
+    Outage.objects.create(
+        equipment=town.equipment["kiln"], starts_at=local(2, 9), ends_at=local(2, 17), reason="new elements"
+    )
+    day = dt.date(2031, 3, 7)
+    Closure.objects.create(studio=town.flame, first_day=day, last_day=day, reason="Lantern fair")
+
+    page = visit(town.student).get("/", week=WEEK)
+
+    assert "out of use: new elements" in page.words
+    assert page.all("path", class_="outage")
+    assert "Closed on Friday 7 March 2031: Lantern fair" in page.words
+
+
+def test_the_sheet_asks_the_database_no_more_for_a_full_week_than_for_an_empty_one(
+    town: Town, visit: Visits
+) -> None:
+    visitor = visit(town.instructor)
+    a_class(town)
+    with CaptureQueriesContext(connection) as few:
+        visitor.get("/", week=WEEK)
+    a_class(town, starts_at=local(3, 18))
+    a_class(town, "beads", local(2, 18))
+    for number, hour in ((1, 10), (2, 12), (3, 14)):
+        a_torch(town, number, town.student, hour=hour)
+
+    with CaptureQueriesContext(connection) as many:
+        visitor.get("/", week=WEEK)
+
+    assert len(many) == len(few) <= 25

@@ -1,0 +1,114 @@
+"""The torch bench: what is free when, what feeds it, and reserving."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+import time_machine
+
+from scheduling.models import Outage, Seat
+from studios.models import BenchHours, Person
+from tests.faces.web.bookings import a_class, a_torch
+from tests.faces.web.conftest import Visit
+from tests.worlds import Town, local
+
+pytestmark = pytest.mark.django_db
+Visits = Callable[[Person | None], Visit]
+
+
+def hours(**changes: str) -> dict[str, Any]:
+    """Wednesday from noon to two at the flame studio."""
+    return {"studio": "flame", "day": "2031-03-05", "starts": "12:00", "ends": "14:00"} | changes
+
+
+def test_the_plan_says_of_each_torch_whether_it_is_free(town: Town, visit: Visits) -> None:
+    a_torch(town, 3, town.student)
+    Outage.objects.create(
+        equipment=town.torches[6], starts_at=local(2, 8), ends_at=local(2, 20), reason="new hose"
+    )
+
+    page = visit(town.other_student).get("/torches", **hours())
+
+    assert "6 of 8 torches free" in page.words
+    assert "torch 3 taken until Wed 5 Mar, 14:05" in page.words
+    assert "torch 7 out of use: new hose" in page.words
+    offered = [button["aria-label"] for button in page.all("button", name="torch")]
+    assert offered == [f"Reserve torch {number}" for number in (1, 2, 4, 5, 6, 8)]
+
+
+def test_oxygen_is_counted_at_its_worst_minute(town: Town, visit: Visits) -> None:
+    a_torch(town, 3, town.student)
+
+    page = visit(town.other_student).get("/torches", **hours())
+
+    assert "6 of 30 L/min drawn; feeds 4 more torches at 6 L/min" in page.words
+
+
+def test_a_torch_is_reserved_and_stands_among_my_seats(town: Town, visit: Visits) -> None:
+    page = visit(town.student).post("/torches", **hours(), torch=town.torches[4].uid)
+
+    seat = Seat.objects.get()
+    assert (seat.torch, seat.starts_at, seat.ends_at) == (town.torches[4], local(2, 12), local(2, 14))
+    assert "torch 5 at Flame is yours" in page.words
+    assert "Bench time Wed 5 Mar, 12:00–14:00" in page.words
+
+
+def test_a_second_torch_at_the_same_time_is_refused_in_a_sentence(town: Town, visit: Visits) -> None:
+    a_torch(town, 3, town.student)
+    visitor = visit(town.student)
+
+    page = visitor.post("/torches", **hours(starts="13:00", ends="15:00"), torch=town.torches[3].uid)
+
+    assert visitor.status == 409
+    assert "Student already has bench time" in page.words
+    assert page.all("input", name="starts", value="13:00")
+    assert Seat.objects.count() == 1
+
+
+def test_no_more_torches_are_offered_than_the_oxygen_feeds(town: Town, visit: Visits) -> None:
+    a_class(town, "beads", local(2, 12))
+
+    page = visit(town.other_student).get("/torches", **hours())
+
+    assert "3 of 8 torches free" in page.words
+    assert "feeds 0 more torches" in page.words
+    assert not page.all("button", name="torch")
+
+
+def test_outside_open_bench_time_a_torch_comes_with_a_class_only(town: Town, visit: Visits) -> None:
+    page = visit(town.student).get("/torches", **hours(starts="08:00", ends="09:00"))
+
+    assert "These hours are not open bench time" in page.words
+    assert not page.all("button", name="torch")
+
+
+def test_an_hour_that_the_clocks_jump_over_is_said_beside_its_field(town: Town, visit: Visits) -> None:
+    page = visit(town.student).get("/torches", **hours(day="2031-03-09", starts="02:30", ends="04:00"))
+
+    assert page.all("div", class_="error", id="id_starts_error")
+    assert "does not exist in America/Chicago" in page.words
+
+
+def test_without_a_wish_the_next_open_bench_time_is_shown(town: Town, visit: Visits) -> None:
+    BenchHours.objects.exclude(weekday=5).delete()
+
+    with time_machine.travel(local(0, 9), tick=False):
+        page = visit(town.student).get("/torches")
+
+    assert page.all("input", name="day", type="date", value="2031-03-08")
+    assert page.all("input", name="starts", type="time", value="10:00")
+
+
+@pytest.mark.parametrize("torch", ["9", "all", "", "6f4e0d4c-3b0c-4f0e-9a64-3c8f6a2f8f11"])
+def test_a_torch_that_is_not_there_is_not_found(town: Town, visit: Visits, torch: str) -> None:
+    visitor = visit(town.student)
+
+    visitor.post("/torches", **hours(), torch=torch)
+
+    assert visitor.status == 404
+
+
+def test_a_stranger_sees_no_bench(town: Town, visit: Visits) -> None:
+    assert "None of your studios has a torch bench" in visit(town.stranger).get("/torches", **hours()).words
