@@ -40,7 +40,10 @@ class Scale:
 
 
 def tag(name: str, body: str = "", **attributes: object) -> str:
-    """One element; names with underscores become hyphens, `cls` becomes class, values are escaped."""
+    """One element; names with underscores become hyphens, `cls` becomes class, values are escaped.
+
+    The body is markup already: words go in through `text` or `title`.
+    """
     parts = "".join(
         f' {"class" if key == "cls" else key.replace("_", "-")}="{escape(_short(value))}"'
         for key, value in attributes.items()
@@ -56,6 +59,11 @@ def _short(value: object) -> str:
 def text(x: float, y: float, words: str, *, cls: str, text_anchor: str | None = None) -> str:
     """A line of text at a point."""
     return tag("text", escape(words), x=x, y=y, cls=cls, text_anchor=text_anchor)
+
+
+def title(words: str) -> str:
+    """What is said on pointing at a thing."""
+    return tag("title", escape(words))
 
 
 def bands(frame: Frame, spans: Iterable[Span], top: float, height: float) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from scheduling.selectors.held import HeldSpan, Holder
 from scheduling.selectors.sheet import OutageSpan, StudioDays
-from scheduling.web.drawing.frame import Frame, bands, path, tag, text
+from scheduling.web.drawing.frame import Frame, bands, path, tag, text, title
 from scheduling.web.drawing.marks import fill
 from studios.thermal import Phase
 
@@ -67,7 +67,7 @@ def outages(down: Iterable[OutageSpan], ground: Ground, height: float, top: floa
     return "".join(
         tag(
             "path",
-            tag("title", f"Out of use: {one.reason}"),
+            title(f"Out of use: {one.reason}"),
             d=bands(ground.frame, [one.span], top, height),
             cls="outage",
             fill=fill(Phase.OUTAGE),
@@ -76,13 +76,14 @@ def outages(down: Iterable[OutageSpan], ground: Ground, height: float, top: floa
     )
 
 
-def linked(one: HeldSpan, area: str, ground: Ground, room: float, y: float) -> str:
+def linked(one: HeldSpan, area: str, ground: Ground, *, label_at: tuple[float, float], room: float) -> str:
+    """A link over what is held, with its name for those who point at it and a label as far as it fits."""
     label = fitted(one.holder.title, room - 6)
-    name = text(ground.frame.x(one.span[0]) + 3, y, label, cls="label") if label else ""
+    name = text(*label_at, label, cls="label") if label else ""
     said = ground.say(one)
     href = ground.link(one.holder)
     hit = tag("path", d=area, cls="hit mine" if one.holder.mine else "hit")
-    body = tag("title", said) + hit + name
+    body = title(said) + hit + name
     return tag("a", body, href=href, aria_label=said, cls="held") if href else tag("g", body, cls="held")
 
 

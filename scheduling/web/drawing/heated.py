@@ -97,7 +97,13 @@ def _links(held: Sequence[HeldSpan], ground: Ground) -> str:
     shown = [one for one in held if frame.shows(one.span)]
     starts = [frame.x(one.span[0]) for one in shown]
     return "".join(
-        linked(one, bands(frame, [one.span], 0, HEIGHT), ground, _room(start, starts), 12.0)
+        linked(
+            one,
+            bands(frame, [one.span], 0, HEIGHT),
+            ground,
+            label_at=(start + 3, 12.0),
+            room=_room(start, starts),
+        )
         for one, start in zip(shown, starts, strict=True)
     )
 

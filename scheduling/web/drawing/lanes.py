@@ -62,10 +62,10 @@ def _over_lanes(
     spans: Sequence[tuple[HeldSpan, float]], ground: Ground, deep: float, starts: Sequence[float]
 ) -> str:
     first, top = spans[0]
-    left = ground.frame.x(first.span[0])
-    room = next((start for start in starts if start > left), WIDTH) - left
+    right = ground.frame.x(first.span[1])
+    room = next((start for start in starts if start >= right), WIDTH) - right
     area = "".join(bands(ground.frame, [held.span], at + 1.5, deep - 3) for held, at in spans)
-    return linked(first, area, ground, room, top + deep / 2 + 4)
+    return linked(first, area, ground, label_at=(right + 4, top + deep / 2 + 4), room=room)
 
 
 def _numbers(rows: Sequence[Strip], tops: Tops, deep: float) -> str:

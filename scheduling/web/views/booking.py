@@ -91,8 +91,25 @@ def _found(form: ClassForm) -> dict[str, object]:
     return {
         "asked": True,
         "options": [answer for answer in answers if isinstance(answer, Option)],
-        "refusals": [answer for answer in answers if isinstance(answer, Refused)],
+        "refusals": _alike([answer for answer in answers if isinstance(answer, Refused)]),
     }
+
+
+def _alike(refusals: list[Refused]) -> list[dict[str, object]]:
+    """Days refused at one studio for the same reasons stand together."""
+    groups: dict[tuple[int, tuple[str, ...]], list[Refused]] = {}
+    for one in refusals:
+        sentences = tuple(reason.sentence for reason in one.reasons)
+        groups.setdefault((one.studio.pk, sentences), []).append(one)
+    return [
+        {
+            "studio": alike[0].studio,
+            "starts": [one.starts_at for one in alike],
+            "sentences": sentences,
+            "nearest": alike[0].nearest,
+        }
+        for (_, sentences), alike in groups.items()
+    ]
 
 
 def _booked(request: HttpRequest, person: Person, form: ClassForm) -> HttpResponse:

@@ -64,8 +64,17 @@ def test_what_does_not_work_comes_with_its_reason_and_the_nearest_start(town: To
     page = visit(town.instructor).get("/book", **wish(last_day="2031-03-04"))
 
     assert "None of these days works at that time" in page.words
-    assert "Instructor already has" in page.words or "Instructor" in page.words
+    assert "Tue 4 Mar, 18:00 at Hot shop Instructor has blowing from Tue 4 Mar 18:00" in page.words
     assert "The first start after that works:" in page.words
+
+
+def test_days_refused_for_the_same_reason_stand_together(town: Town, visit: Visits) -> None:
+    town.instructor.qualifications.filter(kind="furnace").delete()
+
+    page = visit(town.instructor).get("/book", **wish())
+
+    assert "Tue 4 Mar, 18:00 · Wed 5 Mar, 18:00 at Hot shop" in page.words
+    assert len(page.all("li", class_="refused")) == 1
 
 
 def test_a_start_that_somebody_took_meanwhile_is_refused_and_the_wish_stays(

@@ -136,6 +136,23 @@ def test_an_outage_and_a_closure_are_shown_with_their_reason(town: Town, visit: 
     assert "Closed on Friday 7 March 2031: Lantern fair" in page.words
 
 
+def test_names_and_reasons_are_words_and_never_markup(town: Town, visit: Visits) -> None:
+    nasty = "</title><script>alert(1)</script>"
+    town.courses["blowing"].name = nasty
+    town.courses["blowing"].save()
+    town.equipment["kiln"].name = nasty
+    town.equipment["kiln"].save()
+    a_class(town)
+    Outage.objects.create(
+        equipment=town.equipment["kiln"], starts_at=local(2, 9), ends_at=local(2, 17), reason=nasty
+    )
+
+    page = visit(town.student).get("/", week=WEEK)
+
+    assert all("src" in script for script in page.all("script"))
+    assert f"out of use: {nasty}" in page.words
+
+
 def test_the_sheet_asks_the_database_no_more_for_a_full_week_than_for_an_empty_one(
     town: Town, visit: Visits
 ) -> None:
