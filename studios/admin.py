@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 from django.contrib.auth.forms import AdminUserCreationForm, UserChangeForm
+from django.http import HttpRequest
 
 from studios.models import (
     BenchHours,
@@ -158,3 +161,14 @@ class PersonAdmin(UserAdmin):
     ]
     add_fieldsets = [(None, {"fields": ["email", "name", "usable_password", "password1", "password2"]})]
     inlines = [MembershipInline, QualificationInline]
+
+    def get_deleted_objects(self, objs: Any, request: HttpRequest) -> Any:
+        """What goes with a person is listed before it is deleted; the text of a token is its secret."""
+        deleted, *rest = super().get_deleted_objects(objs, request)
+        return (_without_tokens(deleted), *rest)
+
+
+def _without_tokens(lines: list[Any]) -> list[Any]:
+    """The nested list of what is deleted, without the lines that are tokens."""
+    kept = (_without_tokens(line) if isinstance(line, list) else line for line in lines)
+    return [line for line in kept if isinstance(line, list) or not str(line).startswith("Token: ")]

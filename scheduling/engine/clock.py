@@ -41,12 +41,12 @@ def local(minute: int, zone: ZoneInfo) -> dt.datetime:
 def wall_minutes(day: dt.date, time: dt.time, zone: ZoneInfo) -> int:
     """The minute at which the clocks of a zone show a wall time.
 
-    A doubled wall time takes the first. A wall time that does not exist, because the clocks jump over it, is
-    refused with the next one that does.
+    A doubled wall time takes the first, unless `time.fold` is 1. A wall time that does not exist, because the
+    clocks jump over it, is refused with the next one that does. Seconds do not count.
     """
-    asked = dt.datetime.combine(day, time, zone).replace(fold=0)
+    asked = dt.datetime.combine(day, time.replace(second=0, microsecond=0), zone)
     minute = floor_minutes(asked)
-    if local(minute, zone).replace(tzinfo=None) != asked.replace(tzinfo=None):
+    if local(minute, zone).replace(tzinfo=None, fold=0) != asked.replace(tzinfo=None, fold=0):
         raise NoSuchWallTime(
             field="starts_at",
             asked=f"{asked:%Y-%m-%d %H:%M}",

@@ -202,7 +202,7 @@ def _none(need: FiringAsk, blocked: list[Blocked]) -> Reason:
 
 
 def _sentences(blocked: list[Blocked]) -> Iterator[str]:
-    """Each cause once; of several that name the same firing, the first, which says why it cannot be joined."""
+    """Each cause once; of several that name one firing, the first: it says why that cannot be joined."""
     named: set[object] = {""}
     for cause in blocked:
         key = (cause.by.apparatus_id, cause.by.span) if cause.by else cause.sentence
@@ -253,7 +253,8 @@ def _join(
     None: the holds are over, or too far apart for an idle hold between them.
     """
     firing, studio = taken.firing, world.studios[apparatus.studio_id]
-    assert firing is not None
+    if firing is None:
+        return None
     latest = _last_in(firing) + (studio.hold_gap_min if world.now < _last_in(firing) else 0)
     if lot.in_from > latest:
         return None

@@ -1,4 +1,4 @@
-"""The world as the engine sees it, what is asked of it, and what it answers. All frozen; times are minutes."""
+"""The world as the engine sees it, what is asked of it, and what it answers. Times are minutes."""
 
 from __future__ import annotations
 

@@ -15,7 +15,6 @@ from scheduling.engine.records import (
     Ask,
     Duty,
     FiringHeld,
-    Held,
     Placement,
     Reason,
     Refusal,
@@ -23,7 +22,7 @@ from scheduling.engine.records import (
     World,
 )
 from scheduling.engine.spans import Span, covers, first_fit
-from scheduling.engine.stations import find_stations
+from scheduling.engine.stations import Found, find_stations
 from scheduling.engine.supplies import short
 from scheduling.engine.wording import at, degrees
 
@@ -33,11 +32,11 @@ MOST_JUMPS = 20_000
 def place(world: World, ask: Ask, start: int) -> Placement | Refusal:
     """Everything that a class or bench time starting at `start` holds; or every reason why it cannot."""
     studio = world.studios[ask.studio_id]
-    span = (start - ask.setup_min, start + ask.teach_min + ask.cleanup_min)
+    span = _span(ask, start)
     stations = find_stations(world, ask, start)
     reasons = [
         *_too_soon(world, studio, ask, start),
-        *_unstaffed(studio, ask, start, span),
+        *_unstaffed(studio, start, span),
         *_busy(world, ask, start, span),
         *stations.reasons,
     ]
@@ -48,31 +47,34 @@ def place(world: World, ask: Ask, start: int) -> Placement | Refusal:
         reasons.extend([reason] if reason else [])
     if reasons:
         return Refusal(start=start, reasons=tuple(reasons))
-    return _first_that_supplies_carry(world, ask, start, span, stations.held, stations.notes, choices)
+    return _first_that_supplies_carry(world, ask, start, stations, choices)
+
+
+def _span(ask: Ask, start: int) -> Span:
+    """The hours of a class with its set-up and clean-up."""
+    return start - ask.setup_min, start + ask.teach_min + ask.cleanup_min
 
 
 def _first_that_supplies_carry(
     world: World,
     ask: Ask,
     start: int,
-    span: Span,
-    held: tuple[Held, ...],
-    notes: tuple[str, ...],
+    stations: Found,
     choices: Sequence[tuple[FiringHeld, ...]],
 ) -> Placement | Refusal:
     """Alternatives that draw differently on a supply are tried as combinations, the best first."""
     refused: tuple[Reason, ...] = ()
     for firings in product(*choices):
-        asked = [draw for part in (*held, *(f.held for f in firings)) for draw in part.draws]
+        asked = [draw for part in (*stations.held, *(f.held for f in firings)) for draw in part.draws]
         lacking = short(world, world.studios[ask.studio_id], asked, _replaced(world, firings), start)
         if not lacking:
             return Placement(
                 start=start,
                 end=start + ask.teach_min,
-                person_span=span,
-                held=held,
+                person_span=_span(ask, start),
+                held=stations.held,
                 firings=firings,
-                notes=(*notes, *_joining(world, ask, firings)),
+                notes=(*stations.notes, *_joining(world, ask, firings)),
             )
         refused = refused or lacking
     return Refusal(start=start, reasons=refused)
@@ -114,7 +116,7 @@ def _too_soon(world: World, studio: StudioRecord, ask: Ask, start: int) -> list[
     ]
 
 
-def _unstaffed(studio: StudioRecord, ask: Ask, start: int, span: Span) -> list[Reason]:
+def _unstaffed(studio: StudioRecord, start: int, span: Span) -> list[Reason]:
     staffed = studio.staffed[Duty.PRESENT]
     if covers(staffed, *span):
         return []

@@ -24,14 +24,15 @@ def subtract(spans: Iterable[Span], holes: Iterable[Span]) -> tuple[Span, ...]:
     left: list[Span] = []
     taken = union(holes)
     for start, end in union(spans):
+        reached = start
         for hole_start, hole_end in taken[first_ending_after(taken, start) :]:
             if hole_start >= end:
                 break
-            if start < hole_start:
-                left.append((start, hole_start))
-            start = max(start, hole_end)
-        if start < end:
-            left.append((start, end))
+            if reached < hole_start:
+                left.append((reached, hole_start))
+            reached = hole_end
+        if reached < end:
+            left.append((reached, end))
     return tuple(left)
 
 

@@ -234,7 +234,7 @@ def hot_station(apparatus: Apparatus, *, core: Span, gap_min: int, until: int | 
 
 
 def _to_touch(apparatus: Apparatus, body: Body, from_c: float) -> Curve:
-    """Cooling until it may be touched; in a hot room never below the temperature at which a door is opened."""
+    """Cooling until it may be touched; in a hot room not below the temperature at which a door is opened."""
     return cool_down_curve(body, from_c=from_c, to_c=max(apparatus.touch_c, body.opening_c))
 
 
@@ -257,7 +257,7 @@ def cold_lead(apparatus: Apparatus) -> int:
 
 
 def _heating(body: Body, working_c: float, gap_min: int, lead: int, ready: int) -> tuple[PhaseSpan, ...]:
-    """Heating from the temperature it has when it is lit; a curve shorter than the lead ends early and holds."""
+    """Heating from the temperature it has when lit; a curve shorter than the lead ends early and holds."""
     from_c = body.ambient_c if gap_min >= COLD else body.cooled_c(working_c, gap_min - lead)
     curve = laid(heat_up_curve(body, from_c=from_c, to_c=working_c), ready - lead, until=ready)
     hot_at = curve[-1].span[1] if curve else ready - lead
@@ -272,10 +272,8 @@ def _unlit(world: World, ask: Ask, apparatus: Apparatus, held: Held, gap: int) -
     lit, off = held.exclusive
     if covers(studio.staffed[Duty.LIGHT], lit, off):
         return None
-    # The sooner a warm station is used again, the less it must heat: only a cold one is placed exactly at once.
     start = off - ask.teach_min
-    lead = start - lit if gap >= COLD else 0
-    fit = first_fit(studio.staffed[Duty.LIGHT], start + 1 - lead, ask.teach_min + lead)
+    fit = _lit_next(world, ask, apparatus, start, start - lit if gap >= COLD else 0)
     hot = degrees(_record(apparatus)[1], studio)
     return Blocked(
         sentence=(
@@ -283,8 +281,20 @@ def _unlit(world: World, ask: Ask, apparatus: Apparatus, held: Held, gap: int) -
             "and nobody who may light it is there from then to the end"
         ),
         until=fit,
-        not_before=None if fit is None else fit + lead,
+        not_before=fit,
     )
+
+
+def _lit_next(world: World, ask: Ask, apparatus: Apparatus, start: int, lead: int) -> int | None:
+    """The first start that somebody could light it for, or that finds it hot after the use that follows.
+
+    A cold station needs the whole lead; how little a warm one needs grows with the gap, so its bound has none.
+    """
+    staffed = world.studios[ask.studio_id].staffed[Duty.LIGHT]
+    fit = first_fit(staffed, start + 1 - lead, ask.teach_min + lead)
+    warm = (t.core[1] for t in on_place(world, apparatus.id, 1) if t.core[1] > start and not t.outage)
+    bounds = [*([fit + lead] if fit is not None else []), *warm]
+    return min(bounds, default=None)
 
 
 def on_place(world: World, apparatus_id: int, place: int) -> Iterable[Taken]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 from scheduling.engine.records import Reason, StudioRecord, SupplyRecord, Use, World
 from scheduling.engine.spans import Span
@@ -19,7 +20,7 @@ def profile(uses: Iterable[Use]) -> list[tuple[Span, float]]:
         changes[use.span[1]] = changes.get(use.span[1], 0.0) - use.amount
     steps: list[tuple[Span, float]] = []
     moments, total = sorted(changes), 0.0
-    for begin, end in zip(moments, moments[1:], strict=False):
+    for begin, end in pairwise(moments):
         total += changes[begin]
         if total > TOLERANCE:
             steps.append(((begin, end), total))

@@ -8,241 +8,488 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
-    dependencies = [
-    ]
+    dependencies = []
 
     operations = [
         migrations.CreateModel(
-            name='Booking',
+            name="Booking",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('status', models.CharField(choices=[('booked', 'booked'), ('cancelled', 'cancelled')], default='booked', max_length=10)),
-                ('created_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
-                ('cancelled_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                (
+                    "status",
+                    models.CharField(
+                        choices=[("booked", "booked"), ("cancelled", "cancelled")],
+                        default="booked",
+                        max_length=10,
+                    ),
+                ),
+                ("created_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                ("cancelled_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['-created_at', '-id'],
+                "ordering": ["-created_at", "-id"],
             },
         ),
         migrations.CreateModel(
-            name='Course',
+            name="Course",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80, unique=True)),
-                ('slug', models.SlugField(max_length=40, unique=True)),
-                ('description', models.TextField(blank=True)),
-                ('minutes', models.PositiveIntegerField(validators=[django.core.validators.MinValueValidator(15), django.core.validators.MaxValueValidator(1440)])),
-                ('setup_min', models.PositiveIntegerField(default=0, verbose_name='set-up minutes')),
-                ('cleanup_min', models.PositiveIntegerField(default=0, verbose_name='clean-up minutes')),
-                ('seats', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1)])),
-                ('min_seats', models.PositiveSmallIntegerField(default=1)),
-                ('shape', models.CharField(choices=[('plate-on-shelf', 'plate on shelf'), ('plate-free', 'plate free'), ('vessel', 'vessel'), ('cylinder', 'cylinder'), ('sphere', 'sphere'), ('bead', 'bead')], max_length=16)),
-                ('thickness_mm', models.FloatField(validators=[django.core.validators.MinValueValidator(0.1), django.core.validators.MaxValueValidator(300)])),
-                ('recipe', models.CharField(choices=[('anneal', 'anneal'), ('full-fuse', 'full fuse'), ('tack-fuse', 'tack fuse'), ('slump', 'slump')], default='anneal', help_text='What its kiln runs after the class.', max_length=12)),
-                ('pieces_per_seat', models.PositiveSmallIntegerField(default=1)),
-                ('piece_footprint_cm2', models.PositiveIntegerField(default=100, verbose_name='room of one piece on the shelf (cm²)')),
-                ('active', models.BooleanField(default=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=80, unique=True)),
+                ("slug", models.SlugField(max_length=40, unique=True)),
+                ("description", models.TextField(blank=True)),
+                (
+                    "minutes",
+                    models.PositiveIntegerField(
+                        validators=[
+                            django.core.validators.MinValueValidator(15),
+                            django.core.validators.MaxValueValidator(1440),
+                        ]
+                    ),
+                ),
+                ("setup_min", models.PositiveIntegerField(default=0, verbose_name="set-up minutes")),
+                ("cleanup_min", models.PositiveIntegerField(default=0, verbose_name="clean-up minutes")),
+                (
+                    "seats",
+                    models.PositiveSmallIntegerField(
+                        validators=[django.core.validators.MinValueValidator(1)]
+                    ),
+                ),
+                ("min_seats", models.PositiveSmallIntegerField(default=1)),
+                (
+                    "shape",
+                    models.CharField(
+                        choices=[
+                            ("plate-on-shelf", "plate on shelf"),
+                            ("plate-free", "plate free"),
+                            ("vessel", "vessel"),
+                            ("cylinder", "cylinder"),
+                            ("sphere", "sphere"),
+                            ("bead", "bead"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                (
+                    "thickness_mm",
+                    models.FloatField(
+                        validators=[
+                            django.core.validators.MinValueValidator(0.1),
+                            django.core.validators.MaxValueValidator(300),
+                        ]
+                    ),
+                ),
+                (
+                    "recipe",
+                    models.CharField(
+                        choices=[
+                            ("anneal", "anneal"),
+                            ("full-fuse", "full fuse"),
+                            ("tack-fuse", "tack fuse"),
+                            ("slump", "slump"),
+                        ],
+                        default="anneal",
+                        help_text="What its kiln runs after the class.",
+                        max_length=12,
+                    ),
+                ),
+                ("pieces_per_seat", models.PositiveSmallIntegerField(default=1)),
+                (
+                    "piece_footprint_cm2",
+                    models.PositiveIntegerField(
+                        default=100, verbose_name="room of one piece on the shelf (cm²)"
+                    ),
+                ),
+                ("active", models.BooleanField(default=True)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='CourseNeed',
+            name="CourseNeed",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('furnace', 'furnace'), ('glory-hole', 'glory hole'), ('bench', 'bench'), ('pipe-warmer', 'pipe warmer'), ('torch', 'torch'), ('kiln', 'kiln'), ('annealer', 'annealer'), ('cold-station', 'cold station')], max_length=16)),
-                ('count', models.PositiveSmallIntegerField(default=1, help_text='Pieces of equipment; places at a furnace.', validators=[django.core.validators.MinValueValidator(1)])),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("furnace", "furnace"),
+                            ("glory-hole", "glory hole"),
+                            ("bench", "bench"),
+                            ("pipe-warmer", "pipe warmer"),
+                            ("torch", "torch"),
+                            ("kiln", "kiln"),
+                            ("annealer", "annealer"),
+                            ("cold-station", "cold station"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                (
+                    "count",
+                    models.PositiveSmallIntegerField(
+                        default=1,
+                        help_text="Pieces of equipment; places at a furnace.",
+                        validators=[django.core.validators.MinValueValidator(1)],
+                    ),
+                ),
             ],
             options={
-                'ordering': ['course', 'kind'],
+                "ordering": ["course", "kind"],
             },
         ),
         migrations.CreateModel(
-            name='FeedKey',
+            name="FeedKey",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('key', models.CharField(default=scheduling.models.messages.new_key, editable=False, max_length=64, unique=True)),
-                ('label', models.CharField(default='calendar', max_length=60)),
-                ('created_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
-                ('revoked_at', models.DateTimeField(blank=True, null=True)),
-                ('last_used_on', models.DateField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                (
+                    "key",
+                    models.CharField(
+                        default=scheduling.models.messages.new_key, editable=False, max_length=64, unique=True
+                    ),
+                ),
+                ("label", models.CharField(default="calendar", max_length=60)),
+                ("created_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                ("revoked_at", models.DateTimeField(blank=True, null=True)),
+                ("last_used_on", models.DateField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['created_at', 'id'],
+                "ordering": ["created_at", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Firing',
+            name="Firing",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('recipe', models.CharField(choices=[('anneal', 'anneal'), ('full-fuse', 'full fuse'), ('tack-fuse', 'tack fuse'), ('slump', 'slump')], max_length=12)),
-                ('hold_c', models.FloatField(verbose_name='holding temperature (°C)')),
-                ('at_hold_at', models.DateTimeField(help_text='Ready for the first piece; a kiln: door closed.')),
-                ('last_in_at', models.DateTimeField(help_text='The last piece is in; the soak (a kiln: the program) begins.')),
-                ('cool_at', models.DateTimeField(help_text='Cool enough to open.')),
-                ('unload_at', models.DateTimeField(help_text='Somebody who may unload begins to.')),
-                ('segments', models.JSONField(default=list, help_text='The program as a controller takes it.')),
-                ('kept_stress_mpa', models.FloatField()),
-                ('energy_kwh', models.FloatField()),
-                ('sequence', models.PositiveIntegerField(default=0)),
-                ('status', models.CharField(choices=[('booked', 'booked'), ('cancelled', 'cancelled')], default='booked', max_length=10)),
-                ('changed_at', models.DateTimeField(default=django.utils.timezone.now)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                (
+                    "recipe",
+                    models.CharField(
+                        choices=[
+                            ("anneal", "anneal"),
+                            ("full-fuse", "full fuse"),
+                            ("tack-fuse", "tack fuse"),
+                            ("slump", "slump"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("hold_c", models.FloatField(verbose_name="holding temperature (°C)")),
+                (
+                    "at_hold_at",
+                    models.DateTimeField(help_text="Ready for the first piece; a kiln: door closed."),
+                ),
+                (
+                    "last_in_at",
+                    models.DateTimeField(
+                        help_text="The last piece is in; the soak (a kiln: the program) begins."
+                    ),
+                ),
+                ("cool_at", models.DateTimeField(help_text="Cool enough to open.")),
+                ("unload_at", models.DateTimeField(help_text="Somebody who may unload begins to.")),
+                (
+                    "segments",
+                    models.JSONField(default=list, help_text="The program as a controller takes it."),
+                ),
+                ("kept_stress_mpa", models.FloatField()),
+                ("energy_kwh", models.FloatField()),
+                ("sequence", models.PositiveIntegerField(default=0)),
+                (
+                    "status",
+                    models.CharField(
+                        choices=[("booked", "booked"), ("cancelled", "cancelled")],
+                        default="booked",
+                        max_length=10,
+                    ),
+                ),
+                ("changed_at", models.DateTimeField(default=django.utils.timezone.now)),
             ],
             options={
-                'ordering': ['at_hold_at', 'id'],
+                "ordering": ["at_hold_at", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Load',
+            name="Load",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('shape', models.CharField(choices=[('plate-on-shelf', 'plate on shelf'), ('plate-free', 'plate free'), ('vessel', 'vessel'), ('cylinder', 'cylinder'), ('sphere', 'sphere'), ('bead', 'bead')], max_length=16)),
-                ('thickness_mm', models.FloatField(validators=[django.core.validators.MinValueValidator(0.1)])),
-                ('pieces', models.PositiveIntegerField()),
-                ('footprint_cm2', models.PositiveIntegerField()),
-                ('in_from', models.DateTimeField()),
-                ('in_until', models.DateTimeField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "shape",
+                    models.CharField(
+                        choices=[
+                            ("plate-on-shelf", "plate on shelf"),
+                            ("plate-free", "plate free"),
+                            ("vessel", "vessel"),
+                            ("cylinder", "cylinder"),
+                            ("sphere", "sphere"),
+                            ("bead", "bead"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                (
+                    "thickness_mm",
+                    models.FloatField(validators=[django.core.validators.MinValueValidator(0.1)]),
+                ),
+                ("pieces", models.PositiveIntegerField()),
+                ("footprint_cm2", models.PositiveIntegerField()),
+                ("in_from", models.DateTimeField()),
+                ("in_until", models.DateTimeField()),
             ],
             options={
-                'ordering': ['in_from', 'id'],
+                "ordering": ["in_from", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Message',
+            name="Message",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('subject', models.CharField(max_length=200)),
-                ('body', models.TextField()),
-                ('created_at', models.DateTimeField(default=django.utils.timezone.now)),
-                ('next_try_at', models.DateTimeField(default=django.utils.timezone.now)),
-                ('tries', models.PositiveIntegerField(default=0)),
-                ('sent_at', models.DateTimeField(blank=True, null=True)),
-                ('last_error', models.CharField(blank=True, max_length=300)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                ("subject", models.CharField(max_length=200)),
+                ("body", models.TextField()),
+                ("created_at", models.DateTimeField(default=django.utils.timezone.now)),
+                ("next_try_at", models.DateTimeField(default=django.utils.timezone.now)),
+                ("tries", models.PositiveIntegerField(default=0)),
+                ("sent_at", models.DateTimeField(blank=True, null=True)),
+                ("last_error", models.CharField(blank=True, max_length=300)),
             ],
             options={
-                'ordering': ['created_at', 'id'],
+                "ordering": ["created_at", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Occupancy',
+            name="Occupancy",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('place', models.PositiveSmallIntegerField(default=1)),
-                ('starts_at', models.DateTimeField()),
-                ('ends_at', models.DateTimeField()),
-                ('exclusive_from', models.DateTimeField()),
-                ('exclusive_to', models.DateTimeField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("place", models.PositiveSmallIntegerField(default=1)),
+                ("starts_at", models.DateTimeField()),
+                ("ends_at", models.DateTimeField()),
+                ("exclusive_from", models.DateTimeField()),
+                ("exclusive_to", models.DateTimeField()),
             ],
             options={
-                'verbose_name_plural': 'occupancies',
-                'ordering': ['equipment', 'place', 'starts_at'],
+                "verbose_name_plural": "occupancies",
+                "ordering": ["equipment", "place", "starts_at"],
             },
         ),
         migrations.CreateModel(
-            name='OccupancyPhase',
+            name="OccupancyPhase",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('drying', 'drying'), ('loading', 'loading'), ('purge', 'purge'), ('heat-up', 'heat-up'), ('holding', 'holding'), ('working', 'working'), ('soak', 'soak'), ('annealing', 'annealing'), ('cooling', 'cooling'), ('waiting', 'waiting'), ('unloading', 'unloading'), ('charging', 'charging'), ('fining', 'fining'), ('outage', 'outage')], max_length=10)),
-                ('starts_at', models.DateTimeField()),
-                ('ends_at', models.DateTimeField()),
-                ('from_c', models.FloatField(blank=True, null=True)),
-                ('to_c', models.FloatField(blank=True, null=True)),
-                ('toward_c', models.FloatField(blank=True, null=True)),
-                ('tau_min', models.FloatField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("drying", "drying"),
+                            ("loading", "loading"),
+                            ("purge", "purge"),
+                            ("heat-up", "heat-up"),
+                            ("holding", "holding"),
+                            ("working", "working"),
+                            ("soak", "soak"),
+                            ("annealing", "annealing"),
+                            ("cooling", "cooling"),
+                            ("waiting", "waiting"),
+                            ("unloading", "unloading"),
+                            ("charging", "charging"),
+                            ("fining", "fining"),
+                            ("outage", "outage"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("starts_at", models.DateTimeField()),
+                ("ends_at", models.DateTimeField()),
+                ("from_c", models.FloatField(blank=True, null=True)),
+                ("to_c", models.FloatField(blank=True, null=True)),
+                ("toward_c", models.FloatField(blank=True, null=True)),
+                ("tau_min", models.FloatField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['occupancy', 'starts_at'],
+                "ordering": ["occupancy", "starts_at"],
             },
         ),
         migrations.CreateModel(
-            name='Outage',
+            name="Outage",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('starts_at', models.DateTimeField()),
-                ('ends_at', models.DateTimeField()),
-                ('reason', models.CharField(max_length=120)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                ("starts_at", models.DateTimeField()),
+                ("ends_at", models.DateTimeField()),
+                ("reason", models.CharField(max_length=120)),
             ],
             options={
-                'ordering': ['starts_at'],
+                "ordering": ["starts_at"],
             },
         ),
         migrations.CreateModel(
-            name='PersonSpan',
+            name="PersonSpan",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('starts_at', models.DateTimeField()),
-                ('ends_at', models.DateTimeField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("starts_at", models.DateTimeField()),
+                ("ends_at", models.DateTimeField()),
             ],
             options={
-                'ordering': ['person', 'starts_at'],
+                "ordering": ["person", "starts_at"],
             },
         ),
         migrations.CreateModel(
-            name='RepeatedRequest',
+            name="RepeatedRequest",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=200)),
-                ('digest', models.CharField(help_text='SHA-256 of method, path and body.', max_length=64)),
-                ('status_code', models.PositiveSmallIntegerField(blank=True, help_text='Empty while running.', null=True)),
-                ('body', models.JSONField(blank=True, null=True)),
-                ('created_at', models.DateTimeField(default=django.utils.timezone.now)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.CharField(max_length=200)),
+                ("digest", models.CharField(help_text="SHA-256 of method, path and body.", max_length=64)),
+                (
+                    "status_code",
+                    models.PositiveSmallIntegerField(blank=True, help_text="Empty while running.", null=True),
+                ),
+                ("body", models.JSONField(blank=True, null=True)),
+                ("created_at", models.DateTimeField(default=django.utils.timezone.now)),
             ],
             options={
-                'ordering': ['created_at'],
+                "ordering": ["created_at"],
             },
         ),
         migrations.CreateModel(
-            name='Seat',
+            name="Seat",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('number', models.PositiveSmallIntegerField()),
-                ('starts_at', models.DateTimeField(db_index=True)),
-                ('ends_at', models.DateTimeField()),
-                ('sequence', models.PositiveIntegerField(default=0)),
-                ('status', models.CharField(choices=[('booked', 'booked'), ('cancelled', 'cancelled')], default='booked', max_length=10)),
-                ('created_at', models.DateTimeField(default=django.utils.timezone.now, editable=False)),
-                ('changed_at', models.DateTimeField(default=django.utils.timezone.now)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                ("number", models.PositiveSmallIntegerField()),
+                ("starts_at", models.DateTimeField(db_index=True)),
+                ("ends_at", models.DateTimeField()),
+                ("sequence", models.PositiveIntegerField(default=0)),
+                (
+                    "status",
+                    models.CharField(
+                        choices=[("booked", "booked"), ("cancelled", "cancelled")],
+                        default="booked",
+                        max_length=10,
+                    ),
+                ),
+                ("created_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
+                ("changed_at", models.DateTimeField(default=django.utils.timezone.now)),
             ],
             options={
-                'ordering': ['starts_at', 'number', 'id'],
+                "ordering": ["starts_at", "number", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Session',
+            name="Session",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('starts_at', models.DateTimeField(db_index=True)),
-                ('ends_at', models.DateTimeField()),
-                ('seats', models.PositiveSmallIntegerField()),
-                ('sequence', models.PositiveIntegerField(default=0, help_text='Rises when time, place or status changes.')),
-                ('status', models.CharField(choices=[('booked', 'booked'), ('cancelled', 'cancelled')], default='booked', max_length=10)),
-                ('changed_at', models.DateTimeField(default=django.utils.timezone.now)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                ("starts_at", models.DateTimeField(db_index=True)),
+                ("ends_at", models.DateTimeField()),
+                ("seats", models.PositiveSmallIntegerField()),
+                (
+                    "sequence",
+                    models.PositiveIntegerField(
+                        default=0, help_text="Rises when time, place or status changes."
+                    ),
+                ),
+                (
+                    "status",
+                    models.CharField(
+                        choices=[("booked", "booked"), ("cancelled", "cancelled")],
+                        default="booked",
+                        max_length=10,
+                    ),
+                ),
+                ("changed_at", models.DateTimeField(default=django.utils.timezone.now)),
             ],
             options={
-                'ordering': ['starts_at', 'id'],
+                "ordering": ["starts_at", "id"],
             },
         ),
         migrations.CreateModel(
-            name='SupplyUse',
+            name="SupplyUse",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('starts_at', models.DateTimeField()),
-                ('ends_at', models.DateTimeField()),
-                ('amount', models.FloatField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("starts_at", models.DateTimeField()),
+                ("ends_at", models.DateTimeField()),
+                ("amount", models.FloatField()),
             ],
             options={
-                'ordering': ['supply', 'starts_at'],
+                "ordering": ["supply", "starts_at"],
             },
         ),
     ]

@@ -6,280 +6,463 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('scheduling', '0001_initial'),
-        ('studios', '0001_initial'),
+        ("scheduling", "0001_initial"),
+        ("studios", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='booking',
-            name='booked_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='bookings', to=settings.AUTH_USER_MODEL),
+            model_name="booking",
+            name="booked_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="bookings",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='booking',
-            name='studio',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='bookings', to='studios.studio'),
+            model_name="booking",
+            name="studio",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="bookings", to="studios.studio"
+            ),
         ),
         migrations.AddField(
-            model_name='course',
-            name='glass',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='courses', to='studios.glasstype'),
+            model_name="course",
+            name="glass",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="courses", to="studios.glasstype"
+            ),
         ),
         migrations.AddField(
-            model_name='course',
-            name='studios',
-            field=models.ManyToManyField(help_text='Where it may be taught.', related_name='courses', to='studios.studio'),
+            model_name="course",
+            name="studios",
+            field=models.ManyToManyField(
+                help_text="Where it may be taught.", related_name="courses", to="studios.studio"
+            ),
         ),
         migrations.AddField(
-            model_name='courseneed',
-            name='course',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='needs', to='scheduling.course'),
+            model_name="courseneed",
+            name="course",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="needs", to="scheduling.course"
+            ),
         ),
         migrations.AddField(
-            model_name='feedkey',
-            name='person',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='feed_keys', to=settings.AUTH_USER_MODEL),
+            model_name="feedkey",
+            name="person",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="feed_keys",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='firing',
-            name='equipment',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='firings', to='studios.equipment'),
+            model_name="firing",
+            name="equipment",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="firings", to="studios.equipment"
+            ),
         ),
         migrations.AddField(
-            model_name='load',
-            name='firing',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='loads', to='scheduling.firing'),
+            model_name="load",
+            name="firing",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="loads", to="scheduling.firing"
+            ),
         ),
         migrations.AddField(
-            model_name='load',
-            name='glass',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='loads', to='studios.glasstype'),
+            model_name="load",
+            name="glass",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="loads", to="studios.glasstype"
+            ),
         ),
         migrations.AddField(
-            model_name='load',
-            name='owner',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='loads', to=settings.AUTH_USER_MODEL),
+            model_name="load",
+            name="owner",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="loads", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='message',
-            name='person',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='messages', to=settings.AUTH_USER_MODEL),
+            model_name="message",
+            name="person",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="messages",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='occupancy',
-            name='booking',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='occupancies', to='scheduling.booking'),
+            model_name="occupancy",
+            name="booking",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="occupancies",
+                to="scheduling.booking",
+            ),
         ),
         migrations.AddField(
-            model_name='occupancy',
-            name='equipment',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='occupancies', to='studios.equipment'),
+            model_name="occupancy",
+            name="equipment",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="occupancies",
+                to="studios.equipment",
+            ),
         ),
         migrations.AddField(
-            model_name='occupancy',
-            name='firing',
-            field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='occupancy', to='scheduling.firing'),
+            model_name="occupancy",
+            name="firing",
+            field=models.OneToOneField(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="occupancy",
+                to="scheduling.firing",
+            ),
         ),
         migrations.AddField(
-            model_name='occupancyphase',
-            name='occupancy',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='phases', to='scheduling.occupancy'),
+            model_name="occupancyphase",
+            name="occupancy",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="phases", to="scheduling.occupancy"
+            ),
         ),
         migrations.AddField(
-            model_name='outage',
-            name='entered_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='outages', to=settings.AUTH_USER_MODEL),
+            model_name="outage",
+            name="entered_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="outages",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='outage',
-            name='equipment',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='outages', to='studios.equipment'),
+            model_name="outage",
+            name="equipment",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="outages", to="studios.equipment"
+            ),
         ),
         migrations.AddField(
-            model_name='personspan',
-            name='person',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='spans', to=settings.AUTH_USER_MODEL),
+            model_name="personspan",
+            name="person",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="spans", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='personspan',
-            name='studio',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='person_spans', to='studios.studio'),
+            model_name="personspan",
+            name="studio",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="person_spans", to="studios.studio"
+            ),
         ),
         migrations.AddField(
-            model_name='repeatedrequest',
-            name='person',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='repeated_requests', to=settings.AUTH_USER_MODEL),
+            model_name="repeatedrequest",
+            name="person",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="repeated_requests",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='seat',
-            name='booking',
-            field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='seat', to='scheduling.booking'),
+            model_name="seat",
+            name="booking",
+            field=models.OneToOneField(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="seat",
+                to="scheduling.booking",
+            ),
         ),
         migrations.AddField(
-            model_name='seat',
-            name='person',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='seats', to=settings.AUTH_USER_MODEL),
+            model_name="seat",
+            name="person",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="seats", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='seat',
-            name='studio',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='seats', to='studios.studio'),
+            model_name="seat",
+            name="studio",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="seats", to="studios.studio"
+            ),
         ),
         migrations.AddField(
-            model_name='seat',
-            name='torch',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='seats', to='studios.equipment'),
+            model_name="seat",
+            name="torch",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="seats",
+                to="studios.equipment",
+            ),
         ),
         migrations.AddField(
-            model_name='personspan',
-            name='seat',
-            field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='person_span', to='scheduling.seat'),
+            model_name="personspan",
+            name="seat",
+            field=models.OneToOneField(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="person_span",
+                to="scheduling.seat",
+            ),
         ),
         migrations.AddField(
-            model_name='session',
-            name='booking',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='session', to='scheduling.booking'),
+            model_name="session",
+            name="booking",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.PROTECT, related_name="session", to="scheduling.booking"
+            ),
         ),
         migrations.AddField(
-            model_name='session',
-            name='course',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='sessions', to='scheduling.course'),
+            model_name="session",
+            name="course",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="sessions", to="scheduling.course"
+            ),
         ),
         migrations.AddField(
-            model_name='session',
-            name='instructor',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='taught_sessions', to=settings.AUTH_USER_MODEL),
+            model_name="session",
+            name="instructor",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="taught_sessions",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='session',
-            name='studio',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='sessions', to='studios.studio'),
+            model_name="session",
+            name="studio",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="sessions", to="studios.studio"
+            ),
         ),
         migrations.AddField(
-            model_name='seat',
-            name='session',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='seat_rows', to='scheduling.session'),
+            model_name="seat",
+            name="session",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="seat_rows",
+                to="scheduling.session",
+            ),
         ),
         migrations.AddField(
-            model_name='personspan',
-            name='session',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='person_spans', to='scheduling.session'),
+            model_name="personspan",
+            name="session",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="person_spans",
+                to="scheduling.session",
+            ),
         ),
         migrations.AddField(
-            model_name='load',
-            name='session',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='loads', to='scheduling.session'),
+            model_name="load",
+            name="session",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="loads",
+                to="scheduling.session",
+            ),
         ),
         migrations.AddField(
-            model_name='supplyuse',
-            name='occupancy',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='supply_uses', to='scheduling.occupancy'),
+            model_name="supplyuse",
+            name="occupancy",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="supply_uses",
+                to="scheduling.occupancy",
+            ),
         ),
         migrations.AddField(
-            model_name='supplyuse',
-            name='supply',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='uses', to='studios.supply'),
+            model_name="supplyuse",
+            name="supply",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="uses", to="studios.supply"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='course',
-            constraint=models.CheckConstraint(condition=models.Q(('min_seats__lte', models.F('seats'))), name='course_min_seats_fit', violation_error_message='The least number of seats is not above the number of seats.'),
+            model_name="course",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("min_seats__lte", models.F("seats"))),
+                name="course_min_seats_fit",
+                violation_error_message="The least number of seats is not above the number of seats.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='courseneed',
-            constraint=models.UniqueConstraint(fields=('course', 'kind'), name='need_once'),
+            model_name="courseneed",
+            constraint=models.UniqueConstraint(fields=("course", "kind"), name="need_once"),
         ),
         migrations.AddConstraint(
-            model_name='firing',
-            constraint=models.CheckConstraint(condition=models.Q(('at_hold_at__lte', models.F('last_in_at')), ('cool_at__lte', models.F('unload_at')), ('last_in_at__lt', models.F('cool_at'))), name='firing_moments_in_order'),
+            model_name="firing",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("at_hold_at__lte", models.F("last_in_at")),
+                    ("cool_at__lte", models.F("unload_at")),
+                    ("last_in_at__lt", models.F("cool_at")),
+                ),
+                name="firing_moments_in_order",
+            ),
         ),
         migrations.AddIndex(
-            model_name='message',
-            index=models.Index(condition=models.Q(('sent_at__isnull', True)), fields=['next_try_at'], name='message_waiting'),
+            model_name="message",
+            index=models.Index(
+                condition=models.Q(("sent_at__isnull", True)), fields=["next_try_at"], name="message_waiting"
+            ),
         ),
         migrations.AddIndex(
-            model_name='occupancy',
-            index=models.Index(fields=['equipment', 'place', 'exclusive_from', 'exclusive_to'], name='occupancy_excl'),
+            model_name="occupancy",
+            index=models.Index(
+                fields=["equipment", "place", "exclusive_from", "exclusive_to"], name="occupancy_excl"
+            ),
         ),
         migrations.AddIndex(
-            model_name='occupancy',
-            index=models.Index(fields=['equipment', 'starts_at', 'ends_at'], name='occupancy_by_time'),
+            model_name="occupancy",
+            index=models.Index(fields=["equipment", "starts_at", "ends_at"], name="occupancy_by_time"),
         ),
         migrations.AddConstraint(
-            model_name='occupancy',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('booking__isnull', False), ('firing__isnull', True)), models.Q(('booking__isnull', True), ('firing__isnull', False)), _connector='OR'), name='occupancy_of_one_thing'),
+            model_name="occupancy",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("booking__isnull", False), ("firing__isnull", True)),
+                    models.Q(("booking__isnull", True), ("firing__isnull", False)),
+                    _connector="OR",
+                ),
+                name="occupancy_of_one_thing",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='occupancy',
-            constraint=models.CheckConstraint(condition=models.Q(('exclusive_from__gte', models.F('starts_at')), ('exclusive_from__lt', models.F('exclusive_to')), ('exclusive_to__lte', models.F('ends_at'))), name='occupancy_holds_its_exclusive_span'),
+            model_name="occupancy",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("exclusive_from__gte", models.F("starts_at")),
+                    ("exclusive_from__lt", models.F("exclusive_to")),
+                    ("exclusive_to__lte", models.F("ends_at")),
+                ),
+                name="occupancy_holds_its_exclusive_span",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='occupancy',
-            constraint=models.CheckConstraint(condition=models.Q(('place__gte', 1)), name='occupancy_place_from_one'),
+            model_name="occupancy",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("place__gte", 1)), name="occupancy_place_from_one"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='occupancyphase',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_at__gt', models.F('starts_at'))), name='phase_ends_after_start'),
+            model_name="occupancyphase",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("ends_at__gt", models.F("starts_at"))), name="phase_ends_after_start"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='outage',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_at__gt', models.F('starts_at'))), name='outage_ends_after_start', violation_error_message='An outage ends after it starts.'),
+            model_name="outage",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("ends_at__gt", models.F("starts_at"))),
+                name="outage_ends_after_start",
+                violation_error_message="An outage ends after it starts.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='repeatedrequest',
-            constraint=models.UniqueConstraint(fields=('person', 'key'), name='request_once'),
+            model_name="repeatedrequest",
+            constraint=models.UniqueConstraint(fields=("person", "key"), name="request_once"),
         ),
         migrations.AddConstraint(
-            model_name='session',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_at__gt', models.F('starts_at'))), name='session_ends_after_start'),
+            model_name="session",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("ends_at__gt", models.F("starts_at"))), name="session_ends_after_start"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='seat',
-            constraint=models.UniqueConstraint(condition=models.Q(('status', 'booked')), fields=('session', 'number'), name='seat_once'),
+            model_name="seat",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("status", "booked")), fields=("session", "number"), name="seat_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='seat',
-            constraint=models.UniqueConstraint(condition=models.Q(('status', 'booked')), fields=('session', 'torch'), name='class_torch_once'),
+            model_name="seat",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("status", "booked")), fields=("session", "torch"), name="class_torch_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='seat',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('booking__isnull', True), ('session__isnull', False)), models.Q(('booking__isnull', False), ('session__isnull', True), ('torch__isnull', False)), _connector='OR'), name='seat_in_session_or_bench_time'),
+            model_name="seat",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("booking__isnull", True), ("session__isnull", False)),
+                    models.Q(("booking__isnull", False), ("session__isnull", True), ("torch__isnull", False)),
+                    _connector="OR",
+                ),
+                name="seat_in_session_or_bench_time",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='seat',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_at__gt', models.F('starts_at'))), name='seat_ends_after_start'),
+            model_name="seat",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("ends_at__gt", models.F("starts_at"))), name="seat_ends_after_start"
+            ),
         ),
         migrations.AddIndex(
-            model_name='personspan',
-            index=models.Index(fields=['person', 'starts_at', 'ends_at'], name='person_span_by_time'),
+            model_name="personspan",
+            index=models.Index(fields=["person", "starts_at", "ends_at"], name="person_span_by_time"),
         ),
         migrations.AddConstraint(
-            model_name='personspan',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('seat__isnull', True), ('session__isnull', False)), models.Q(('seat__isnull', False), ('session__isnull', True)), _connector='OR'), name='person_span_of_one_thing'),
+            model_name="personspan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("seat__isnull", True), ("session__isnull", False)),
+                    models.Q(("seat__isnull", False), ("session__isnull", True)),
+                    _connector="OR",
+                ),
+                name="person_span_of_one_thing",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='personspan',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_at__gt', models.F('starts_at'))), name='person_span_ends_after_start'),
+            model_name="personspan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("ends_at__gt", models.F("starts_at"))),
+                name="person_span_ends_after_start",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='load',
-            constraint=models.CheckConstraint(condition=models.Q(('in_until__gte', models.F('in_from'))), name='load_in_order'),
+            model_name="load",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("in_until__gte", models.F("in_from"))), name="load_in_order"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='load',
-            constraint=models.UniqueConstraint(fields=('firing', 'session'), name='load_once_a_session'),
+            model_name="load",
+            constraint=models.UniqueConstraint(fields=("firing", "session"), name="load_once_a_session"),
         ),
         migrations.AddIndex(
-            model_name='supplyuse',
-            index=models.Index(fields=['supply', 'starts_at', 'ends_at'], name='supply_use_by_time'),
+            model_name="supplyuse",
+            index=models.Index(fields=["supply", "starts_at", "ends_at"], name="supply_use_by_time"),
         ),
         migrations.AddConstraint(
-            model_name='supplyuse',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_at__gt', models.F('starts_at'))), name='supply_use_ends_after_start'),
+            model_name="supplyuse",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("ends_at__gt", models.F("starts_at"))), name="supply_use_ends_after_start"
+            ),
         ),
     ]

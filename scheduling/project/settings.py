@@ -12,9 +12,7 @@ DATA_DIR = Path(environment.text("LEHRBOOK_DATA_DIR") or BASE_DIR / "var")
 DATABASE_URL = environment.text("LEHRBOOK_DATABASE_URL")
 REDIS_URL = environment.text("LEHRBOOK_REDIS_URL")
 DEBUG = environment.flag("LEHRBOOK_DEBUG")
-SECRET_KEY = environment.secret_key(
-    embedded=not (DATABASE_URL or REDIS_URL), kept_in=DATA_DIR / "secret_key"
-)
+SECRET_KEY = environment.secret_key(embedded=not (DATABASE_URL or REDIS_URL), kept_in=DATA_DIR / "secret_key")
 ALLOWED_HOSTS = environment.names("LEHRBOOK_HOSTS", "127.0.0.1,localhost,[::1]")
 CSRF_TRUSTED_ORIGINS = environment.names("LEHRBOOK_TRUSTED_ORIGINS")
 HTTPS_ONLY = environment.flag("LEHRBOOK_HTTPS")

@@ -1,4 +1,4 @@
-"""What could be booked: options with everything they hold, and refusals with reasons and the nearest start."""
+"""What could be booked: options with all they hold, and refusals with reasons and the nearest start."""
 
 from __future__ import annotations
 
@@ -6,11 +6,12 @@ import datetime as dt
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from scheduling.engine.clock import moment, wall_minutes
+from scheduling.engine.clock import floor_minutes, moment, wall_minutes
 from scheduling.engine.records import Ask, Held, PhaseSpan, Placement, Refusal, World
 from scheduling.engine.search import earliest, place
-from scheduling.errors import NoSuchWallTime
+from scheduling.errors import NoSuchWallTime, SchedulingError
 from scheduling.models import Course, Firing
+from scheduling.selectors.teaching import require_teachable
 from scheduling.snapshot import DAY, ask_of, horizon_around, load_world
 from studios.models import Equipment, Person, Studio
 
@@ -78,6 +79,7 @@ class _Asked:
     ask: Ask
     studio: Studio
     equipment: dict[int, Equipment]
+    hindrance: SchedulingError | None
 
 
 def examine(
@@ -86,7 +88,7 @@ def examine(
     """What one start would hold, or why it cannot be had."""
     last = starts_at + dt.timedelta(minutes=NEAREST_WITHIN_MIN)
     asked = _asked(course, studio, instructor, starts_at, last)
-    return _answer(asked, int(starts_at.timestamp() // 60))
+    return _answer(asked, floor_minutes(starts_at))
 
 
 def wishes(
@@ -121,19 +123,41 @@ def _asked(
 ) -> _Asked:
     world = load_world([studio], horizon_around(first, last), [instructor])
     rows = Equipment.objects.filter(pk__in=world.apparatus).select_related("studio").in_bulk()
-    return _Asked(world=world, ask=ask_of(course, studio, instructor), studio=studio, equipment=rows)
+    return _Asked(
+        world=world,
+        ask=ask_of(course, studio, instructor),
+        studio=studio,
+        equipment=rows,
+        hindrance=_hindrance(course, studio, instructor),
+    )
+
+
+def _hindrance(course: Course, studio: Studio, instructor: Person) -> SchedulingError | None:
+    try:
+        require_teachable(course, studio, instructor)
+    except SchedulingError as error:
+        return error
+    return None
 
 
 def _on(asked: _Asked, day: dt.date, time: dt.time) -> Option | Refused:
     try:
         start = wall_minutes(day, time, asked.studio.zone)
     except NoSuchWallTime as error:
-        reason = ReasonLine(code=error.code, sentence=str(error), until=None)
-        return Refused(studio=asked.studio, starts_at=None, reasons=(reason,), nearest=None)
+        return _never(asked, None, error)
     return _answer(asked, start)
 
 
+def _never(asked: _Asked, start: int | None, error: SchedulingError) -> Refused:
+    """A refusal that no other time would change."""
+    reason = ReasonLine(code=error.code, sentence=str(error), until=None)
+    at = moment(start) if start is not None else None
+    return Refused(studio=asked.studio, starts_at=at, reasons=(reason,), nearest=None)
+
+
 def _answer(asked: _Asked, start: int) -> Option | Refused:
+    if asked.hindrance is not None:
+        return _never(asked, start, asked.hindrance)
     answer = place(asked.world, asked.ask, start)
     if isinstance(answer, Placement):
         return _option(asked, answer)

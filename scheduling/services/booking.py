@@ -8,8 +8,9 @@ from collections.abc import Iterable
 from scheduling.engine.clock import floor_minutes, moment
 from scheduling.engine.records import Kind, Placement, Refusal, World
 from scheduling.engine.search import place
-from scheduling.errors import InvalidInput, NoStart, NotAllowed, NotQualified
+from scheduling.errors import InvalidInput, NoStart, NotAllowed
 from scheduling.models import Booking, Course, PersonSpan, Session
+from scheduling.selectors.teaching import require_teachable
 from scheduling.services.firings import tell_moved, write_firing
 from scheduling.services.holding import hot_parts, make_way, share_heat, write_occupancy
 from scheduling.services.messages import tell
@@ -17,7 +18,7 @@ from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import ask_of, horizon_around, load_world
 from scheduling.wording import when
 from studios.models import Equipment, Person, Studio, Supply
-from studios.selectors import may, not_signed_off
+from studios.selectors import may
 
 
 @one_write
@@ -30,12 +31,12 @@ def book_session(
     """
     start = whole_minute(starts_at)
     _require_booker(actor, studio, instructor)
-    _require_course(course, studio, instructor)
+    require_teachable(course, studio, instructor)
     lock_for_class(course, studio, instructor)
     world = load_world([studio], horizon_around(starts_at), [instructor])
     placement = require_placement(place(world, ask_of(course, studio, instructor), start))
-    seats = _seats(world, course, placement)
-    session = _write_session(actor, course, studio, instructor, placement, seats)
+    booking = Booking.objects.create(studio=studio, booked_by=actor)
+    session = _write_session(booking, course, instructor, placement, _seats(world, course, placement))
     _write_held(world, session, placement)
     _tell_booked(session, placement)
     return session
@@ -60,21 +61,8 @@ def _require_booker(actor: Person, studio: Studio, instructor: Person) -> None:
     )
 
 
-def _require_course(course: Course, studio: Studio, instructor: Person) -> None:
-    if not course.active or not course.studios.filter(pk=studio.pk).exists():
-        raise InvalidInput(field="course", problem=f"{course.name} is not taught at {studio.name}.")
-    if not may(instructor, "teach", studio):
-        raise NotAllowed(
-            field="instructor", who=instructor.name, what="teach", studio=studio.name, role="instructor"
-        )
-    kinds = {need.kind for need in course.needs.all()}
-    if lacking := not_signed_off(instructor, studio, kinds):
-        named = ", ".join(sorted(kind.replace("-", " ") for kind in lacking))
-        raise NotQualified(field="instructor", who=instructor.name, kinds=named, studio=studio.name)
-
-
 def lock_for_class(course: Course, studio: Studio, instructor: Person, sessions: Iterable[int] = ()) -> None:
-    """Lock every row whose limit a class touches: supplies, equipment of its kinds, sessions, the instructor."""
+    """Lock every row whose limit a class touches: supplies, equipment, sessions, the instructor."""
     kinds = {need.kind for need in course.needs.all()} | {Kind.BENCH.value, Kind.PIPE_WARMER.value}
     equipment = Equipment.objects.filter(studio=studio, kind__in=kinds).values_list("pk", flat=True)
     supplies = Supply.objects.filter(studio=studio).values_list("pk", flat=True)
@@ -100,12 +88,12 @@ def require_placement(answer: Placement | Refusal) -> Placement:
 
 
 def _write_session(
-    actor: Person, course: Course, studio: Studio, instructor: Person, placement: Placement, seats: int
+    booking: Booking, course: Course, instructor: Person, placement: Placement, seats: int
 ) -> Session:
     session = Session.objects.create(
-        booking=Booking.objects.create(studio=studio, booked_by=actor),
+        booking=booking,
         course=course,
-        studio=studio,
+        studio=booking.studio,
         instructor=instructor,
         starts_at=moment(placement.start),
         ends_at=moment(placement.end),
@@ -113,7 +101,7 @@ def _write_session(
     )
     PersonSpan.objects.create(
         person=instructor,
-        studio=studio,
+        studio=booking.studio,
         session=session,
         starts_at=moment(placement.person_span[0]),
         ends_at=moment(placement.person_span[1]),
@@ -149,5 +137,6 @@ def _tell_booked(session: Session, placement: Placement) -> None:
     tell(
         person=session.instructor,
         subject=f"Booked: {session.course.name}",
-        body=f"{session.course.name} at {session.studio.name}, {when(session.starts_at, session.studio)}.{unload}",
+        body=f"{session.course.name} at {session.studio.name}, "
+        f"{when(session.starts_at, session.studio)}.{unload}",
     )

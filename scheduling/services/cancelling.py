@@ -79,8 +79,8 @@ def _keep_hot(world: World, session: Session, following: Iterable[Occupancy]) ->
             tell(
                 person=person,
                 subject=f"Light {row.equipment.name} early, or keep it hot",
-                body=f"{session.course.name} before it was cancelled: {row.equipment.name} must now be lit at "
-                f"{when(row.exclusive_from, session.studio)}, outside the hours in which somebody is there to.",
+                body=f"{session.course.name}, before it, was cancelled. {row.equipment.name} must now be lit "
+                f"at {when(row.exclusive_from, session.studio)}, when nobody who may light it is there.",
             )
 
 
@@ -91,8 +91,8 @@ def _cancel_seats(session: Session) -> None:
         tell(
             person=seat.person,
             subject=f"Cancelled: {session.course.name}",
-            body=f"{session.course.name} at {session.studio.name} on {when(session.starts_at, session.studio)} "
-            "is cancelled, and with it your seat.",
+            body=f"{session.course.name} at {session.studio.name}, "
+            f"{when(session.starts_at, session.studio)}, is cancelled, and with it your seat.",
         )
 
 

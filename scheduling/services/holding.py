@@ -74,7 +74,7 @@ def hot_parts(world: World, equipment_ids: Iterable[int]) -> list[Apparatus]:
 
 
 def make_way(world: World, hot: Iterable[Apparatus], core: Span) -> None:
-    """Before a session is written: what follows it at its hot stations will find them warm, and is lit later."""
+    """Before a session is written: what follows at its hot stations finds them warm, and is lit later."""
     for apparatus in hot:
         after = _after(apparatus.id, core[1])
         if after is not None:

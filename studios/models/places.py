@@ -61,7 +61,7 @@ class Studio(models.Model):
     hold_gap_min = models.PositiveIntegerField(
         "longest idle hold between two classes (minutes)",
         default=240,
-        help_text="An annealer is kept hot this long for a second class of the day. Common practice, no source.",
+        help_text="An annealer is kept hot this long for a second class. Common practice, no source.",
     )
     kept_stress_mpa = models.FloatField(
         "permitted kept stress (MPa)", default=0.7, validators=[MinValueValidator(0.01)]

@@ -1,4 +1,4 @@
-"""A glory hole used earlier is still warm; when the earlier session goes, what leant on its heat is made good."""
+"""A glory hole used earlier is still warm; when that session goes, what leant on its heat is made good."""
 
 from __future__ import annotations
 

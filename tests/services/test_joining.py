@@ -1,4 +1,4 @@
-"""Firings are shared where glass, room and hours allow; else the second is refused with a temperature in it."""
+"""Firings are shared where glass, room and hours allow; else the second is refused, with a temperature."""
 
 from __future__ import annotations
 
@@ -107,7 +107,9 @@ def test_a_joined_end_is_checked_against_what_follows(town: Town) -> None:
         reason="new elements",
     )
 
-    with pytest.raises(NoStart, match=r"out of use \(new elements\).*joining the firing before it would last"):
+    with pytest.raises(
+        NoStart, match=r"out of use \(new elements\).*joining the firing before it would last"
+    ):
         book(town, "blowing", local(1, 18), town.other_instructor)
 
 

@@ -27,7 +27,9 @@ from tests.worlds import Town, local
 pytestmark = pytest.mark.django_db
 
 
-def bench(town: Town, number: int, begin: dt.datetime, hours: float = 2, person: Person | None = None) -> Seat:
+def bench(
+    town: Town, number: int, begin: dt.datetime, hours: float = 2, person: Person | None = None
+) -> Seat:
     """Reserve a numbered torch in open bench time."""
     return reserve_bench_torch(
         actor=person or town.student,
@@ -48,9 +50,7 @@ def test_a_seat_at_the_torches_comes_with_a_numbered_torch_of_the_class(town: To
     session = book(town, "beads", local(1, 18))
 
     first = reserve_class_seat(actor=town.student, session=session)
-    second = reserve_class_seat(
-        actor=town.other_student, session=session, torch=town.equipment["torch 4"]
-    )
+    second = reserve_class_seat(actor=town.other_student, session=session, torch=town.equipment["torch 4"])
 
     assert (first.number, first.torch) == (1, town.equipment["torch 1"])
     assert second.torch == town.equipment["torch 4"]

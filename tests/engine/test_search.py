@@ -1,0 +1,259 @@
+"""The search jumps from bound to bound and misses no start: the same answer as asking every minute."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from scheduling.engine.records import (
+    Apparatus,
+    Ask,
+    Duty,
+    Engagement,
+    FiringAsk,
+    FiringRecord,
+    Kind,
+    Lot,
+    Placement,
+    Refusal,
+    StudioRecord,
+    SupplyRecord,
+    Taken,
+    Use,
+    World,
+)
+from scheduling.engine.search import earliest, place
+from scheduling.engine.spans import Span, union
+from studios.thermal import Body, Glass, Piece, Policy, Recipe, Shape
+
+HORIZON = 1500
+SOFT = Glass(
+    name="soft",
+    expansion_per_k=104e-7,
+    annealing_c=507,
+    strain_c=460,
+    softening_c=650,
+    youngs_pa=70e9,
+    poisson=0.22,
+    conductivity_w_per_m_k=1.4,
+    density_kg_per_m3=2500,
+    heat_capacity_j_per_kg_k=1170,
+)
+HARD = replace(SOFT, name="hard", expansion_per_k=33e-7, annealing_c=560, strain_c=512, softening_c=820)
+QUICK = Body(tau_h=0.1, ceiling_c=1300, power_kw=3, ambient_c=25)
+POLICY = Policy(soak_floor_min_per_mm=2)
+
+
+def apparatus(number: int, kind: Kind, **facts: object) -> Apparatus:
+    """One piece of equipment of studio 1."""
+    common: dict[str, object] = {
+        "id": number,
+        "studio_id": 1,
+        "kind": kind,
+        "name": f"{kind.value} {number}",
+        "number": number,
+        "places": 1,
+        "station_id": None,
+        "body": None,
+        "gas_fired": False,
+        "working_c": None,
+        "touch_c": 50.0,
+        "prepare_min": 0,
+        "clear_min": 0,
+        "capacity_cm2": 0,
+        "draws": (),
+    }
+    return Apparatus(**{**common, **facts})  # type: ignore[arg-type]
+
+
+def small_world(
+    *,
+    staffed: tuple[Span, ...] = ((0, 2 * HORIZON),),
+    taken: tuple[Taken, ...] = (),
+    oxygen: tuple[Use, ...] = (),
+    engaged: tuple[Span, ...] = (),
+) -> World:
+    """One studio: a glory hole with its bench, two torches on oxygen for one, an annealer, a furnace."""
+    things = (
+        apparatus(1, Kind.FURNACE, places=2, working_c=1150.0),
+        apparatus(2, Kind.GLORY_HOLE, body=QUICK, working_c=1100.0, gas_fired=True),
+        apparatus(3, Kind.BENCH, station_id=2),
+        apparatus(4, Kind.TORCH, prepare_min=5, clear_min=5, draws=((1, 6.0),)),
+        apparatus(5, Kind.TORCH, prepare_min=5, clear_min=5, draws=((1, 6.0),)),
+        apparatus(6, Kind.ANNEALER, body=QUICK, clear_min=10, capacity_cm2=100),
+    )
+    by_thing: dict[int, tuple[Taken, ...]] = {}
+    for claim in sorted(taken, key=lambda claim: claim.span):
+        by_thing[claim.apparatus_id] = (*by_thing.get(claim.apparatus_id, ()), claim)
+    studio = StudioRecord(
+        id=1,
+        name="Studio",
+        zone=ZoneInfo("UTC"),
+        fahrenheit=False,
+        notice_min=0,
+        electric_unattended=True,
+        hold_gap_min=60,
+        policy=POLICY,
+        staffed=dict.fromkeys(Duty, staffed),
+    )
+    return World(
+        now=0,
+        horizon=(0, 2 * HORIZON),
+        studios={1: studio},
+        apparatus={thing.id: thing for thing in things},
+        taken=by_thing,
+        supplies={1: SupplyRecord(id=1, name="oxygen", unit="L/min", limit=12, uses=oxygen)},
+        people={7: tuple(Engagement(span=s, studio_id=2, studio="Other", what="a class") for s in engaged)},
+        names={7: "Somebody"},
+        travel={(1, 2): 20, (2, 1): 30},
+    )
+
+
+def piece(glass: Glass = SOFT) -> Piece:
+    """A small bead."""
+    return Piece(glass=glass, shape=Shape.BEAD, thickness_mm=10)
+
+
+def ask(glass: Glass = SOFT, **facts: object) -> Ask:
+    """A class at the glory hole and a torch whose pieces go into the annealer."""
+    common: dict[str, object] = {
+        "title": "class",
+        "studio_id": 1,
+        "teach_min": 90,
+        "person_id": 7,
+        "stations": ((Kind.FURNACE, 1), (Kind.GLORY_HOLE, 1), (Kind.TORCH, 1)),
+        "firings": (
+            FiringAsk(kind=Kind.ANNEALER, recipe=Recipe.ANNEAL, piece=piece(glass), footprint_cm2=60),
+        ),
+    }
+    return Ask(**{**common, **facts})  # type: ignore[arg-type]
+
+
+def first_by_asking_every_minute(world: World, wanted: Ask, begin: int, until: int) -> int | None:
+    """The first start that works, without any jump."""
+    starts = (s for s in range(begin, until) if isinstance(place(world, wanted, s), Placement))
+    return next(starts, None)
+
+
+spans = st.tuples(st.integers(0, HORIZON), st.integers(10, 400)).map(lambda t: (t[0], t[0] + t[1]))
+
+
+@st.composite
+def separate_spans(draw: st.DrawFn, most: int) -> tuple[Span, ...]:
+    """Spans that do not touch, in order."""
+    return union(draw(st.lists(spans, max_size=most)))
+
+
+@st.composite
+def worlds(draw: st.DrawFn) -> World:
+    """A world with claims on everything, gaps in its staffed hours, oxygen in use and a busy instructor."""
+    taken = [
+        Taken(apparatus_id=number, place=1, span=span, core=span, held_by="other", outage=draw(st.booleans()))
+        for number in (1, 2, 3, 4, 5)
+        for span in draw(separate_spans(2))
+    ]
+    for begin, end in draw(separate_spans(2)):
+        glass = draw(st.sampled_from([SOFT, HARD]))
+        room = draw(st.sampled_from([30, 60]))
+        lot = Lot(piece=piece(glass), footprint_cm2=room, in_from=begin, in_until=end, held_by="other")
+        record = FiringRecord(id=begin + 1, recipe=Recipe.ANNEAL, lots=(lot,))
+        taken.append(
+            Taken(
+                apparatus_id=6,
+                place=1,
+                span=(begin - 20, end + 150),
+                core=(begin - 20, end + 150),
+                held_by="other",
+                firing=record,
+                occupancy_id=begin + 1,
+            )
+        )
+    uses = [Use(span=span, amount=6.0, held_by="other") for span in draw(separate_spans(3))]
+    staffed = union([*draw(separate_spans(3)), (HORIZON - 100, 2 * HORIZON)])
+    return small_world(
+        staffed=staffed, taken=tuple(taken), oxygen=tuple(uses), engaged=draw(separate_spans(2))
+    )
+
+
+@settings(max_examples=60, deadline=None)
+@given(worlds(), st.sampled_from([SOFT, HARD]), st.integers(0, 30), st.integers(0, 30))
+def test_the_first_start_is_the_one_that_asking_every_minute_finds(
+    world: World, glass: Glass, setup: int, cleanup: int
+) -> None:
+    wanted = ask(glass, setup_min=setup, cleanup_min=cleanup)
+
+    found = earliest(world, wanted, 0, HORIZON)
+
+    assert (found.start if found else None) == first_by_asking_every_minute(world, wanted, 0, HORIZON)
+
+
+@settings(max_examples=100, deadline=None)
+@given(worlds(), st.sampled_from([SOFT, HARD]))
+def test_the_first_start_at_an_annealer_alone_is_exact_too(world: World, glass: Glass) -> None:
+    wanted = ask(glass, stations=(), person_id=None)
+
+    found = earliest(world, wanted, 0, HORIZON)
+
+    assert (found.start if found else None) == first_by_asking_every_minute(world, wanted, 0, HORIZON)
+
+
+@settings(max_examples=60, deadline=None)
+@given(worlds(), st.integers(0, HORIZON))
+def test_no_start_below_the_bound_of_a_refusal_works(world: World, start: int) -> None:
+    answer = place(world, ask(), start)
+
+    if isinstance(answer, Refusal):
+        bound = answer.not_before if answer.not_before is not None else HORIZON
+        assert bound > start
+        assert first_by_asking_every_minute(world, ask(), start, min(bound, HORIZON)) is None
+
+
+@settings(max_examples=100, deadline=None)
+@given(worlds(), st.integers(0, HORIZON))
+def test_what_is_placed_overlaps_nothing_and_never_exceeds_the_oxygen(world: World, start: int) -> None:
+    answer = place(world, ask(), start)
+
+    if isinstance(answer, Placement):
+        for held in answer.held:
+            for taken in world.taken.get(held.apparatus_id, ()):
+                core = taken.core if taken.place in (0, held.place) else (0, 0)
+                assert not (core[0] < held.exclusive[1] and held.exclusive[0] < core[1])
+        for minute in range(start, start + 90):
+            lit = sum(use.amount for use in world.supplies[1].uses if use.span[0] <= minute < use.span[1])
+            assert lit + 6 <= 12
+
+
+def test_a_refusal_names_every_cause() -> None:
+    world = small_world(
+        staffed=((0, 400),),
+        taken=(Taken(apparatus_id=2, place=1, span=(300, 420), core=(300, 420), held_by="another class"),),
+        engaged=((310, 330),),
+    )
+
+    answer = place(world, ask(), 350)
+
+    assert isinstance(answer, Refusal)
+    assert {reason.code for reason in answer.reasons} == {
+        "not-staffed",
+        "person-busy",
+        "equipment-taken",
+        "no-annealer",
+    }
+
+
+@pytest.mark.parametrize(
+    ("engaged", "first"),
+    [((100, 200), 230), ((0, 70), 100)],
+    ids=["30 minutes back from the other studio", "from the first minute"],
+)
+def test_the_way_between_studios_counts_before_and_after(engaged: Span, first: int) -> None:
+    world = small_world(engaged=(engaged,))
+
+    found = earliest(world, ask(stations=(), firings=()), 11, HORIZON)
+
+    assert found is not None
+    assert found.start == first
