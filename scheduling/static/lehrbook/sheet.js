@@ -1,6 +1,7 @@
-// On a narrow screen the sheet scrolls in its own frame: begin where "now" is. Without this it begins on Monday.
+// On a narrow screen the sheet scrolls in its own frame: begin where "now" is, else where
+// something is held. Without this it begins at its left.
 for (const frame of document.querySelectorAll("[data-frame]")) {
-  const now = frame.querySelector(".strip .now");
-  if (!now || frame.scrollWidth <= frame.clientWidth) continue;
-  frame.scrollLeft += now.getBoundingClientRect().left - frame.getBoundingClientRect().left - frame.clientWidth / 3;
+  const mark = frame.querySelector(".strip .now") ?? frame.querySelector(".strip .hit");
+  if (!mark || frame.scrollWidth <= frame.clientWidth) continue;
+  frame.scrollLeft += mark.getBoundingClientRect().left - frame.getBoundingClientRect().left - frame.clientWidth / 3;
 }

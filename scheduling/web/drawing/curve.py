@@ -6,13 +6,16 @@ Hermite remainder h⁴/384 times the fourth derivative): the tail that is seen i
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from math import ceil, exp
 
 from scheduling.engine.records import PhaseSpan
 from scheduling.engine.spans import Span
-from scheduling.web.drawing.frame import Frame, Scale, bands
+from scheduling.web.drawing.frame import Frame, Scale, bands, path
+from scheduling.web.drawing.marks import fill
+from studios.thermal import Phase
 
 
 def celsius(phase: PhaseSpan, minute: float) -> float:
@@ -62,12 +65,20 @@ def under(phase: PhaseSpan, span: Span, frame: Frame, scale: Scale) -> str:
     return f"M{left:.1f} {foot}V{top:.1f}{run(phase, span, frame, scale)}L{right:.1f} {foot}Z"
 
 
+def fills(pieces: Iterable[tuple[PhaseSpan, Span]], frame: Frame, scale: Scale) -> str:
+    """The areas of all phases, one path for each kind."""
+    areas: dict[Phase, str] = defaultdict(str)
+    for phase, span in pieces:
+        areas[phase.kind] += under(phase, span, frame, scale)
+    return "".join(path(d, "phase", fill=fill(kind)) for kind, d in areas.items())
+
+
 def line(pieces: Sequence[tuple[PhaseSpan, Span]], rest_c: float | None, frame: Frame, scale: Scale) -> str:
     """One path over all of the frame: the phases in order, and the temperature at rest between them."""
     if not pieces and rest_c is None:
         return ""
     parts, pen = [], frame.span[0]
-    for phase, span in pieces:
+    for phase, span in (piece for piece in pieces if frame.shows(piece[1])):
         start = max(span[0], frame.span[0])
         if start > pen and rest_c is not None:
             parts += [(pen, rest_c, ""), (start, rest_c, "")]

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from zoneinfo import ZoneInfo
 
 from scheduling.engine.clock import floor_minutes, local
 from scheduling.selectors.firings import FiringPage
-from scheduling.web.drawing.curve import in_turn, line, under
+from scheduling.web.drawing.curve import fills, in_turn, line
 from scheduling.web.drawing.frame import Frame, Scale, bands, path, tag, text
-from scheduling.web.drawing.marks import fill, heat
-from studios.thermal import Phase
+from scheduling.web.drawing.marks import heat
 from studios.thermal.units import c_from_f
 
 WIDTH, HEIGHT, PAD = 860.0, 300.0, 30.0
@@ -28,7 +26,7 @@ def draw(page: FiringPage, *, now: int) -> str:
     body = (
         f'<rect class="night" width="{WIDTH:.0f}" height="{HEIGHT:.0f}"/>'
         + path(bands(frame, page.staffed, 0, HEIGHT), "staffed")
-        + _fills(page, frame, scale)
+        + fills([(phase, phase.span) for phase in page.phases], frame, scale)
         + _degrees(scale)
         + _clock(frame, zone)
         + path(line(pieces, None, frame, scale), "curve", stroke=heat(scale.top_c))
@@ -43,14 +41,6 @@ def draw(page: FiringPage, *, now: int) -> str:
 def _top_c(page: FiringPage) -> float:
     hottest = max((c for p in page.phases for c in (p.from_c, p.to_c) if c is not None), default=0.0)
     return next((top_c for top_c in TOPS_C if hottest <= top_c), TOPS_C[-1])
-
-
-def _fills(page: FiringPage, frame: Frame, scale: Scale) -> str:
-    areas: dict[Phase, str] = defaultdict(str)
-    for phase in page.phases:
-        if phase.from_c is not None:
-            areas[phase.kind] += under(phase, phase.span, frame, scale)
-    return "".join(path(d, "phase", fill=fill(kind)) for kind, d in areas.items())
 
 
 def _degrees(scale: Scale) -> str:

@@ -63,26 +63,30 @@ def svg(height: float, label: str, body: str) -> str:
 
 
 def outages(down: Iterable[OutageSpan], ground: Ground, height: float, top: float = 0.0) -> str:
-    """Out of use: crossed, with the reason on pointing."""
-    return "".join(
-        tag(
-            "path",
-            title(f"Out of use: {one.reason}"),
-            d=bands(ground.frame, [one.span], top, height),
-            cls="outage",
-            fill=fill(Phase.OUTAGE),
-        )
-        for one in down
+    """Out of use: crossed, with the reason as far as it fits, and in full on pointing."""
+    return "".join(_outage(one, ground, height, top) for one in down if ground.frame.shows(one.span))
+
+
+def _outage(one: OutageSpan, ground: Ground, height: float, top: float) -> str:
+    words = f"Out of use: {one.reason}"
+    left, right = (ground.frame.x(minute) for minute in one.span)
+    label = fitted(words, right - left - 6)
+    crossed = tag(
+        "path", d=bands(ground.frame, [one.span], top, height), cls="outage", fill=fill(Phase.OUTAGE)
     )
+    name = text(left + 3, top + height / 2 + 4, label, cls="label") if label else ""
+    return tag("g", title(words) + crossed + name)
 
 
 def linked(one: HeldSpan, area: str, ground: Ground, *, label_at: tuple[float, float], room: float) -> str:
     """A link over what is held, with its name for those who point at it and a label as far as it fits."""
-    label = fitted(one.holder.title, room - 6)
+    holder = one.holder
+    whose = f"{holder.title}, {holder.who}" if holder.who else holder.title
+    label = whose if len(whose) * LETTER <= room - 6 else fitted(holder.title, room - 6)
     name = text(*label_at, label, cls="label") if label else ""
     said = ground.say(one)
-    href = ground.link(one.holder)
-    hit = tag("path", d=area, cls="hit mine" if one.holder.mine else "hit")
+    href = ground.link(holder)
+    hit = tag("path", d=area, cls="hit mine" if holder.mine else "hit")
     body = title(said) + hit + name
     return tag("a", body, href=href, aria_label=said, cls="held") if href else tag("g", body, cls="held")
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from scheduling.engine.records import PhaseSpan
 from scheduling.engine.spans import Span
 from scheduling.selectors.held import HeldSpan
 from scheduling.selectors.sheet import Strip
-from scheduling.web.drawing.curve import in_turn, line, under
+from scheduling.web.drawing.curve import fills, in_turn, line
 from scheduling.web.drawing.frame import Scale, bands, path, text
 from scheduling.web.drawing.ground import WIDTH, Ground, linked, outages, svg
 from scheduling.web.drawing.marks import TOPS_C, fill, heat
@@ -29,7 +29,7 @@ def heated(one: Strip, ground: Ground) -> str:
         return idle(one, ground)
     scale = scale_of(one)
     pieces = in_turn([] if always_hot else [held.phases for held in one.held])
-    inner = _places(one, ground) if always_hot else _fills(pieces, ground, scale)
+    inner = _places(one, ground) if always_hot else fills([*_cold(one.held), *pieces], ground.frame, scale)
     curve = line(pieces, one.rest_c, ground.frame, scale)
     body = (
         ground.behind(HEIGHT)
@@ -63,11 +63,9 @@ def scale_of(one: Strip) -> Scale:
     return Scale(top_c=next((top for top in TOPS_C if hottest <= top), TOPS_C[-1]), height=HEIGHT, pad=PAD)
 
 
-def _fills(pieces: Sequence[tuple[PhaseSpan, Span]], ground: Ground, scale: Scale) -> str:
-    areas: dict[Phase, str] = defaultdict(str)
-    for phase, span in pieces:
-        areas[phase.kind] += under(phase, span, ground.frame, scale)
-    return "".join(path(d, "phase", fill=fill(kind)) for kind, d in areas.items())
+def _cold(held: Iterable[HeldSpan]) -> list[tuple[PhaseSpan, Span]]:
+    """Phases without a temperature, such as loading."""
+    return [(phase, phase.span) for one in held for phase in one.phases if phase.from_c is None]
 
 
 def _places(one: Strip, ground: Ground) -> str:

@@ -74,6 +74,17 @@ def test_between_two_occupancies_the_line_lies_at_rest() -> None:
     assert d == "M0.0 970.0L600.0 970.0L600.0 500.0L1200.0 500.0L1200.0 970.0L2400.0 970.0"
 
 
+def test_what_was_over_before_the_sheet_begins_leaves_no_trace_on_it() -> None:
+    """A heat-up and a hold of yesterday evening, and the tail that reaches into today."""
+    heat_up = PhaseSpan(kind=Phase.HEAT_UP, span=(-600, -500), from_c=30.0, to_c=500.0)
+    level = PhaseSpan(kind=Phase.HOLDING, span=(-500, 0), from_c=500.0, to_c=500.0)
+    tail = PhaseSpan(kind=Phase.COOLING, span=(0, 400), from_c=500.0, to_c=100.0)
+
+    d = line(in_turn([[heat_up, level, tail]]), None, Frame(span=(100, 500), width=400), SCALE)
+
+    assert d == "M0.0 600.0L300.0 900.0"
+
+
 def test_a_ramp_is_read_at_any_moment() -> None:
     ramp = PhaseSpan(kind=Phase.HEAT_UP, span=(0, 100), from_c=100.0, to_c=300.0)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, Route
 from pytest_django.live_server_helper import LiveServer
 
 from scheduling.models import Seat, Session
@@ -138,6 +138,26 @@ def test_the_keyboard_reaches_the_content_and_a_strip(
     page.keyboard.press("Enter")
 
     page.wait_for_url(f"{live_server.url}/sessions/{session.uid}")
+
+
+def test_a_strict_content_policy_breaks_nothing(page: Page, live_server: LiveServer, town: Town) -> None:
+    complaints: list[str] = []
+    page.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.route("**/*", _with_policy)
+    addresses = [address for address in paths(town) if address != "/nothing-here"]
+    sign_in(page, live_server, town.instructor)
+
+    for address in addresses:
+        page.goto(live_server.url + address)
+
+    assert complaints == []
+
+
+def _with_policy(route: Route) -> None:
+    response = route.fetch(max_redirects=0)
+    policy = {"content-security-policy": "default-src 'self'; object-src 'none'; base-uri 'none'"}
+    route.fulfill(response=response, headers={**response.headers, **policy})
 
 
 def test_on_a_phone_the_sheet_begins_where_now_is(page: Page, live_server: LiveServer, town: Town) -> None:
