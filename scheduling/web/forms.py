@@ -171,8 +171,14 @@ class SeatForm(PlainForm):
     )
 
     def __init__(
-        self, *args: Any, torches: QuerySet[Equipment], people: QuerySet[Person], **kwargs: Any
+        self,
+        *args: Any,
+        torches: QuerySet[Equipment],
+        people: QuerySet[Person],
+        teaches: bool = False,
+        **kwargs: Any,
     ) -> None:
+        """Who teaches the class seats others and never themselves."""
         super().__init__(*args, **kwargs)
         for name, rows in (("torch", torches), ("person", people)):
             field = self.fields[name]
@@ -180,6 +186,9 @@ class SeatForm(PlainForm):
                 del self.fields[name]
             elif isinstance(field, forms.ModelChoiceField):
                 field.queryset = rows
+        person = self.fields.get("person")
+        if teaches and isinstance(person, forms.ModelChoiceField):
+            person.required, person.empty_label = True, "Choose a person"
 
 
 def today_at(studio: Studio) -> dt.date:

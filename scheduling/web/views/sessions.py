@@ -79,7 +79,8 @@ def _seat_form(request: HttpRequest, page: SessionPage, *, bound: bool = False) 
     if may(person_of(request), "reserve-for-others", page.session.studio):
         seated = [seat.person_id for seat in page.seats]
         others = people_with("reserve", page.session.studio).exclude(pk__in=seated)
-    return SeatForm(request.POST if bound else None, torches=torches, people=others)
+    teaches = page.session.instructor_id == person_of(request).pk
+    return SeatForm(request.POST if bound else None, torches=torches, people=others, teaches=teaches)
 
 
 def _shown(request: HttpRequest, page: SessionPage, form: SeatForm, status: int = 200) -> HttpResponse:

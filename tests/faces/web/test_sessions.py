@@ -89,6 +89,17 @@ def test_an_instructor_seats_a_student_and_a_student_nobody_else(town: Town, vis
     assert {seat.person for seat in Seat.objects.all()} == {town.student, town.other_student}
 
 
+def test_who_teaches_a_class_is_not_offered_a_seat_in_it(town: Town, visit: Visits) -> None:
+    session = a_class(town)
+    visitor = visit(town.instructor)
+
+    page = visitor.post(f"/sessions/{session.uid}/seat")
+
+    assert "Choose a person" in page.words
+    assert "This field is required." in page.words
+    assert not Seat.objects.exists()
+
+
 def test_calling_it_off_frees_everything_and_keeps_the_page(town: Town, visit: Visits) -> None:
     session = a_class(town)
     visitor = visit(town.instructor)
