@@ -78,7 +78,15 @@ def _studio(name: str, slug: str) -> Studio:
 
 
 def _people() -> dict[str, Person]:
-    names = ("instructor", "other_instructor", "student", "other_student", "technician", "manager", "stranger")
+    names = (
+        "instructor",
+        "other_instructor",
+        "student",
+        "other_student",
+        "technician",
+        "manager",
+        "stranger",
+    )
     return {
         name: Person.objects.create_user(f"{name.replace('_', '.')}@town.example", "glass", name=name.title())
         for name in names
@@ -243,10 +251,14 @@ def _flame(town: Town) -> None:
         BenchHours.objects.create(studio=studio, weekday=weekday, opens=dt.time(10), closes=dt.time(21))
 
 
-def add_course(town: Town, name: str, studio: Studio, glass: str, needs: dict[str, int], **facts: Any) -> Course:
+def add_course(
+    town: Town, name: str, studio: Studio, glass: str, needs: dict[str, int], **facts: Any
+) -> Course:
     """A course with its needs by kind of equipment."""
     fields = {"minutes": 180, "seats": 6, "shape": "vessel", "thickness_mm": 8.0, **facts}
-    course = Course.objects.create(name=name, slug=name.replace(" ", "-"), glass=town.glasses[glass], **fields)
+    course = Course.objects.create(
+        name=name, slug=name.replace(" ", "-"), glass=town.glasses[glass], **fields
+    )
     course.studios.add(studio)
     for kind, count in needs.items():
         CourseNeed.objects.create(course=course, kind=kind, count=count)
@@ -270,10 +282,25 @@ def _courses(town: Town) -> None:
     )
     flame = {"torch": 5, "annealer": 1}
     add_course(
-        town, "beads", town.flame, "soft-104", flame, seats=5, shape="bead", thickness_mm=14.0, piece_footprint_cm2=20
+        town,
+        "beads",
+        town.flame,
+        "soft-104",
+        flame,
+        seats=5,
+        shape="bead",
+        thickness_mm=14.0,
+        piece_footprint_cm2=20,
     )
     add_course(
-        town, "boro", town.flame, "boro-33", {"torch": 1, "annealer": 1}, seats=1, shape="cylinder", thickness_mm=9.0
+        town,
+        "boro",
+        town.flame,
+        "boro-33",
+        {"torch": 1, "annealer": 1},
+        seats=1,
+        shape="cylinder",
+        thickness_mm=9.0,
     )
     add_course(
         town,

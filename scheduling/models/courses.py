@@ -29,7 +29,10 @@ class Course(models.Model):
     shape = models.CharField(max_length=16, choices=SHAPES)
     thickness_mm = models.FloatField(validators=[MinValueValidator(0.1), MaxValueValidator(300)])
     recipe = models.CharField(
-        max_length=12, choices=RECIPES, default=Recipe.ANNEAL.value, help_text="What its kiln runs after the class."
+        max_length=12,
+        choices=RECIPES,
+        default=Recipe.ANNEAL.value,
+        help_text="What its kiln runs after the class.",
     )
     pieces_per_seat = models.PositiveSmallIntegerField(default=1)
     piece_footprint_cm2 = models.PositiveIntegerField("room of one piece on the shelf (cm²)", default=100)

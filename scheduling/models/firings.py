@@ -23,7 +23,9 @@ class Firing(models.Model):
     recipe = models.CharField(max_length=12, choices=RECIPES)
     hold_c = models.FloatField("holding temperature (°C)")
     at_hold_at = models.DateTimeField(help_text="Ready for the first piece; a kiln: door closed.")
-    last_in_at = models.DateTimeField(help_text="The last piece is in; the soak (a kiln: the program) begins.")
+    last_in_at = models.DateTimeField(
+        help_text="The last piece is in; the soak (a kiln: the program) begins."
+    )
     cool_at = models.DateTimeField(help_text="Cool enough to open.")
     unload_at = models.DateTimeField(help_text="Somebody who may unload begins to.")
     segments = models.JSONField(default=list, help_text="The program as a controller takes it.")

@@ -34,7 +34,9 @@ class Occupancy(models.Model):
         ordering = ["equipment", "place", "starts_at"]
         verbose_name_plural = "occupancies"
         indexes = [
-            models.Index(fields=["equipment", "place", "exclusive_from", "exclusive_to"], name="occupancy_excl"),
+            models.Index(
+                fields=["equipment", "place", "exclusive_from", "exclusive_to"], name="occupancy_excl"
+            ),
             models.Index(fields=["equipment", "starts_at", "ends_at"], name="occupancy_by_time"),
         ]
         constraints = [
@@ -97,7 +99,9 @@ class SupplyUse(models.Model):
         ordering = ["supply", "starts_at"]
         indexes = [models.Index(fields=["supply", "starts_at", "ends_at"], name="supply_use_by_time")]
         constraints = [
-            models.CheckConstraint(name="supply_use_ends_after_start", condition=Q(ends_at__gt=F("starts_at")))
+            models.CheckConstraint(
+                name="supply_use_ends_after_start", condition=Q(ends_at__gt=F("starts_at"))
+            )
         ]
 
     def __str__(self) -> str:
