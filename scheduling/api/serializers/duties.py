@@ -20,7 +20,8 @@ class EnterOutage(Strict):
     equipment = UidField(among=visible.equipment_of, what="equipment")
     starts_at = InstantField()
     ends_at = InstantField()
-    reason = serializers.CharField(max_length=120)
+    # Not trimmed before its length is measured, so that the description is true; the service trims it.
+    reason = serializers.CharField(max_length=120, trim_whitespace=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         require_order(attrs, "starts_at", "ends_at")
@@ -43,7 +44,7 @@ class MakeFeedKey(Strict):
 
     # DRF's own attribute of this name is that of a field; this is a serializer's child.
     label = serializers.CharField(  # type: ignore[assignment]
-        max_length=60, help_text="To know it by, such as the device it is for."
+        max_length=60, trim_whitespace=False, help_text="To know it by, such as the device it is for."
     )
 
 

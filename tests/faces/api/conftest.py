@@ -22,11 +22,11 @@ class Api:
 
     client: Client = field(default_factory=Client)
 
-    def get(self, path: str, /, headers: dict[str, str] | None = None, **query: Any) -> Any:
+    def get(self, path: str, /, headers: Any = None, **query: Any) -> Any:
         names = {name.rstrip("_"): value for name, value in query.items()}
         return self.client.get(f"/api/{path}", names, headers=headers)
 
-    def post(self, path: str, /, headers: dict[str, str] | None = None, **body: Any) -> Any:
+    def post(self, path: str, /, headers: Any = None, **body: Any) -> Any:
         return self.client.post(f"/api/{path}", body, content_type="application/json", headers=headers)
 
     def delete(self, path: str) -> Any:
@@ -45,31 +45,33 @@ class Api:
         return self.post("seats/", torch=str(torch.uid), **times, **more)
 
 
-@pytest.fixture
-def speak() -> Callable[[Person | None], Api]:
-    """The API as one person uses it; None: somebody not signed in."""
+Speak = Callable[[Person], Api]
 
-    def as_person(person: Person | None) -> Api:
+
+@pytest.fixture
+def speak() -> Speak:
+    """The API as one person uses it."""
+
+    def as_person(person: Person) -> Api:
         api = Api()
-        if person is not None:
-            api.client.force_login(person)
+        api.client.force_login(person)
         return api
 
     return as_person
 
 
 @pytest.fixture
-def instructor(town: Town, speak: Callable[[Person | None], Api]) -> Api:
+def instructor(town: Town, speak: Speak) -> Api:
     return speak(town.instructor)
 
 
 @pytest.fixture
-def student(town: Town, speak: Callable[[Person | None], Api]) -> Api:
+def student(town: Town, speak: Speak) -> Api:
     return speak(town.student)
 
 
 @pytest.fixture
-def technician(town: Town, speak: Callable[[Person | None], Api]) -> Api:
+def technician(town: Town, speak: Speak) -> Api:
     return speak(town.technician)
 
 

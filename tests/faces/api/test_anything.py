@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
@@ -16,10 +16,11 @@ from hypothesis import strategies as st
 from rest_framework.authtoken.models import Token
 from schemathesis import GenerationMode
 from schemathesis.checks import load_all_checks
+from schemathesis.core.result import Ok
 from schemathesis.specs.openapi import checks
 
 from studios.models import Person
-from tests.faces.api.conftest import Api
+from tests.faces.api.conftest import Api, Speak
 from tests.worlds import Town, local
 
 EXAMPLES = 16
@@ -59,8 +60,8 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
         "equipment": [str(town.equipment["kiln"].uid)],
         "instructor": [str(town.instructor.uid)],
         "person": [str(town.student.uid), str(town.instructor.uid)],
-        "starts_at": [local(day, 12).isoformat() for day in (1, 3)],
-        "ends_at": [local(day, 13).isoformat() for day in (1, 3)],
+        "starts_at": [local(3, 12).isoformat()],
+        "ends_at": [local(3, 13).isoformat()],
         "from": [local(0, 0).isoformat()],
         "to": [local(9, 0).isoformat()],
         "first_day": ["2031-03-08"],
@@ -77,19 +78,22 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
 
 
 def fill_in(case: Any, real: dict[str, list[Any]], choose: Any) -> None:
-    """Put real names where the request has names of that kind."""
+    """Put real names where the request has names of that kind; often send a body that is good as a whole."""
+    times = {"starts_at": "", "ends_at": ""}
+    good: dict[str, list[dict[str, str]]] = {
+        "sessions": [{"course": "", "studio": "", "starts_at": ""}] * 2,
+        "seats": [{"session": ""}, {"torch": "", **times}],
+        "outages": [{"equipment": "", "reason": "new shelf", **times}],
+    }
     resource = case.operation.path.split("/")[2]
     for name in case.path_parameters or {}:
         case.path_parameters[name] = choose(st.sampled_from(real[resource]))
-    body = case.body if isinstance(case.body, dict) else {}
-    for part in (case.query or {}, body):
-        for name in part.keys() & real.keys():
+    if isinstance(case.body, dict) and resource in good:
+        case.body = choose(st.sampled_from([*good[resource], case.body]))
+    for part in (case.query or {}, case.body if isinstance(case.body, dict) else {}):
+        for name in sorted(part.keys() & real.keys()):
             value = choose(st.sampled_from(real[name]))
             part[name] = [value] if isinstance(part[name], list) else value
-    if resource == "seats" and body:
-        # A seat is in a session or has times of its own; what says both is refused anyway.
-        for name in choose(st.sampled_from([("session",), ("starts_at", "ends_at"), ()])):
-            body.pop(name, None)
 
 
 def try_out(operation: Any, headers: dict[str, str], real: dict[str, list[Any]]) -> set[int]:
@@ -119,16 +123,16 @@ def try_out(operation: Any, headers: dict[str, str], real: dict[str, list[Any]])
 
 @pytest.mark.parametrize("who", ["instructor", "student", "technician"])
 def test_whatever_is_sent_is_answered_as_described(
-    town: Town, instructor: Api, speak: Callable[[Person], Api], who: str
+    town: Town, instructor: Api, speak: Speak, who: str
 ) -> None:
     person: Person = getattr(town, who)
     headers = {"Authorization": f"Token {Token.objects.create(user=person).key}"}
     real = real_values(town, instructor, speak(person))
     with connection_kept():
         schema = schemathesis.openapi.from_wsgi("/api/schema?format=json", WSGIHandler())
-        found = [result.ok() for result in schema.get_all_operations()]
+        found = [result.ok() for result in schema.get_all_operations() if isinstance(result, Ok)]
         seen = {operation.label: try_out(operation, headers, real) for operation in found}
 
     assert len(seen) > 25
     # The requests were good enough to reach what they are for.
-    assert all(seen[label] & {200, 201, 204} for label in REACHED[who]), seen
+    assert {label for label in REACHED[who] if not seen[label] & {200, 201, 204}} == set()

@@ -16,7 +16,7 @@ from scheduling.errors import KeyReused, NoSeatLeft, RequestRunning
 from scheduling.models import FeedKey, RepeatedRequest, Session
 from scheduling.services.repeats import ABANDONED_AFTER, KEPT, Answer, answer_once, digest_of
 from studios.models import Person
-from tests.faces.api.conftest import Api, refused, rules
+from tests.faces.api.conftest import Api, Speak, refused, rules
 from tests.worlds import Town, build_town, local
 
 KEY = {"Idempotency-Key": "9c7d-1"}
@@ -30,7 +30,7 @@ def test_a_repeated_booking_gets_the_same_answer_and_books_once(instructor: Api)
     assert Session.objects.count() == 1
 
 
-def test_a_repeated_refusal_stays_a_refusal(instructor: Api, town: Town, speak: type[Api]) -> None:
+def test_a_repeated_refusal_stays_a_refusal(instructor: Api, town: Town, speak: Speak) -> None:
     uid = instructor.book().json()["uid"]
     other = speak(town.instructor)
     first = refused(other.book(headers=KEY), 409, "no-start")

@@ -8,7 +8,7 @@ import pytest
 import time_machine
 
 from scheduling.models import Seat
-from tests.faces.api.conftest import Api, refused, rules
+from tests.faces.api.conftest import Api, Speak, refused, rules
 from tests.worlds import Town, local
 
 
@@ -35,9 +35,7 @@ def test_a_student_chooses_the_torch(student: Api, instructor: Api, town: Town) 
     assert seat["torch"] == torches[2]
 
 
-def test_a_torch_that_is_taken_is_refused(
-    student: Api, instructor: Api, town: Town, speak: type[Api]
-) -> None:
+def test_a_torch_that_is_taken_is_refused(student: Api, instructor: Api, town: Town, speak: Speak) -> None:
     session = instructor.book("beads", "flame").json()
     torch = student.post("seats/", session=session["uid"]).json()["torch"]["uid"]
 
@@ -46,7 +44,7 @@ def test_a_torch_that_is_taken_is_refused(
     refused(response, 409, "seat-taken", "torch")
 
 
-def test_the_last_seat_goes_to_one(student: Api, instructor: Api, town: Town, speak: type[Api]) -> None:
+def test_the_last_seat_goes_to_one(student: Api, instructor: Api, town: Town, speak: Speak) -> None:
     session = instructor.book("boro", "flame").json()
     student.post("seats/", session=session["uid"])
 
@@ -132,7 +130,7 @@ def test_a_seat_is_given_back_once(student: Api, town: Town) -> None:
     assert len(student.get("seats/", status="booked").json()["results"]) == 1
 
 
-def test_a_seat_that_has_begun_is_kept(student: Api, town: Town, speak: type[Api]) -> None:
+def test_a_seat_that_has_begun_is_kept(student: Api, town: Town, speak: Speak) -> None:
     uid = student.bench(town.torches[0]).json()["uid"]
 
     with time_machine.travel(local(1, 12, 30), tick=False):
@@ -144,7 +142,7 @@ def test_a_seat_that_has_begun_is_kept(student: Api, town: Town, speak: type[Api
     [("other_student", 404), ("technician", 404), ("stranger", 404), ("instructor", 200), ("manager", 200)],
 )
 def test_who_may_give_a_students_seat_back(
-    town: Town, student: Api, speak: type[Api], who: str, status: int
+    town: Town, student: Api, speak: Speak, who: str, status: int
 ) -> None:
     uid = student.bench(town.torches[0]).json()["uid"]
     api = speak(getattr(town, who))

@@ -7,7 +7,7 @@ import time_machine
 
 from scheduling.models import Booking, BookingStatus, Occupancy, Session
 from studios.models import Person, Qualification
-from tests.faces.api.conftest import Api, refused, rules
+from tests.faces.api.conftest import Api, Speak, refused, rules
 from tests.worlds import Town, local
 
 
@@ -22,14 +22,14 @@ def test_an_instructor_books_a_class_with_its_night(instructor: Api) -> None:
     assert session["starts_at"] == "2031-03-05T00:00:00Z"
 
 
-def test_a_manager_books_for_an_instructor(town: Town, speak: type[Api]) -> None:
+def test_a_manager_books_for_an_instructor(town: Town, speak: Speak) -> None:
     response = speak(town.manager).book(instructor=str(town.instructor.uid))
 
     assert response.json()["instructor"]["uid"] == str(town.instructor.uid)
 
 
 @pytest.mark.parametrize("who", ["student", "technician"])
-def test_who_does_not_teach_books_nothing(town: Town, speak: type[Api], who: str) -> None:
+def test_who_does_not_teach_books_nothing(town: Town, speak: Speak, who: str) -> None:
     refused(speak(getattr(town, who)).book(), 403, "not-allowed", "instructor")
     assert not Booking.objects.exists()
 
@@ -58,7 +58,7 @@ def test_somebody_unknown_teaches_nothing(instructor: Api, town: Town) -> None:
 
 
 def test_an_annealer_that_is_taken_refuses_with_a_temperature(
-    town: Town, instructor: Api, speak: type[Api]
+    town: Town, instructor: Api, speak: Speak
 ) -> None:
     instructor.book("beads", "flame")
 
@@ -68,7 +68,7 @@ def test_an_annealer_that_is_taken_refuses_with_a_temperature(
     assert problem["reasons"][0]["until"]
 
 
-def test_the_second_class_joins_the_first_ones_firing(town: Town, instructor: Api, speak: type[Api]) -> None:
+def test_the_second_class_joins_the_first_ones_firing(town: Town, instructor: Api, speak: Speak) -> None:
     first = instructor.book().json()
 
     second = speak(town.other_instructor).book().json()
@@ -76,7 +76,7 @@ def test_the_second_class_joins_the_first_ones_firing(town: Town, instructor: Ap
     assert [firing["uid"] for firing in second["firings"]] == [firing["uid"] for firing in first["firings"]]
 
 
-def test_a_class_in_the_past_is_refused(town: Town, speak: type[Api]) -> None:
+def test_a_class_in_the_past_is_refused(town: Town, speak: Speak) -> None:
     with time_machine.travel(local(3, 9), tick=False):
         refused(speak(town.instructor).book(), 409, "no-start", "starts_at")
 
@@ -107,7 +107,7 @@ def test_a_class_is_cancelled_once(instructor: Api) -> None:
     ("who", "status"),
     [("student", 403), ("other_instructor", 403), ("technician", 403), ("stranger", 404), ("manager", 200)],
 )
-def test_who_may_cancel_a_class(town: Town, instructor: Api, speak: type[Api], who: str, status: int) -> None:
+def test_who_may_cancel_a_class(town: Town, instructor: Api, speak: Speak, who: str, status: int) -> None:
     uid = instructor.book().json()["uid"]
 
     response = speak(getattr(town, who)).post(f"sessions/{uid}/cancel/")
@@ -117,7 +117,7 @@ def test_who_may_cancel_a_class(town: Town, instructor: Api, speak: type[Api], w
 
 
 def test_students_do_not_read_one_anothers_names(
-    town: Town, instructor: Api, student: Api, speak: type[Api]
+    town: Town, instructor: Api, student: Api, speak: Speak
 ) -> None:
     path = f"sessions/{instructor.book('beads', 'flame').json()['uid']}/"
     student.post("seats/", session=path.split("/")[1])
