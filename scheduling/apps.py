@@ -8,7 +8,7 @@ class SchedulingConfig(AppConfig):
     verbose_name = "Scheduling"
 
     def ready(self) -> None:
-        """Install the guards of the database after every migration, and check them at start-up."""
-        from scheduling import guards  # noqa: PLC0415  (models must be loaded first)
+        """Have the guards put in place after every migration, and the tasks known to every process."""
+        from scheduling import guards, tasks  # noqa: F401, PLC0415  (models must be loaded first)
 
         guards.connect()

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from celery import shared_task
 
-from scheduling.services.messages import deliver_messages
+from scheduling.services.messages import DELIVER, deliver_messages
 
 
-@shared_task(name="scheduling.deliver_messages")
+@shared_task(name=DELIVER)
 def deliver_waiting_messages() -> int:
     """Deliver the messages that wait in the outbox."""
     return deliver_messages()

@@ -125,6 +125,9 @@ SPECTACULAR_SETTINGS = {
 CELERY_BROKER_URL = REDIS_URL or "memory://"
 CELERY_TASK_ALWAYS_EAGER = not REDIS_URL
 CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_PUBLISH_RETRY = False
+CELERY_BROKER_TRANSPORT_OPTIONS = {"socket_connect_timeout": 2, "socket_timeout": 5}
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_BEAT_SCHEDULE = {
     "deliver-messages": {"task": "scheduling.deliver_messages", "schedule": 60.0},
