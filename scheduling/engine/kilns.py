@@ -24,7 +24,7 @@ from scheduling.engine.records import (
     World,
 )
 from scheduling.engine.spans import Span, covers, first_fit
-from scheduling.engine.stations import Blocked, draws, lasting, on_place, overlap
+from scheduling.engine.stations import Blocked, draws, lasting, on_place, overlap, said_once
 from scheduling.engine.wording import at, degrees
 from studios.thermal import (
     Body,
@@ -43,9 +43,9 @@ from studios.thermal import (
 
 @dataclass(frozen=True, kw_only=True)
 class Unrunnable:
-    """Loads that a kiln or annealer cannot fire, or not with anybody there to unload it."""
+    """Loads that a kiln or annealer cannot fire, or not with anybody there to unload it; `says` why."""
 
-    sentence: str
+    says: str
 
 
 @lru_cache(maxsize=4096)
@@ -77,19 +77,17 @@ def run(
     minutes in which the whole unloading fits; the waiting counts as occupied.
     """
     if apparatus.body is None:
-        return Unrunnable(sentence=f"{apparatus.name} has no thermal record")
+        return Unrunnable(says="has no thermal record")
     pieces = tuple(dict.fromkeys(lot.piece for lot in lots))
     try:
         plan = program(recipe, pieces, apparatus.body, studio.policy)
     except ThermalError as error:
-        return Unrunnable(sentence=f"{apparatus.name}: {error}")
+        return Unrunnable(says=f"cannot fire this: {error}")
     ready, last_in = min(lot.in_from for lot in lots), max(lot.in_until for lot in lots)
     cool = last_in + plan.tail_min
     unload = first_fit(studio.staffed[Duty.UNLOAD], cool, apparatus.clear_min)
     if unload is None:
-        return Unrunnable(
-            sentence=f"{apparatus.name} would be cool at {at(cool, studio)}, and nobody is there to unload it"
-        )
+        return Unrunnable(says=f"would be cool at {at(cool, studio)}, and nobody is there to unload it")
     return _as_held(apparatus, plan, lots, joins, (ready, last_in, cool, unload))
 
 
@@ -190,7 +188,7 @@ def options(
 
 
 def _none(need: FiringAsk, blocked: list[Blocked]) -> Reason:
-    causes = "; ".join(_sentences(blocked)) or f"the studio has no {need.kind.value}"
+    causes = "; ".join(said_once(_worth_saying(blocked))) or f"the studio has no {need.kind.value}"
     bounds = [b.not_before for b in blocked if b.not_before is not None]
     ends = [b.until for b in blocked if b.until is not None]
     return Reason(
@@ -201,13 +199,13 @@ def _none(need: FiringAsk, blocked: list[Blocked]) -> Reason:
     )
 
 
-def _sentences(blocked: list[Blocked]) -> Iterator[str]:
-    """Each cause once; of several that name one firing, the first: it says why that cannot be joined."""
-    named: set[object] = {""}
+def _worth_saying(blocked: list[Blocked]) -> Iterator[Blocked]:
+    """Of several causes that name one firing, the first: it says why that cannot be joined."""
+    named: set[object] = set()
     for cause in blocked:
-        key = (cause.by.apparatus_id, cause.by.span) if cause.by else cause.sentence
-        if key not in named and cause.sentence:
-            yield cause.sentence
+        key = (cause.by.apparatus_id, cause.by.span) if cause.by else cause
+        if key not in named:
+            yield cause
         named.add(key)
 
 
@@ -218,8 +216,8 @@ def _in(
     lot = lot_of(ask, need, apparatus, start)
     if need.footprint_cm2 > apparatus.capacity_cm2:
         yield Blocked(
-            sentence=f"{apparatus.name} has {apparatus.capacity_cm2} cm² of shelf, "
-            f"{need.footprint_cm2} are needed"
+            name=apparatus.name,
+            says=f"has {apparatus.capacity_cm2} cm² of shelf, {need.footprint_cm2} are needed",
         )
         return
     joined = [_join(world, apparatus, taken, lot, start) for taken in _annealings(world, apparatus)]
@@ -262,11 +260,26 @@ def _join(
         return _held_hot(world, apparatus, taken, lot, why) if _near(studio, firing, lot) else None
     if not _near(studio, firing, lot):
         near = _ready(firing) - studio.hold_gap_min
-        return Blocked(sentence="", not_before=start + near - lot.in_until)
+        return Blocked(name=apparatus.name, says="", not_before=start + near - lot.in_until)
+    return _joined(world, apparatus, taken, firing, lot)
+
+
+def _joined(
+    world: World, apparatus: Apparatus, taken: Taken, firing: FiringRecord, lot: Lot
+) -> FiringHeld | Blocked:
+    """The firing with the new load in it, or what its new hours run into."""
+    studio = world.studios[apparatus.studio_id]
     joined = run(studio, apparatus, firing.recipe, (*firing.lots, lot), firing.id)
     if isinstance(joined, Unrunnable):
-        return Blocked(sentence=joined.sentence)
-    return _clash(world, apparatus, joined, taken) or joined
+        return Blocked(name=apparatus.name, says=joined.says)
+    if clash := _clash(world, apparatus, joined, taken):
+        return clash
+    unattended = _unattended(studio, apparatus, joined, lot.in_from)
+    if unattended is None:
+        return joined
+    # Pieces that come once the firing is at hold need nobody to light it.
+    bounds = [bound for bound in (unattended.not_before, _ready(firing)) if bound is not None]
+    return replace(unattended, not_before=max(lot.in_from + 1, min(bounds)))
 
 
 def _near(studio: StudioRecord, firing: FiringRecord, lot: Lot) -> bool:
@@ -297,7 +310,7 @@ def _fresh(world: World, need: FiringAsk, apparatus: Apparatus, lot: Lot, start:
     studio = world.studios[apparatus.studio_id]
     firing = run(studio, apparatus, need.recipe, (lot,), None)
     if isinstance(firing, Unrunnable):
-        return Blocked(sentence=firing.sentence)
+        return Blocked(name=apparatus.name, says=firing.says)
     clash = _clash(world, apparatus, firing, None)
     if clash is not None and clash.until is not None:
         return replace(clash, not_before=clash.until + start - firing.held.span[0])
@@ -311,7 +324,8 @@ def _unattended(studio: StudioRecord, apparatus: Apparatus, firing: FiringHeld, 
         return None
     fit = first_fit(studio.staffed[duty], span[0] + 1, span[1] - span[0])
     return Blocked(
-        sentence=f"nobody is there to {duty.value} {apparatus.name} at {at(span[0], studio)}",
+        name=apparatus.name,
+        says=f"has nobody there to {duty.value} it at {at(span[0], studio)}",
         until=fit,
         not_before=None if fit is None else fit + start - span[0],
     )
@@ -346,7 +360,8 @@ def _held_hot(world: World, apparatus: Apparatus, taken: Taken, lot: Lot, why: s
     doing = f"out of use ({taken.held_by})" if taken.outage else f"taken by {taken.held_by}"
     how_hot = f", would be at {degrees(hot, studio)} at {at(lot.in_from, studio)}" if hot is not None else ""
     return Blocked(
-        sentence=f"{apparatus.name} is {doing}{how_hot} and comes free at {at(free, studio)}; {why}",
+        name=apparatus.name,
+        says=f"is {doing}{how_hot} and comes free at {at(free, studio)}; {why}",
         until=free,
         by=taken,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from scheduling.engine.curves import laid, level
@@ -19,7 +19,7 @@ from scheduling.engine.records import (
     World,
 )
 from scheduling.engine.spans import Span, covers, first_fit
-from scheduling.engine.wording import at, degrees
+from scheduling.engine.wording import at, degrees, listed
 from studios.thermal import Body, Curve, Phase, cool_down_curve, heat_up_curve, reheat_min
 
 HOT_STATIONS = frozenset({Kind.GLORY_HOLE, Kind.PIPE_WARMER})
@@ -30,10 +30,12 @@ COLD = 1 << 20  # a gap, in minutes, after which nothing is left of an earlier s
 class Blocked:
     """Why one piece of equipment cannot be had, until when, and the earliest start that it might allow.
 
-    None for `until` and `not_before`: not within the horizon. `by` is what has it, where something has.
+    `name` is the equipment, `says` the rest of the sentence; empty where there is nothing worth saying. None
+    for `until` and `not_before`: not within the horizon. `by` is what has it, where something has.
     """
 
-    sentence: str
+    name: str
+    says: str
     until: int | None = None
     not_before: int | None = None
     by: Taken | None = None
@@ -80,16 +82,29 @@ def _warm_note(world: World, bundle: Bundle) -> list[str]:
 
 def _too_few(kind: Kind, count: int, free: int, blocked: list[Blocked]) -> Reason:
     what = kind.value.replace("-", " ")
-    causes = "; ".join(dict.fromkeys(b.sentence for b in blocked)) or "the studio has no other"
+    wanted = f"No {what} can be had" if count == 1 else f"{count} × {what} are needed, {free} can be had"
+    causes = "; ".join(said_once(blocked)) or "the studio has no other"
     bounds = sorted(b.not_before for b in blocked if b.not_before is not None)
     ends = sorted(b.until for b in blocked if b.until is not None)
     missing = count - free
     return Reason(
         code="equipment-taken" if blocked else "equipment-missing",
-        sentence=f"{count} × {what} needed, {free} free: {causes}.",
+        sentence=f"{wanted}: {causes}.",
         until=ends[missing - 1] if len(ends) >= missing else None,
         not_before=bounds[missing - 1] if len(bounds) >= missing else None,
     )
+
+
+def said_once(blocked: Iterable[Blocked]) -> Iterator[str]:
+    """Each cause once, with all the equipment that it is the cause for."""
+    names: dict[str, list[str]] = {}
+    for cause in blocked:
+        if cause.says:
+            names.setdefault(cause.says, []).append(cause.name)
+    for says, found in names.items():
+        several = dict.fromkeys(found)
+        verb = f"are {says[3:]}" if len(several) > 1 and says.startswith("is ") else says
+        yield f"{listed(list(several))} {verb}"
 
 
 def _candidates(world: World, ask: Ask, start: int, kind: Kind) -> tuple[list[Bundle], list[Blocked]]:
@@ -193,7 +208,7 @@ def bench(apparatus: Apparatus, *, core: Span, exclusive: Span, lead_min: int, t
 def _hot_candidate(world: World, ask: Ask, start: int, apparatus: Apparatus) -> Held | Blocked:
     """A glory hole or pipe warmer: free while it works, with time and somebody to heat it before."""
     if apparatus.body is None or apparatus.working_c is None:
-        return Blocked(sentence=f"{apparatus.name} has no thermal record or no working temperature")
+        return Blocked(name=apparatus.name, says="has no thermal record or no working temperature")
     core = (start, start + ask.teach_min)
     earlier: Taken | None = None
     for taken in on_place(world, apparatus.id, 1):
@@ -276,8 +291,9 @@ def _unlit(world: World, ask: Ask, apparatus: Apparatus, held: Held, gap: int) -
     fit = _lit_next(world, ask, apparatus, start, start - lit if gap >= COLD else 0)
     hot = degrees(_record(apparatus)[1], studio)
     return Blocked(
-        sentence=(
-            f"{apparatus.name} must be lit at {at(lit, studio)} to be at {hot} in time, "
+        name=apparatus.name,
+        says=(
+            f"must be lit at {at(lit, studio)} to be at {hot} in time, "
             "and nobody who may light it is there from then to the end"
         ),
         until=fit,
@@ -288,7 +304,7 @@ def _unlit(world: World, ask: Ask, apparatus: Apparatus, held: Held, gap: int) -
 def _lit_next(world: World, ask: Ask, apparatus: Apparatus, start: int, lead: int) -> int | None:
     """The first start that somebody could light it for, or that finds it hot after the use that follows.
 
-    A cold station needs the whole lead; how little a warm one needs grows with the gap, so its bound has none.
+    A cold station needs the whole lead; what a warm one needs grows with the gap, so its bound has none.
     """
     staffed = world.studios[ask.studio_id].staffed[Duty.LIGHT]
     fit = first_fit(staffed, start + 1 - lead, ask.teach_min + lead)
@@ -312,7 +328,8 @@ def taken_by(world: World, apparatus: Apparatus, taken: Taken, not_before: int) 
     studio = world.studios[apparatus.studio_id]
     why = f"out of use ({taken.held_by})" if taken.outage else f"held by {taken.held_by}"
     return Blocked(
-        sentence=f"{apparatus.name} is {why} until {at(taken.span[1], studio)}",
+        name=apparatus.name,
+        says=f"is {why} until {at(taken.span[1], studio)}",
         until=taken.span[1],
         not_before=not_before,
     )

@@ -253,7 +253,7 @@ def alone_in(annealer: str) -> list[Firing]:
 def test_the_release_of_the_annealer_agrees_with_a_calculation_by_hand(
     loaded: str, annealer: str, tau_h: float, ceiling_c: float
 ) -> None:
-    """Closed vessel of 8 mm wall, glass of 96e-7 held at 510 °C with its strain point at 470 °C, shop at 32 °C.
+    """Closed vessel of 8 mm wall, glass of 96e-7, held at 510 °C, strain point 470 °C, shop at 32 °C.
 
     The rules of the house, worked out here once more from the numbers in the fixtures: soak 10 minutes for
     each mm, which is longer than equalising and 15 minutes of relaxation; 510 to 470 °C no faster than the

@@ -1,4 +1,4 @@
-"""What must be told is written with what causes it, and delivered after it, even past a mail server's bad day."""
+"""What must be told is written with what causes it, and delivered after it, however the mail fares."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import time_machine
 from django.core import mail
 from django.core.mail.backends.base import BaseEmailBackend
 from django.db import transaction
+from pytest_django.fixtures import Settings
 
 from scheduling.models import Message
 from scheduling.services.messages import deliver_messages, tell
@@ -21,7 +22,7 @@ NOON = local(1, 12)
 class AwayBackend(BaseEmailBackend):
     """A mail server that answers nobody."""
 
-    def send_messages(self, email_messages: object) -> int:
+    def send_messages(self, *_letters: object) -> int:
         raise ConnectionRefusedError("no mail server here")
 
 
@@ -40,9 +41,13 @@ def test_a_booking_tells_its_instructor_once(town: Town) -> None:
 
 @pytest.mark.django_db
 def test_a_transaction_that_fails_tells_nobody(town: Town) -> None:
-    with pytest.raises(ZeroDivisionError), transaction.atomic():
+    @transaction.atomic
+    def tell_and_fail() -> None:
         tell(person=town.student, subject="never", body="")
         raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        tell_and_fail()
 
     assert not Message.objects.exists()
 
@@ -58,7 +63,7 @@ def test_with_no_redis_a_message_goes_out_right_after_the_transaction(town: Town
 
 
 @pytest.mark.django_db
-def test_a_failed_delivery_is_kept_and_tried_again_later(town: Town, settings: pytest.FixtureRequest) -> None:
+def test_a_failed_delivery_is_kept_and_tried_again_later(town: Town, settings: Settings) -> None:
     with time_machine.travel(NOON, tick=False) as clock:
         tell(person=town.student, subject="Seat", body="Yours.")
         working = settings.EMAIL_BACKEND
