@@ -34,23 +34,34 @@ def local(day: int, hour: int, minute: int = 0, zone: ZoneInfo = ZONE) -> dt.dat
     return dt.datetime.combine(date, dt.time(hour, minute), zone)
 
 
+PEOPLE = (
+    "instructor",
+    "other_instructor",
+    "student",
+    "other_student",
+    "technician",
+    "manager",
+    "stranger",
+)
+
+
 @dataclass
 class Town:
     """The rows that tests reach for by name."""
 
     hot_shop: Studio
     flame: Studio
-    instructor: Person
-    other_instructor: Person
-    student: Person
-    other_student: Person
-    technician: Person
-    manager: Person
-    stranger: Person
+    people: dict[str, Person]
     glasses: dict[str, GlassType] = field(default_factory=dict)
     equipment: dict[str, Equipment] = field(default_factory=dict)
     supplies: dict[str, Supply] = field(default_factory=dict)
     courses: dict[str, Course] = field(default_factory=dict)
+
+    def __getattr__(self, name: str) -> Person:
+        """The people of the town by what they are: `town.student`."""
+        if name in PEOPLE:
+            return self.people[name]
+        raise AttributeError(name)
 
     @property
     def torches(self) -> list[Equipment]:
@@ -59,7 +70,8 @@ class Town:
 
 def build_town() -> Town:
     """Two studios half an hour apart, staffed from 08:00 to 23:00 on every day."""
-    town = Town(hot_shop=_studio("Hot shop", "hot-shop"), flame=_studio("Flame", "flame"), **_people())
+    people = {name: _person(name) for name in PEOPLE}
+    town = Town(hot_shop=_studio("Hot shop", "hot-shop"), flame=_studio("Flame", "flame"), people=people)
     Travel.objects.create(origin=town.hot_shop, destination=town.flame, minutes=30)
     Travel.objects.create(origin=town.flame, destination=town.hot_shop, minutes=30)
     _roles(town)
@@ -77,20 +89,8 @@ def _studio(name: str, slug: str) -> Studio:
     return studio
 
 
-def _people() -> dict[str, Person]:
-    names = (
-        "instructor",
-        "other_instructor",
-        "student",
-        "other_student",
-        "technician",
-        "manager",
-        "stranger",
-    )
-    return {
-        name: Person.objects.create_user(f"{name.replace('_', '.')}@town.example", "glass", name=name.title())
-        for name in names
-    }
+def _person(name: str) -> Person:
+    return Person.objects.create_user(f"{name.replace('_', '.')}@town.example", "glass", name=name.title())
 
 
 def _roles(town: Town) -> None:
