@@ -124,6 +124,18 @@ class CountField(serializers.IntegerField):
         return super().to_internal_value(data)
 
 
+class TextField(serializers.CharField):
+    """Text as it is sent: no number is taken for it, and nothing is trimmed before its length is measured."""
+
+    def __init__(self, **facts: Any) -> None:
+        super().__init__(trim_whitespace=False, **facts)
+
+    def to_internal_value(self, data: Any) -> str:
+        if not isinstance(data, str):
+            self.fail("invalid")
+        return str(super().to_internal_value(data))
+
+
 class ReferenceField(serializers.Field):
     """A thing named by its public id, among those that the person may see; others do not exist for them."""
 

@@ -7,7 +7,7 @@ from typing import Any
 from django.urls import reverse
 from rest_framework import serializers
 
-from scheduling.api.fields import InstantField, UidField
+from scheduling.api.fields import InstantField, TextField, UidField
 from scheduling.api.serializers.firings import EquipmentLineSerializer
 from scheduling.api.strict import Strict, require_order
 from scheduling.models import FeedKey, Outage
@@ -20,8 +20,7 @@ class EnterOutage(Strict):
     equipment = UidField(among=visible.equipment_of, what="equipment")
     starts_at = InstantField()
     ends_at = InstantField()
-    # Not trimmed before its length is measured, so that the description is true; the service trims it.
-    reason = serializers.CharField(max_length=120, trim_whitespace=False)
+    reason = TextField(max_length=120)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         require_order(attrs, "starts_at", "ends_at")
@@ -43,8 +42,8 @@ class MakeFeedKey(Strict):
     """A secret calendar link to make."""
 
     # DRF's own attribute of this name is that of a field; this is a serializer's child.
-    label = serializers.CharField(  # type: ignore[assignment]
-        max_length=60, trim_whitespace=False, help_text="To know it by, such as the device it is for."
+    label = TextField(  # type: ignore[assignment]
+        max_length=60, help_text="To know it by, such as the device it is for."
     )
 
 

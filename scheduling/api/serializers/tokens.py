@@ -6,6 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from scheduling.api.fields import TextField
 from scheduling.api.strict import Strict
 
 
@@ -13,7 +14,7 @@ class SignIn(Strict):
     """An e-mail address and its password."""
 
     email = serializers.EmailField(max_length=254)
-    password = serializers.CharField(max_length=1024, trim_whitespace=False)
+    password = TextField(max_length=1024)
 
 
 class TokenSerializer(serializers.Serializer[Any]):

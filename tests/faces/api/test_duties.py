@@ -74,6 +74,8 @@ def test_a_calendar_link_is_made_read_and_withdrawn(instructor: Api) -> None:
 def test_a_link_has_a_name(instructor: Api) -> None:
     assert rules(instructor.post("feed-keys/")) == {"label": "required"}
     assert rules(instructor.post("feed-keys/", label="x" * 61)) == {"label": "max-length"}
+    assert rules(instructor.post("feed-keys/", label=7)) == {"label": "invalid"}
+    assert rules(instructor.post("feed-keys/", label="  ")) == {"label": "invalid-input"}
     assert not FeedKey.objects.exists()
 
 

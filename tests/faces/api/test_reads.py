@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from scheduling.models import Occupancy, Outage
 from tests.faces.api.conftest import Api, refused
@@ -183,3 +185,33 @@ def test_no_answer_carries_a_primary_key(instructor: Api, student: Api, town: To
 
     assert keys_in(shown).isdisjoint({"id", "pk"})
     assert all(page["results"] for page in shown if "results" in page)
+
+
+@pytest.mark.parametrize("path", ["sessions/", "firings/", "seats/", "occupancies/", "outages/"])
+def test_a_longer_list_asks_the_database_no_more_often(town: Town, instructor: Api, path: str) -> None:
+    window = {"studio": "flame", "from_": local(0, 0).isoformat(), "to": local(12, 0).isoformat()}
+    query = window if path == "occupancies/" else {}
+
+    def grow(day: int) -> None:
+        instructor.book("beads", "flame", day=day)
+        instructor.bench(town.torches[7], day=day)
+        Outage.objects.create(
+            equipment=town.equipment["kiln"],
+            starts_at=local(day, 9),
+            ends_at=local(day, 10),
+            reason="shelves",
+        )
+
+    def asked() -> tuple[int, int]:
+        with CaptureQueriesContext(connection) as queries:
+            count = instructor.get(path, **query).json()["count"]
+        return count, len(queries)
+
+    grow(1)
+    few, first = asked()
+    for day in (3, 5, 7):
+        grow(day)
+    many, second = asked()
+
+    assert many > few > 0
+    assert second == first

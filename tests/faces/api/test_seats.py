@@ -66,6 +66,15 @@ def test_a_torch_in_open_bench_time(student: Api, town: Town) -> None:
     assert [row["uid"] for row in student.get("seats/", studio="flame").json()["results"]] == [seat["uid"]]
 
 
+def test_a_refusal_does_not_say_whose_torch_it_is(student: Api, town: Town, speak: Speak) -> None:
+    student.bench(town.torches[0])
+
+    problem = refused(speak(town.other_student).bench(town.torches[0]), 409, "no-start", "starts_at")
+
+    assert "Student" not in str(problem)
+    assert str(town.student.uid) not in str(problem)
+
+
 def test_bench_time_is_when_the_studio_has_it(student: Api, town: Town) -> None:
     refused(student.bench(town.torches[0], hour=8), 409, "no-bench-time", "starts_at")
 
