@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from django.conf import settings
@@ -21,7 +23,16 @@ class Command(BaseCommand):
     def handle(self, *_args: Any, **options: Any) -> None:
         if not loading.stands():
             raise CommandError("The demo is not loaded: run load_demo first.")
-        # The people of the demo have no mailboxes, and letters between the lines would hide the job.
-        settings.EMAIL_BACKEND = "django.core.mail.backends.dummy.EmailBackend"
-        with plain_errors():
+        with plain_errors(), _no_letters():
             do_main_job(self.stdout.write, options["address"])
+
+
+@contextmanager
+def _no_letters() -> Iterator[None]:
+    """The people of the demo have no mailboxes, and letters between the lines would hide the job."""
+    usual = settings.EMAIL_BACKEND
+    settings.EMAIL_BACKEND = "django.core.mail.backends.dummy.EmailBackend"
+    try:
+        yield
+    finally:
+        settings.EMAIL_BACKEND = usual
