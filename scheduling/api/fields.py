@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from abc import ABC, abstractmethod
 from collections.abc import Callable
 from typing import Any
 
@@ -136,7 +137,7 @@ class TextField(serializers.CharField):
         return str(super().to_internal_value(data))
 
 
-class ReferenceField(serializers.Field):
+class ReferenceField(serializers.Field, ABC):
     """A thing named by its public id, among those that the person may see; others do not exist for them."""
 
     default_error_messages = {
@@ -149,9 +150,9 @@ class ReferenceField(serializers.Field):
         self.among, self.what = among, what
         super().__init__(**facts)
 
+    @abstractmethod
     def well_formed(self, text: str) -> bool:
         """Whether the text can be such an id at all."""
-        raise NotImplementedError
 
     def to_internal_value(self, data: Any) -> Model:
         if not (isinstance(data, str) and self.well_formed(data)):

@@ -1,12 +1,14 @@
 """Save every page as a picture, 1280 and 390 pixels wide, by day and by night, from a server with the demo.
 
-    python -m tests.scenarios.browser.pictures http://127.0.0.1:8000 var/pictures [isaura]
+    python -m tests.scenarios.browser.pictures http://127.0.0.1:8000 var/pictures 2027-W05 [isaura]
 
-The server has the demo loaded. Exit code 1 when a page scrolls sideways.
+The server has the demo loaded; the week is the one in which its main job is done. Exit code 1 when a page
+scrolls sideways.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -21,7 +23,6 @@ from tests.plugins.browser import QUIET
 WIDTHS = {"wide": (1280, 900), "phone": (390, 844)}
 SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 WISH = "course=beginners-blowing&studios=quillback&studios=millrace"
-WEEK = "/?week=2027-W05"
 PASSWORD = "gather-blow-anneal"  # printed by the demo itself
 
 
@@ -34,15 +35,18 @@ def sign_in(page: Page, base: str, key: str) -> None:
     page.wait_for_url(f"{base}/")
 
 
-def addresses(page: Page, base: str) -> dict[str, str]:
+def addresses(page: Page, base: str, week: str) -> dict[str, str]:
     """Every page by a name for its picture; a session and some firings are found on the sheet."""
-    page.goto(base + WEEK)
+    year, number = week.split("-W")
+    monday = dt.date.fromisocalendar(int(year), int(number), 1)
+    tuesday, wednesday, sunday = (monday + dt.timedelta(days=days) for days in (1, 2, 6))
+    page.goto(f"{base}/?week={week}")
     links = page.eval_on_selector_all("td a", "all => all.map(one => one.getAttribute('href'))")
     found = {
-        "week": WEEK,
-        "day": "/?day=2027-02-02",
-        "empty": "/?week=2026-W48",
-        "week-clocks": "/?week=2027-W10",
+        "week": f"/?week={week}",
+        "day": f"/?day={tuesday}",
+        "empty": f"/?day={monday - dt.timedelta(weeks=52)}",
+        "week-clocks": f"/?day={monday + dt.timedelta(weeks=5)}",
     }
     for kind in ("sessions", "firings"):
         for number, href in enumerate(dict.fromkeys(href for href in links if f"/{kind}/" in href)):
@@ -50,9 +54,9 @@ def addresses(page: Page, base: str) -> dict[str, str]:
                 found[f"{kind}-{number + 1}"] = href
     return found | {
         "book": "/book",
-        "book-found": f"/book?{WISH}&first_day=2027-02-01&last_day=2027-02-07&time=18%3A00",
-        "torches": "/torches?studio=millrace&day=2027-02-03&starts=13%3A00&ends=15%3A00",
-        "torches-class": "/torches?studio=millrace&day=2027-02-02&starts=18%3A00&ends=20%3A00",
+        "book-found": f"/book?{WISH}&first_day={monday}&last_day={sunday}&time=18%3A00",
+        "torches": f"/torches?studio=millrace&day={wednesday}&starts=13%3A00&ends=15%3A00",
+        "torches-class": f"/torches?studio=millrace&day={tuesday}&starts=18%3A00&ends=20%3A00",
         "my-seats": "/my-seats",
         "calendars": "/calendars",
         "cautions": "/cautions",
@@ -60,7 +64,7 @@ def addresses(page: Page, base: str) -> dict[str, str]:
     }
 
 
-def pictures(browser: Browser, base: str, folder: Path, key: str) -> Iterator[str]:
+def pictures(browser: Browser, base: str, folder: Path, week: str, key: str) -> Iterator[str]:
     """Take them all; yields a line for each page that scrolls sideways."""
     for scheme in SCHEMES:
         for name, (width, height) in WIDTHS.items():
@@ -69,7 +73,7 @@ def pictures(browser: Browser, base: str, folder: Path, key: str) -> Iterator[st
             page.goto(f"{base}/sign-in")
             page.screenshot(path=folder / f"sign-in-{name}-{scheme}.png", full_page=True)
             sign_in(page, base, key)
-            for title, address in addresses(page, base).items():
+            for title, address in addresses(page, base, week).items():
                 page.goto(base + address)
                 page.screenshot(path=folder / f"{title}-{name}-{scheme}.png", full_page=True)
                 if page.evaluate("document.documentElement.scrollWidth > window.innerWidth"):
@@ -77,12 +81,12 @@ def pictures(browser: Browser, base: str, folder: Path, key: str) -> Iterator[st
             context.close()
 
 
-def main(base: str, folder: str, key: str = "isaura") -> int:
+def main(base: str, folder: str, week: str, key: str = "isaura") -> int:
     """Take the pictures and say what scrolls."""
     Path(folder).mkdir(parents=True, exist_ok=True)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=servers.chromium_path(), args=QUIET.split())
-        wrong = list(pictures(browser, base.rstrip("/"), Path(folder), key))
+        wrong = list(pictures(browser, base.rstrip("/"), Path(folder), week, key))
         browser.close()
     sys.stdout.write(
         "".join(f"{line}\n" for line in wrong) or f"All pages of {urlsplit(base).netloc} saved.\n"
