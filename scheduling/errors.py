@@ -36,7 +36,7 @@ class NotAllowed(SchedulingError):
     """The person's role at the studio does not allow this."""
 
     code = "not-allowed"
-    template = "{who} cannot {what} at {studio}: it needs the role {role} there."
+    template = "{who} cannot {what} at {studio}: that needs the role {role} there, which its manager gives."
 
 
 class NotYours(SchedulingError):
@@ -89,7 +89,7 @@ class PersonBusy(SchedulingError):
 
 
 class Over(SchedulingError):
-    """What has begun or is cancelled can no longer be changed this way."""
+    """What has begun or is called off can no longer be changed this way."""
 
     code = "over"
     template = "{what} {why}."

@@ -106,6 +106,8 @@ def _roles(town: Town) -> None:
                 Membership.objects.create(person=person, studio=studio, role=role)
         for person in roles["instructor"]:
             sign_off(person, studio, ("furnace", "glory-hole", "torch", "kiln", "annealer", "cold-station"))
+    for person in roles["student"]:
+        sign_off(person, town.flame, ["torch"])
 
 
 def sign_off(person: Person, studio: Studio, kinds: Iterable[str]) -> None:

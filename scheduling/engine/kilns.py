@@ -25,7 +25,7 @@ from scheduling.engine.records import (
 )
 from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.stations import Blocked, draws, lasting, on_place, overlap, said_once
-from scheduling.engine.wording import at, degrees
+from scheduling.engine.wording import at, between, degrees
 from studios.thermal import (
     Body,
     FiringPlan,
@@ -325,7 +325,7 @@ def _unattended(studio: StudioRecord, apparatus: Apparatus, firing: FiringHeld, 
     fit = first_fit(studio.staffed[duty], span[0] + 1, span[1] - span[0])
     return Blocked(
         name=apparatus.name,
-        says=f"has nobody there to {duty.value} it at {at(span[0], studio)}",
+        says=f"has nobody there for {duty.value}ing at {at(span[0], studio)}",
         until=fit,
         not_before=None if fit is None else fit + start - span[0],
     )
@@ -348,7 +348,7 @@ def _clash(world: World, apparatus: Apparatus, firing: FiringHeld, itself: Taken
         if taken is itself or not overlap(taken.span, (begin, end)):
             continue
         why = "joining the firing before it would last" if itself else "this class would need it"
-        why = f"{why} from {at(begin, studio)} to {at(end, studio)}"
+        why = f"{why} from {between(begin, end, studio)}"
         return _held_hot(world, apparatus, taken, firing.lots[-1], why)
     return None
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scheduling.engine.records import Ask, Engagement, Reason, World
 from scheduling.engine.spans import Span
-from scheduling.engine.wording import at
+from scheduling.engine.wording import between
 
 
 def busy(world: World, ask: Ask, start: int, span: Span) -> Reason | None:
@@ -35,7 +35,7 @@ def _reason(world: World, ask: Ask, other: Engagement, lead: int, after: int) ->
         code="person-busy",
         sentence=(
             f"{world.names.get(ask.person_id or 0, 'The person')} has {other.what}{where} "
-            f"from {at(other.span[0], studio)} to {at(other.span[1], studio)}{way}."
+            f"from {between(*other.span, studio)}{way}."
         ),
         until=free,
         not_before=free + lead,

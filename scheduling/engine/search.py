@@ -24,7 +24,7 @@ from scheduling.engine.records import (
 from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.stations import Found, find_stations
 from scheduling.engine.supplies import short
-from scheduling.engine.wording import at, degrees
+from scheduling.engine.wording import at, between, degrees
 
 MOST_JUMPS = 20_000
 
@@ -125,7 +125,7 @@ def _unstaffed(studio: StudioRecord, start: int, span: Span) -> list[Reason]:
         Reason(
             code="not-staffed",
             sentence=(
-                f"{studio.name} is not staffed for all of {at(span[0], studio)} to {at(span[1], studio)}, "
+                f"{studio.name} is not staffed for all of {between(*span, studio)}, "
                 "set-up and clean-up included."
             ),
             until=fit,

@@ -23,6 +23,13 @@ from scheduling.engine.wording import at, degrees, listed
 from studios.thermal import Body, Curve, Phase, cool_down_curve, heat_up_curve, reheat_min
 
 HOT_STATIONS = frozenset({Kind.GLORY_HOLE, Kind.PIPE_WARMER})
+ONE = {kind: kind.value.replace("-", " ") for kind in Kind} | {Kind.FURNACE: "place at the furnace"}
+MANY = {kind: f"{one}s" for kind, one in ONE.items()} | {
+    Kind.FURNACE: "places at the furnace",
+    Kind.TORCH: "torches",
+    Kind.BENCH: "benches",
+}
+PLURAL = {"is ": "are ", "has ": "have "}
 COLD = 1 << 20  # a gap, in minutes, after which nothing is left of an earlier session's heat
 
 
@@ -81,8 +88,9 @@ def _warm_note(world: World, bundle: Bundle) -> list[str]:
 
 
 def _too_few(kind: Kind, count: int, free: int, blocked: list[Blocked]) -> Reason:
-    what = kind.value.replace("-", " ")
-    wanted = f"No {what} can be had" if count == 1 else f"{count} × {what} are needed, {free} can be had"
+    wanted = (
+        f"No {ONE[kind]} can be had" if count == 1 else f"Of {count} {MANY[kind]} {free or 'none'} can be had"
+    )
     causes = "; ".join(said_once(blocked)) or "the studio has no other"
     bounds = sorted(b.not_before for b in blocked if b.not_before is not None)
     ends = sorted(b.until for b in blocked if b.until is not None)
@@ -102,9 +110,15 @@ def said_once(blocked: Iterable[Blocked]) -> Iterator[str]:
         if cause.says:
             names.setdefault(cause.says, []).append(cause.name)
     for says, found in names.items():
-        several = dict.fromkeys(found)
-        verb = f"are {says[3:]}" if len(several) > 1 and says.startswith("is ") else says
-        yield f"{listed(list(several))} {verb}"
+        several = list(dict.fromkeys(found))
+        yield f"{listed(several)} {_of_many(says) if len(several) > 1 else says}"
+
+
+def _of_many(says: str) -> str:
+    for one, many in PLURAL.items():
+        if says.startswith(one):
+            return many + says.removeprefix(one)
+    return says
 
 
 def _candidates(world: World, ask: Ask, start: int, kind: Kind) -> tuple[list[Bundle], list[Blocked]]:
@@ -293,8 +307,8 @@ def _unlit(world: World, ask: Ask, apparatus: Apparatus, held: Held, gap: int) -
     return Blocked(
         name=apparatus.name,
         says=(
-            f"must be lit at {at(lit, studio)} to be at {hot} in time, "
-            "and nobody who may light it is there from then to the end"
+            f"must be lit at {at(lit, studio)} to be at {hot} in time, and attended to the end; "
+            "nobody who may light it is there for all of that"
         ),
         until=fit,
         not_before=fit,

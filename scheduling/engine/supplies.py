@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from scheduling.engine.records import Reason, StudioRecord, SupplyRecord, Use, World
 from scheduling.engine.spans import Span
-from scheduling.engine.wording import at, clock_time
+from scheduling.engine.wording import between
 
 TOLERANCE = 1e-9
 
@@ -61,8 +61,7 @@ def _short(
         code="supply-short",
         sentence=(
             f"{supply.name} gives {supply.limit:g} {supply.unit}; with this it would have to give {total:g} "
-            f"from {at(begin, studio)} to {clock_time(end, studio)}"
-            + (f", beside {', '.join(beside)}." if beside else ".")
+            f"from {between(begin, end, studio)}" + (f", beside {', '.join(beside)}." if beside else ".")
         ),
         until=end,
         not_before=None

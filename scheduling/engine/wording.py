@@ -12,6 +12,12 @@ def at(minute: int, studio: StudioRecord) -> str:
     return f"{when:%a} {when.day} {when:%b %H:%M}"
 
 
+def between(start: int, end: int, studio: StudioRecord) -> str:
+    """A stretch of time; an end on the same day is its time of day only."""
+    same = local(start, studio.zone).date() == local(end, studio.zone).date()
+    return f"{at(start, studio)} to {clock_time(end, studio) if same else at(end, studio)}"
+
+
 def clock_time(minute: int, studio: StudioRecord) -> str:
     """The time of day only: 21:00."""
     return f"{local(minute, studio.zone):%H:%M}"

@@ -32,9 +32,9 @@ def cancel_session(*, actor: Person, session: Session) -> Session:
     lock_for_class(session.course, session.studio, session.instructor, sessions=[session.pk])
     session.refresh_from_db(fields=["status"])
     if session.status != BookingStatus.BOOKED:
-        raise Over(what=session.course.name, why="is cancelled already")
+        raise Over(what=session.course.name, why="is called off already")
     if session.starts_at <= timezone.now():
-        raise Over(what=session.course.name, why="has begun and can no longer be cancelled")
+        raise Over(what=session.course.name, why="has begun and can no longer be called off")
     _release(session)
     _cancel_seats(session)
     return session
@@ -43,7 +43,9 @@ def cancel_session(*, actor: Person, session: Session) -> Session:
 def _require_canceller(actor: Person, session: Session) -> None:
     own = actor == session.instructor and may(actor, "book", session.studio)
     if not own and not may(actor, "book-for-others", session.studio):
-        raise NotAllowed(who=actor.name, what="cancel this class", studio=session.studio.name, role="manager")
+        raise NotAllowed(
+            who=actor.name, what="call this class off", studio=session.studio.name, role="manager"
+        )
 
 
 def _release(session: Session) -> None:
@@ -79,7 +81,7 @@ def _keep_hot(world: World, session: Session, following: Iterable[Occupancy]) ->
             tell(
                 person=person,
                 subject=f"Light {row.equipment.name} early, or keep it hot",
-                body=f"{session.course.name}, before it, was cancelled. {row.equipment.name} must now be lit "
+                body=f"{session.course.name}, before it, is called off. {row.equipment.name} must now be lit "
                 f"at {when(row.exclusive_from, session.studio)}, when nobody who may light it is there.",
             )
 
@@ -90,9 +92,9 @@ def _cancel_seats(session: Session) -> None:
         release_seat(seat)
         tell(
             person=seat.person,
-            subject=f"Cancelled: {session.course.name}",
+            subject=f"Called off: {session.course.name}",
             body=f"{session.course.name} at {session.studio.name}, "
-            f"{when(session.starts_at, session.studio)}, is cancelled, and with it your seat.",
+            f"{when(session.starts_at, session.studio)}, is called off, and with it your seat.",
         )
 
 

@@ -10,7 +10,16 @@ from scheduling.engine.clock import moment
 from scheduling.engine.records import Ask, Kind
 from scheduling.engine.search import place
 from scheduling.engine.spans import covers, first_fit
-from scheduling.errors import InvalidInput, NoBenchTime, NoSeatLeft, NotAllowed, Over, PersonBusy, SeatTaken
+from scheduling.errors import (
+    InvalidInput,
+    NoBenchTime,
+    NoSeatLeft,
+    NotAllowed,
+    NotQualified,
+    Over,
+    PersonBusy,
+    SeatTaken,
+)
 from scheduling.models import Booking, BookingStatus, Occupancy, PersonSpan, Seat, Session
 from scheduling.services.booking import require_placement, whole_minute
 from scheduling.services.cancelling import cancel_booking, release_seat
@@ -20,7 +29,7 @@ from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import horizon_around, load_world, weekly_spans
 from scheduling.wording import when
 from studios.models import Equipment, EquipmentKind, Person, Studio
-from studios.selectors import may
+from studios.selectors import may, not_signed_off
 
 SHORTEST_MIN, LONGEST_MIN = 15, 12 * 60
 
@@ -31,7 +40,7 @@ def reserve_class_seat(
 ) -> Seat:
     """Reserve a seat in a class; at the torches it comes with a numbered torch of the class.
 
-    Raises NotAllowed, Over, NoSeatLeft, SeatTaken, PersonBusy or AlreadyTaken.
+    Raises NotAllowed, NotQualified, Over, NoSeatLeft, SeatTaken, PersonBusy or AlreadyTaken.
     """
     person = person or actor
     _require_reserver(actor, person, session.studio)
@@ -78,7 +87,7 @@ def _require_reserver(actor: Person, person: Person, studio: Studio) -> None:
 
 def _require_open(session: Session) -> None:
     if session.status != BookingStatus.BOOKED:
-        raise Over(field="session", what=session.course.name, why="is cancelled")
+        raise Over(field="session", what=session.course.name, why="is called off")
     if session.starts_at <= timezone.now():
         raise Over(field="session", what=session.course.name, why="has begun; no seat is given any more")
 
@@ -142,7 +151,7 @@ def reserve_bench_torch(
 ) -> Seat:
     """Reserve a numbered torch in open bench time, if it is free and the oxygen suffices.
 
-    Raises NotAllowed, InvalidInput, NoBenchTime, PersonBusy, NoStart (with its reasons) or AlreadyTaken.
+    Raises NotAllowed, NotQualified, InvalidInput, NoBenchTime, PersonBusy, NoStart or AlreadyTaken.
     """
     person, studio = person or actor, torch.studio
     _require_reserver(actor, person, studio)
@@ -150,6 +159,7 @@ def reserve_bench_torch(
     _require_torch_time(torch, start, end)
     lock(supplies=torch.draws.values_list("supply_id", flat=True), equipment=[torch.pk], people=[person.pk])
     _require_bench_time(studio, start, end)
+    _require_signed_off(person, studio)
     _require_free(person, starts_at, ends_at, studio)
     ask = Ask(
         title="open bench time",
@@ -188,6 +198,12 @@ def _require_torch_time(torch: Equipment, start: int, end: int) -> None:
         )
 
 
+def _require_signed_off(person: Person, studio: Studio) -> None:
+    """In bench time nobody teaches: only people whom the studio has signed off for torches work alone."""
+    if not_signed_off(person, studio, {EquipmentKind.TORCH.value}):
+        raise NotQualified(field="person", who=person.name, kinds="torch", studio=studio.name)
+
+
 def _require_bench_time(studio: Studio, start: int, end: int) -> None:
     spans = weekly_spans(studio, studio.bench_hours.all(), (start - 60, end + 14 * 24 * 60))
     if covers(spans, start, end):
@@ -219,7 +235,7 @@ def cancel_seat(*, actor: Person, seat: Seat) -> Seat:
     )
     seat.refresh_from_db(fields=["status"])
     if seat.status != BookingStatus.BOOKED:
-        raise Over(what="The seat", why="is cancelled already")
+        raise Over(what="The seat", why="is given back already")
     if seat.starts_at <= timezone.now():
         raise Over(what="The seat", why="has begun and can no longer be given back")
     if seat.booking is not None:

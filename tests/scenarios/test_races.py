@@ -15,7 +15,7 @@ from scheduling.models import BookingStatus, Occupancy, PersonSpan, Seat, Sessio
 from scheduling.services.booking import book_session
 from scheduling.services.seats import cancel_seat, reserve_bench_torch, reserve_class_seat
 from studios.errors import LehrbookError
-from studios.models import Membership, Person
+from studios.models import Membership, Person, Qualification
 from tests.services.test_booking import book
 from tests.worlds import Town, build_town, local
 
@@ -61,6 +61,9 @@ def crowd(town: Town, count: int) -> list[Person]:
     )
     Membership.objects.bulk_create(
         Membership(person=person, studio=town.flame, role="student") for person in people
+    )
+    Qualification.objects.bulk_create(
+        Qualification(person=person, studio=town.flame, kind="torch") for person in people
     )
     return people
 

@@ -13,6 +13,7 @@ from scheduling.errors import (
     NoSeatLeft,
     NoStart,
     NotAllowed,
+    NotQualified,
     Over,
     PersonBusy,
     SeatTaken,
@@ -22,7 +23,7 @@ from scheduling.services.cancelling import cancel_session
 from scheduling.services.seats import cancel_seat, reserve_bench_torch, reserve_class_seat
 from studios.models import Closure, Person
 from tests.services.test_booking import book
-from tests.worlds import Town, local
+from tests.worlds import Town, local, sign_off
 
 pytestmark = pytest.mark.django_db
 
@@ -43,6 +44,7 @@ def another_student(town: Town, number: int) -> Person:
     """One more student of the flame studio."""
     person = Person.objects.create_user(f"s{number}@town.example", "glass", name=f"Student {number}")
     person.memberships.create(studio=town.flame, role="student")
+    sign_off(person, town.flame, ["torch"])
     return person
 
 
@@ -142,6 +144,14 @@ def test_bench_time_has_a_sensible_length(town: Town, hours: float) -> None:
         bench(town, 1, local(1, 12), hours=hours)
 
 
+def test_nobody_works_alone_at_a_torch_without_a_sign_off(town: Town) -> None:
+    town.student.qualifications.all().delete()
+
+    with pytest.raises(NotQualified, match="Student is not signed off for torch at Flame"):
+        bench(town, 1, local(1, 12))
+    reserve_class_seat(actor=town.student, session=book(town, "beads", local(1, 18)))
+
+
 def test_only_a_torch_is_reserved_as_a_torch(town: Town) -> None:
     with pytest.raises(InvalidInput, match="kiln is not a torch"):
         reserve_bench_torch(
@@ -172,7 +182,7 @@ def test_a_seat_given_back_is_free_for_another(town: Town) -> None:
     again = reserve_class_seat(actor=town.other_student, session=session)
     assert again.number == 1
     assert not PersonSpan.objects.filter(person=town.student).exists()
-    with pytest.raises(Over, match="cancelled already"):
+    with pytest.raises(Over, match="given back already"):
         cancel_seat(actor=town.student, seat=seat)
 
 
@@ -214,7 +224,7 @@ def test_a_cancelled_class_frees_everything_and_tells_its_students(town: Town) -
     assert seat.status == "cancelled"
     assert not Occupancy.objects.exists()
     assert not PersonSpan.objects.exists()
-    assert Message.objects.filter(person=town.student, subject="Cancelled: beads").count() == 1
-    with pytest.raises(Over, match="is cancelled"):
+    assert Message.objects.filter(person=town.student, subject="Called off: beads").count() == 1
+    with pytest.raises(Over, match="is called off"):
         reserve_class_seat(actor=town.student, session=session)
     book(town, "beads", local(1, 18))
