@@ -22,9 +22,9 @@ run: $(RUNTIME) ## set up, load the demo, do the main job, and serve at 127.0.0.
 	$(MANAGE) migrate --no-input --verbosity 0
 	$(MANAGE) collectstatic --no-input --verbosity 0
 	$(MANAGE) load_demo
-	$(MANAGE) main_job
+	$(MANAGE) main_job --address http://127.0.0.1:$(PORT)/
 ifneq ($(SERVE),0)
-	$(MANAGE) demo_signins
+	$(MANAGE) demo_signins --address http://127.0.0.1:$(PORT)/
 	@echo "Lehrbook is at http://127.0.0.1:$(PORT)/ (Ctrl-C ends it)"
 	exec $(BIN)/gunicorn scheduling.project.wsgi:application --bind 127.0.0.1:$(PORT) \
 		--workers 2 --threads 4 --no-control-socket
@@ -59,7 +59,7 @@ endef
 
 # uv installs in seconds what takes pip a minute; where uv does not run, pip does it with the same hashes.
 define install
-$(BIN)/uv pip install --quiet --python $(PYTHON) --require-hashes --requirement $(1) \
+$(BIN)/uv pip install --quiet --python $(PYTHON) --require-hashes --requirement $(1) 2>/dev/null \
 	|| $(PYTHON) -m pip install --quiet --disable-pip-version-check --require-hashes --requirement $(1)
 @rm -f $(2)-* && touch $@
 endef

@@ -10,6 +10,8 @@ import redis
 from django.conf import settings
 from django.db import connection
 
+from tests import servers, tiers
+
 
 @pytest.mark.django_db
 def test_the_suite_runs_on_the_database_that_its_tier_names(pytestconfig: pytest.Config) -> None:
@@ -43,3 +45,29 @@ def test_a_real_redis_answers(redis_url: str) -> None:
     with redis.Redis.from_url(redis_url) as client:
         assert client.ping()
         assert "redis_version" in client.info("server")
+
+
+@pytest.mark.parametrize(
+    ("codes", "exit_code"),
+    [((0, 0, 0), 0), ((0, 1, 0), 1), ((0, -9, 0), 1)],
+    ids=["well", "failed", "killed"],
+)
+def test_a_tier_that_fails_or_is_killed_fails_the_suite(
+    monkeypatch: pytest.MonkeyPatch, codes: tuple[int, ...], exit_code: int
+) -> None:
+    left = iter(codes)
+    monkeypatch.setattr(tiers, "run", lambda _tier: next(left))
+    monkeypatch.setattr(servers, "missing_tools", dict)
+
+    assert tiers.main([]) == exit_code
+
+
+def test_a_tier_without_its_tool_is_named(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(tiers, "run", lambda _tier: 0)
+    monkeypatch.setattr(servers, "missing_tools", lambda: {"Chromium": "install it"})
+
+    assert tiers.main([]) == 0
+    assert "Tier not run: browser: install it" in capsys.readouterr().out
+    assert tiers.main(["browser"]) == 1

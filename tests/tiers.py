@@ -50,9 +50,11 @@ def main(names: list[str]) -> int:
     print("\n=== Tiers ===")
     for name, code in results.items():
         print(f"{'Failed' if code else 'Passed'}: {name}")
-    for tool, remedy in missing.items():
-        print(f"Tier not run: {tool}: {remedy}")
-    return max(results.values(), default=0)
+    left_out = [tier for tier in wanted if tier.name not in results]
+    for tier in left_out:
+        print(f"Tier not run: {tier.name}: {missing[str(tier.needs)]}")
+    # A run that a signal ended has a negative code; one that was asked for by name must have run.
+    return 1 if any(results.values()) or (names and left_out) else 0
 
 
 if __name__ == "__main__":

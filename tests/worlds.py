@@ -106,7 +106,7 @@ def _roles(town: Town) -> None:
                 Membership.objects.create(person=person, studio=studio, role=role)
         for person in roles["instructor"]:
             sign_off(person, studio, ("furnace", "glory-hole", "torch", "kiln", "annealer", "cold-station"))
-    for person in roles["student"]:
+    for person in (*roles["student"], *roles["technician"]):
         sign_off(person, town.flame, ["torch"])
 
 

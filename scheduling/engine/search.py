@@ -32,6 +32,8 @@ MOST_JUMPS = 20_000
 def place(world: World, ask: Ask, start: int) -> Placement | Refusal:
     """Everything that a class or bench time starting at `start` holds; or every reason why it cannot."""
     studio = world.studios[ask.studio_id]
+    if start < world.now:
+        return Refusal(start=start, reasons=tuple(_too_soon(world, studio, ask, start)))
     span = _span(ask, start)
     stations = find_stations(world, ask, start)
     reasons = [

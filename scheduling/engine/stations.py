@@ -74,7 +74,7 @@ def find_stations(world: World, ask: Ask, start: int) -> Found:
     for kind, count in ask.stations:
         bundles, blocked = _candidates(world, ask, start, kind)
         if len(bundles) < count:
-            reasons.append(_too_few(kind, count, len(bundles), blocked))
+            reasons.append(_too_few(ask, kind, count - len(bundles), blocked))
             continue
         for bundle in sorted(bundles, key=lambda found: found.lead_min)[:count]:
             held.extend(bundle.held)
@@ -87,20 +87,26 @@ def _warm_note(world: World, bundle: Bundle) -> list[str]:
     return [f"{name} is still warm from an earlier session: {bundle.lead_min} min to heat."] * bundle.warm
 
 
-def _too_few(kind: Kind, count: int, free: int, blocked: list[Blocked]) -> Reason:
-    wanted = (
-        f"No {ONE[kind]} can be had" if count == 1 else f"Of {count} {MANY[kind]} {free or 'none'} can be had"
-    )
+def _too_few(ask: Ask, kind: Kind, missing: int, blocked: list[Blocked]) -> Reason:
     causes = "; ".join(said_once(blocked)) or "the studio has no other"
     bounds = sorted(b.not_before for b in blocked if b.not_before is not None)
     ends = sorted(b.until for b in blocked if b.until is not None)
-    missing = count - free
     return Reason(
         code="equipment-taken" if blocked else "equipment-missing",
-        sentence=f"{wanted}: {causes}.",
+        sentence=f"{_lacking(ask, kind, missing)}{causes}.",
         until=ends[missing - 1] if len(ends) >= missing else None,
         not_before=bounds[missing - 1] if len(bounds) >= missing else None,
     )
+
+
+def _lacking(ask: Ask, kind: Kind, missing: int) -> str:
+    """What a need falls short of; where one piece was asked for by name, its own cause says enough."""
+    count = dict(ask.stations)[kind]
+    if ask.only is not None:
+        return ""
+    if count == 1:
+        return f"No {ONE[kind]} can be had: "
+    return f"Of {count} {MANY[kind]} {count - missing or 'none'} can be had: "
 
 
 def said_once(blocked: Iterable[Blocked]) -> Iterator[str]:

@@ -26,6 +26,14 @@ def flag(name: str) -> bool:
     return value in TRUE
 
 
+def number(name: str, default: int) -> int:
+    """A whole number; anything else is refused."""
+    value = text(name, str(default))
+    if not value.isdecimal():
+        raise ImproperlyConfigured(f"{name} is {value!r}: say a whole number.")
+    return int(value)
+
+
 def names(name: str, default: str = "") -> list[str]:
     """A comma-separated list."""
     return [part.strip() for part in text(name, default).split(",") if part.strip()]

@@ -131,13 +131,21 @@ CELERY_BEAT_SCHEDULE = {
     "deliver-messages": {"task": "scheduling.deliver_messages", "schedule": 60.0},
 }
 
+# What goes wrong is said where the server is started, not only to administrators by mail.
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "root": {"handlers": ["console"], "level": "WARNING"},
+}
+
 EMAIL_BACKEND = (
     "django.core.mail.backends.smtp.EmailBackend"
     if environment.text("LEHRBOOK_SMTP_HOST")
     else "django.core.mail.backends.console.EmailBackend"
 )
 EMAIL_HOST = environment.text("LEHRBOOK_SMTP_HOST")
-EMAIL_PORT = int(environment.text("LEHRBOOK_SMTP_PORT", "587"))
+EMAIL_PORT = environment.number("LEHRBOOK_SMTP_PORT", 587)
 EMAIL_HOST_USER = environment.text("LEHRBOOK_SMTP_USER")
 EMAIL_HOST_PASSWORD = environment.text("LEHRBOOK_SMTP_PASSWORD")
 EMAIL_USE_TLS = bool(EMAIL_HOST)

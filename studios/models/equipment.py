@@ -117,7 +117,9 @@ class ThermalRecord(models.Model):
         return f"{self.equipment}: τ {self.tau_h} h, T∞ {self.ceiling_c} °C"
 
     def clean(self) -> None:
-        """The thermal model's own rules, shown beside the form."""
+        """The thermal model's own rules, shown beside the form once every value is there."""
+        if None in {self.tau_h, self.split_c, self.ceiling_c, self.power_kw, self.ambient_c}:
+            return
         try:
             self.as_thermal()
         except LehrbookError as error:

@@ -42,7 +42,9 @@ class GlassType(models.Model):
         return self.name
 
     def clean(self) -> None:
-        """The thermal model's own rules, shown beside the form."""
+        """The thermal model's own rules, shown beside the form once every value is there."""
+        if None in {getattr(self, field.attname) for field in self._meta.fields if not field.blank}:
+            return
         try:
             self.as_thermal()
         except LehrbookError as error:

@@ -90,6 +90,14 @@ def test_what_the_services_decide_from_can_be_added(owner: Client, name: str) ->
     assert owner.get(page(models_of_ours()[name], "add")).status_code == 200
 
 
+@pytest.mark.parametrize("name", sorted(EDITED))
+def test_an_empty_form_is_answered_beside_its_fields(owner: Client, name: str) -> None:
+    answer = owner.post(page(models_of_ours()[name], "add"), {"thermal_records-0-source": "x"})
+
+    assert answer.status_code == 200
+    assert "error" in answer.content.decode()
+
+
 @pytest.mark.parametrize("name", sorted(SHOWN))
 def test_what_the_services_write_is_not_edited_by_hand(owner: Client, name: str) -> None:
     model = models_of_ours()[name]
