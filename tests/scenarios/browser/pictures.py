@@ -37,8 +37,8 @@ def sign_in(page: Page, base: str, key: str) -> None:
 
 def addresses(page: Page, base: str, week: str) -> dict[str, str]:
     """Every page by a name for its picture; a session and some firings are found on the sheet."""
-    year, number = week.split("-W")
-    monday = dt.date.fromisocalendar(int(year), int(number), 1)
+    year, week_number = week.split("-W")
+    monday = dt.date.fromisocalendar(int(year), int(week_number), 1)
     tuesday, wednesday, sunday = (monday + dt.timedelta(days=days) for days in (1, 2, 6))
     page.goto(f"{base}/?week={week}")
     links = page.eval_on_selector_all("td a", "all => all.map(one => one.getAttribute('href'))")
