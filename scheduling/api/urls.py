@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.urls import include, path, re_path
-from django.views.generic import RedirectView
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
 from rest_framework.routers import SimpleRouter
 
@@ -39,7 +38,6 @@ problem = ProblemView.as_view({"get": "retrieve"})
 urlpatterns = [
     path("schema", SpectacularAPIView.as_view(), name="schema"),
     path("schema/", SpectacularAPIView.as_view()),
-    path("", RedirectView.as_view(pattern_name="api:docs"), name="root"),
     path("docs/", SpectacularSwaggerView.as_view(url_name="api:schema"), name="docs"),
     path("me/", me, name="me"),
     path("me/token/", my_token, name="my-token"),
