@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Any
 from uuid import UUID
 
 from scheduling.engine.clock import floor_minutes
@@ -15,6 +16,30 @@ from scheduling.snapshot import weekly_spans
 from studios.models import Person
 from studios.selectors import studios_of
 from studios.thermal import Recipe
+from studios.thermal.limits import Rule
+
+# A permitted rate (°C/h) beyond what any kiln follows is said as "as fast as it goes".
+FASTER_THAN_ANY = 999
+
+
+@dataclass(frozen=True, kw_only=True)
+class SegmentLine:
+    """One segment as it is keyed in.
+
+    `rate_c_per_h` is None where the body goes as fast as it can; `level` where there is nothing to ramp, the
+    target being where the segment before ended. `hold_until` is set where the hold ends with the last piece
+    in, and `hold_min` is then how long that will have been.
+    """
+
+    phase: str
+    rate_c_per_h: float | None
+    target_c: float
+    hold_min: float
+    level: bool
+    hold_phase: str
+    hold_until: dt.datetime | None
+    governed_by: str
+    hold_governed_by: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,6 +71,33 @@ class FiringPage:
             else (("Door closed, program begins", firing.last_in_at),)
         )
         return (*begin, ("Cool enough to open", firing.cool_at), ("Unloaded from", firing.unload_at))
+
+    @property
+    def segments(self) -> tuple[SegmentLine, ...]:
+        """The program; an annealer is kept at its hold until the last piece is in."""
+        stored = self.firing.segments
+        before = [None, *(segment["target_c"] for segment in stored)]
+        waits = self.firing.recipe == Recipe.ANNEAL
+        return tuple(
+            self._segment(segment, level=segment["target_c"] == at_c, waits=waits and number == 0)
+            for number, (segment, at_c) in enumerate(zip(stored, before, strict=False))
+        )
+
+    def _segment(self, stored: dict[str, Any], *, level: bool, waits: bool) -> SegmentLine:
+        firing, rate = self.firing, stored["rate_c_per_h"]
+        held_min = (firing.last_in_at - firing.at_hold_at) / dt.timedelta(minutes=1)
+        own = rate is not None and stored["governed_by"] == Rule.EQUIPMENT and rate > FASTER_THAN_ANY
+        return SegmentLine(
+            phase=stored["phase"],
+            rate_c_per_h=None if own else rate,
+            target_c=stored["target_c"],
+            hold_min=held_min if waits else stored["hold_min"],
+            level=level,
+            hold_phase=stored.get("hold_phase", ""),
+            hold_until=firing.last_in_at if waits else None,
+            governed_by="" if level else stored["governed_by"],
+            hold_governed_by="last piece" if waits else stored.get("hold_governed_by", ""),
+        )
 
     @property
     def room_cm2(self) -> int:

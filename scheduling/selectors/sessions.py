@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.db.models import Count, F, Q, QuerySet
+from django.db.models import Count, F, Max, Q, QuerySet
 from django.utils import timezone
 
 from scheduling.models import BookingStatus, Firing, Seat, Session
@@ -44,8 +45,18 @@ class SessionPage:
 
     @property
     def open(self) -> bool:
-        """Seats can still be had."""
+        """Seats can still be had or given back."""
         return self.stands and self.session.starts_at > timezone.now()
+
+    @property
+    def over(self) -> bool:
+        return self.session.ends_at <= timezone.now()
+
+    @property
+    def collect_at(self) -> dt.datetime | None:
+        """When the last of its pieces is out of the kiln, to be collected."""
+        ends = [firing.occupancy.ends_at for firing in self.firings if hasattr(firing, "occupancy")]
+        return max(ends, default=None)
 
     @property
     def torches(self) -> tuple[Equipment, ...]:
@@ -73,7 +84,7 @@ def session_page(*, uid: UUID, person: Person, viewer: Viewer) -> SessionPage | 
         held=_with_equipment(held),
         firings=tuple(
             Firing.objects.filter(loads__session=session, status=BookingStatus.BOOKED).select_related(
-                "equipment"
+                "equipment", "occupancy"
             )
         ),
         seats=seats,
@@ -94,23 +105,33 @@ def _with_equipment(held: Sequence[HeldSpan]) -> tuple[HeldEquipment, ...]:
 
 
 def seats_of(person: Person) -> QuerySet[Seat]:
-    """A person's own seats, the standing ones."""
-    return person.seats.filter(status=BookingStatus.BOOKED).select_related(
-        "session__course", "session__instructor", "studio", "torch"
+    """A person's own seats, the standing ones, in order of date; with when the pieces can be collected."""
+    standing = Q(session__loads__firing__status=BookingStatus.BOOKED)
+    return (
+        person.seats.filter(status=BookingStatus.BOOKED)
+        .select_related("session__course", "session__instructor", "studio", "torch")
+        .annotate(collect_at=Max("session__loads__firing__occupancy__ends_at", filter=standing))
+        .order_by("starts_at", "pk")
     )
 
 
 def taught_by(person: Person) -> QuerySet[Session]:
-    """The sessions a person still has to teach."""
+    """The sessions a person still has to teach, in order of date."""
     return (
         person.taught_sessions.filter(status=BookingStatus.BOOKED, ends_at__gt=timezone.now())
         .select_related("course", "studio")
         .annotate(seats_taken=_taken())
+        .order_by("starts_at", "pk")
     )
 
 
 def sessions_with_seats(*, person: Person, kind: str = "") -> QuerySet[Session]:
-    """Coming sessions at the person's studios that still have a seat; of a kind of equipment, if named."""
+    """Coming sessions in which the person could still take a seat, in order of date.
+
+    At the person's studios, of a kind of equipment if one is named; never one the person teaches or already
+    sits in.
+    """
+    sits_in = person.seats.filter(session__isnull=False, status=BookingStatus.BOOKED).values("session_id")
     found = (
         Session.objects.filter(
             studio__in=studios_of(person), status=BookingStatus.BOOKED, starts_at__gt=timezone.now()
@@ -118,6 +139,9 @@ def sessions_with_seats(*, person: Person, kind: str = "") -> QuerySet[Session]:
         .select_related("course", "studio", "instructor")
         .annotate(seats_taken=_taken(), seats_left=F("seats") - _taken())
         .filter(seats_left__gt=0)
+        .exclude(pk__in=sits_in)
+        .exclude(instructor=person)
+        .order_by("starts_at", "pk")
     )
     return found.filter(course__needs__kind=kind) if kind else found
 

@@ -83,6 +83,11 @@ class StudioDays:
         """Nothing is booked; a furnace that stands hot does not count."""
         return not any(strip.held for strip in self.strips)
 
+    @property
+    def listed(self) -> bool:
+        """Something is held or out of use, so that the table has a row."""
+        return any(strip.held or strip.outages for strip in self.strips)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Neighbour:

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from django import template
 
 from scheduling.engine.clock import moment
+from scheduling.engine.records import PhaseSpan
+from scheduling.selectors.options import PhaseLine
 from studios.models import Person
 from studios.permissions import ACTIONS
 from studios.thermal.units import f_from_c, f_per_h_from_c_per_h
@@ -83,6 +87,36 @@ def words(value: str) -> str:
     return str(value).replace("-", " ")
 
 
+@dataclass(frozen=True, kw_only=True)
+class Stage:
+    """Phases of one kind that follow one another without a break, as they are read."""
+
+    kind: str
+    starts: dt.datetime | int
+    ends: dt.datetime | int
+    from_c: float | None
+    to_c: float | None
+
+
+@register.filter
+def joined(phases: Iterable[PhaseSpan | PhaseLine]) -> list[Stage]:
+    """Adjacent phases of one kind as one: working before, in and after a class is read as working."""
+    stages: list[Stage] = []
+    for phase in phases:
+        stage = _stage(phase)
+        last = stages[-1] if stages else None
+        if last and (last.kind, last.ends, last.to_c) == (stage.kind, stage.starts, stage.from_c):
+            stages[-1] = replace(last, ends=stage.ends, to_c=stage.to_c)
+        else:
+            stages.append(stage)
+    return stages
+
+
+def _stage(phase: PhaseSpan | PhaseLine) -> Stage:
+    starts, ends = phase.span if isinstance(phase, PhaseSpan) else (phase.starts_at, phase.ends_at)
+    return Stage(kind=str(phase.kind), starts=starts, ends=ends, from_c=phase.from_c, to_c=phase.to_c)
+
+
 @register.simple_tag
 def may_book(person: Person) -> bool:
     """Whether somebody books classes anywhere, so that the way there is shown."""
@@ -96,7 +130,8 @@ GOVERNED = {
     "equipment": "the equipment: it goes no faster",
     "studio floor": "the studio's shortest soak",
     "relaxation": "the time that stress needs to relax",
-    "recipe": "the recipe",
+    "recipe": "the program",
+    "last piece": "the last piece",
 }
 
 

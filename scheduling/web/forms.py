@@ -45,6 +45,23 @@ def _known_day(day: dt.date) -> None:
         raise forms.ValidationError(f"A day lies between {FIRST} and {LAST}.")
 
 
+def _asked(missing: str) -> dict[str, str]:
+    """What is said where nothing was chosen, or nothing that is offered."""
+    return {"required": missing, "invalid_choice": missing, "invalid": missing}
+
+
+def _day_field(label: str, missing: str) -> forms.DateField:
+    return forms.DateField(
+        widget=DayInput(), label=label, validators=[_known_day], error_messages=_asked(missing)
+    )
+
+
+def _time_field(label: str, missing: str, help_text: str = "") -> forms.TimeField:
+    return forms.TimeField(
+        widget=TimeInput(), label=label, help_text=help_text, error_messages=_asked(missing)
+    )
+
+
 class PlainForm(forms.Form):
     """A form that also takes a service's refusal, beside the field it names or above all."""
 
@@ -64,26 +81,36 @@ class SignInForm(AuthenticationForm):
     def __init__(self, request: HttpRequest | None = None, *args: Any, **kwargs: Any) -> None:
         super().__init__(request, *args, **kwargs)
         self.fields["username"].label = "E-mail"
+        self.fields["username"].error_messages["required"] = "Write your e-mail address."
+        self.fields["password"].error_messages["required"] = "Write your password."
 
 
 class ClassForm(PlainForm):
     """An instructor's wish: this course, at these studios, on any of these days, at this time."""
 
     course = forms.ModelChoiceField(
-        queryset=Course.objects.none(), to_field_name="slug", empty_label="Choose a course"
+        queryset=Course.objects.none(),
+        to_field_name="slug",
+        empty_label="Choose a course",
+        error_messages=_asked("Choose a course."),
     )
     studios = forms.ModelMultipleChoiceField(
         queryset=Studio.objects.none(),
         to_field_name="slug",
         widget=forms.CheckboxSelectMultiple,
         label="Studio",
+        error_messages=_asked("Choose a studio."),
     )
     instructor = forms.ModelChoiceField(
-        queryset=Person.objects.none(), to_field_name="uid", required=False, empty_label=None
+        queryset=Person.objects.none(),
+        to_field_name="uid",
+        required=False,
+        empty_label=None,
+        error_messages=_asked("Choose an instructor."),
     )
-    first_day = forms.DateField(widget=DayInput(), label="From", validators=[_known_day])
-    last_day = forms.DateField(widget=DayInput(), label="To", validators=[_known_day])
-    time = forms.TimeField(widget=TimeInput(), label="Class begins at", help_text="By the studio's clock.")
+    first_day = _day_field("From", "Choose the first day.")
+    last_day = _day_field("To", "Choose the last day.")
+    time = _time_field("Class begins at", "Choose a time.", "By the studio's clock.")
 
     def __init__(
         self, *args: Any, studios: QuerySet[Studio], instructors: QuerySet[Person], **kwargs: Any
@@ -126,10 +153,15 @@ class ClassForm(PlainForm):
 class TorchForm(PlainForm):
     """When somebody wants to sit at the torch, by the studio's clock."""
 
-    studio = forms.ModelChoiceField(queryset=Studio.objects.none(), to_field_name="slug", empty_label=None)
-    day = forms.DateField(widget=DayInput(), label="Day", validators=[_known_day])
-    starts = forms.TimeField(widget=TimeInput(), label="From")
-    ends = forms.TimeField(widget=TimeInput(), label="To")
+    studio = forms.ModelChoiceField(
+        queryset=Studio.objects.none(),
+        to_field_name="slug",
+        empty_label=None,
+        error_messages=_asked("Choose a studio."),
+    )
+    day = _day_field("Day", "Choose a day.")
+    starts = _time_field("From", "Choose when to begin.")
+    ends = _time_field("To", "Choose when to end.")
 
     def __init__(self, *args: Any, studios: QuerySet[Studio], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -157,17 +189,31 @@ class TorchForm(PlainForm):
 class LabelForm(PlainForm):
     """A name by which a person knows a calendar link again."""
 
-    label = forms.CharField(max_length=60, label="What is the link for?", help_text="Such as: my phone.")
+    label = forms.CharField(
+        max_length=60,
+        label="What is the link for?",
+        help_text="Such as: my phone.",
+        error_messages=_asked("Say what the link is for."),
+    )
 
 
 class SeatForm(PlainForm):
     """A seat in a class: which torch, where there are torches; for whom, where somebody may say so."""
 
     torch = forms.ModelChoiceField(
-        queryset=Equipment.objects.none(), required=False, to_field_name="uid", empty_label="any free torch"
+        queryset=Equipment.objects.none(),
+        required=False,
+        to_field_name="uid",
+        empty_label="any free torch",
+        error_messages=_asked("Choose one of the free torches."),
     )
     person = forms.ModelChoiceField(
-        queryset=Person.objects.none(), required=False, to_field_name="uid", label="For", empty_label="myself"
+        queryset=Person.objects.none(),
+        required=False,
+        to_field_name="uid",
+        label="For",
+        empty_label="myself",
+        error_messages=_asked("Choose a person."),
     )
 
     def __init__(

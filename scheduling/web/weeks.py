@@ -17,16 +17,25 @@ class Stretch:
 
     @property
     def label(self) -> str:
-        last = self.first_day + dt.timedelta(days=self.day_count - 1)
         if self.day_count == 1:
-            return f"{last:%A} {last.day} {last:%B %Y}"
+            return f"{self.first_day:%A} {self.first_day.day} {self.first_day:%B %Y}"
+        year, week, _ = self.first_day.isocalendar()
+        return f"Week {week} of {year}: {self._days}"
+
+    @property
+    def short_label(self) -> str:
+        """A week as it is called among its neighbours: Week 48: 23 to 29 November."""
+        return f"Week {self.first_day.isocalendar().week}: {self._days}"
+
+    @property
+    def _days(self) -> str:
+        last = self.first_day + dt.timedelta(days=self.day_count - 1)
         start = (
             f"{self.first_day.day} {self.first_day:%B}"
             if last.month != self.first_day.month
             else str(self.first_day.day)
         )
-        year, week, _ = self.first_day.isocalendar()
-        return f"Week {week} of {year}: {start} to {last.day} {last:%B}"
+        return f"{start} to {last.day} {last:%B}"
 
     @property
     def query(self) -> str:

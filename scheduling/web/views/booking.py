@@ -18,6 +18,7 @@ from scheduling.selectors.options import Option, Refused, wishes
 from scheduling.services.booking import book_session
 from scheduling.web.access import person_of
 from scheduling.web.forms import ClassForm, today_at
+from scheduling.web.lists import zones_of
 from studios.errors import LehrbookError
 from studios.models import Person, Studio
 from studios.permissions import ACTIONS
@@ -83,30 +84,35 @@ def _found(form: ClassForm) -> dict[str, object]:
     if not form.is_bound or not form.is_valid():
         return {}
     given = form.cleaned_data
+    studios = form.teaching_studios()
     try:
-        answers = wishes(**{**given, "studios": form.teaching_studios()})
+        answers = wishes(**{**given, "studios": studios})
     except LehrbookError as error:
         form.refuse(error)
         return {}
+    # One answer for each day and studio, in the order of the days.
+    days = [given["first_day"] + dt.timedelta(days=n // len(studios)) for n in range(len(answers))]
+    dated = list(zip(days, answers, strict=True))
     return {
         "asked": True,
         "options": [answer for answer in answers if isinstance(answer, Option)],
-        "refusals": _alike([answer for answer in answers if isinstance(answer, Refused)]),
+        "refusals": _alike([(day, answer) for day, answer in dated if isinstance(answer, Refused)]),
+        "zones": zones_of(given["studios"]),
     }
 
 
-def _alike(refusals: list[Refused]) -> list[dict[str, object]]:
+def _alike(refusals: list[tuple[dt.date, Refused]]) -> list[dict[str, object]]:
     """Days refused at one studio for the same reasons stand together."""
-    groups: dict[tuple[int, tuple[str, ...]], list[Refused]] = {}
-    for one in refusals:
+    groups: dict[tuple[int, tuple[str, ...]], list[tuple[dt.date, Refused]]] = {}
+    for day, one in refusals:
         sentences = tuple(reason.sentence for reason in one.reasons)
-        groups.setdefault((one.studio.pk, sentences), []).append(one)
+        groups.setdefault((one.studio.pk, sentences), []).append((day, one))
     return [
         {
-            "studio": alike[0].studio,
-            "starts": [one.starts_at for one in alike],
+            "studio": alike[0][1].studio,
+            "starts": [(day, one.starts_at) for day, one in alike],
             "sentences": sentences,
-            "nearest": alike[0].nearest,
+            "nearest": alike[0][1].nearest,
         }
         for (_, sentences), alike in groups.items()
     ]

@@ -17,7 +17,7 @@ from scheduling.models import FeedKey
 from scheduling.services.calendars import new_feed_key, withdraw_feed_key
 from scheduling.web.access import person_of
 from scheduling.web.forms import LabelForm
-from scheduling.web.weeks import week_name
+from scheduling.web.weeks import week_of
 from studios.errors import LehrbookError
 from studios.selectors import studios_of
 
@@ -66,4 +66,7 @@ def _context(request: HttpRequest, form: LabelForm) -> dict[str, object]:
 
 def _week_file(day: dt.date) -> dict[str, str]:
     year, week, _ = day.isocalendar()
-    return {"name": week_name(day), "address": reverse("week-file", kwargs={"year": year, "week": week})}
+    return {
+        "name": week_of(day).short_label,
+        "address": reverse("week-file", kwargs={"year": year, "week": week}),
+    }

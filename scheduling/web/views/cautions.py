@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 from scheduling.web.cautions import CAUTIONS
 
 
-@login_required
+@require_safe
 def cautions(request: HttpRequest) -> HttpResponse:
-    """What can hurt somebody, and who decides."""
+    """What can hurt somebody, and who decides: for everybody, signed in or not."""
     return render(request, "web/cautions.html", {"cautions": CAUTIONS})

@@ -6,6 +6,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -15,6 +16,7 @@ from scheduling.models import Seat
 from scheduling.selectors.sessions import seats_of, sessions_with_seats, taught_by
 from scheduling.services.seats import cancel_seat
 from scheduling.web.access import person_of
+from scheduling.web.lists import by_month, by_studio, zones_of
 from studios.errors import LehrbookError
 from studios.selectors import studios_of
 
@@ -24,17 +26,17 @@ PAST_SHOWN, OPEN_SHOWN = 20, 40
 @login_required
 @require_safe
 def my_seats(request: HttpRequest) -> HttpResponse:
-    """Seats to come, classes to teach, classes with a free seat, and what is past."""
+    """Seats to come and pieces to collect, classes to teach, classes with a free seat, and what is past."""
     person, now = person_of(request), timezone.now()
-    seats = seats_of(person)
-    seated = seats.filter(session__isnull=False).values_list("session_id", flat=True)
+    seats, studios = seats_of(person), studios_of(person)
+    awaited = Q(ends_at__gt=now) | Q(collect_at__gt=now)
+    fetched = Q(collect_at__isnull=True) | Q(collect_at__lte=now)
     context = {
-        "coming": seats.filter(ends_at__gt=now).order_by("starts_at"),
-        "past": seats.filter(ends_at__lte=now).order_by("-starts_at")[:PAST_SHOWN],
-        "teaching": taught_by(person),
-        "open": sessions_with_seats(person=person)
-        .exclude(pk__in=seated)
-        .exclude(instructor=person)[:OPEN_SHOWN],
+        "coming": by_month(seats.filter(awaited)),
+        "past": seats.filter(fetched, ends_at__lte=now).order_by("-starts_at")[:PAST_SHOWN],
+        "teaching": by_month(taught_by(person)),
+        "open": by_studio(sessions_with_seats(person=person), studios, OPEN_SHOWN),
+        "zones": zones_of(studios),
         "now": now,
     }
     return render(request, "web/my_seats.html", context)
@@ -45,13 +47,16 @@ def my_seats(request: HttpRequest) -> HttpResponse:
 def give_back(request: HttpRequest, uid: UUID) -> HttpResponse:
     """A seat is free again; one's own, or a student's where one may."""
     person = person_of(request)
-    seat = get_object_or_404(Seat.objects.select_related("session"), uid=uid, studio__in=studios_of(person))
+    seat = get_object_or_404(
+        Seat.objects.select_related("session", "torch"), uid=uid, studio__in=studios_of(person)
+    )
+    place = f"Torch {seat.torch.number}" if seat.torch and not seat.session else f"Seat {seat.number}"
     try:
         cancel_seat(actor=person, seat=seat)
     except LehrbookError as error:
         messages.error(request, str(error))
     else:
-        messages.success(request, f"Seat {seat.number} is free again.")
+        messages.success(request, f"{place} is free again.")
     if seat.session and seat.person_id != person.pk:
         return redirect("session", uid=seat.session.uid)
     return redirect("my-seats")

@@ -78,14 +78,17 @@ def _seat_form(request: HttpRequest, page: SessionPage, *, bound: bool = False) 
     others = Person.objects.none()
     if may(person_of(request), "reserve-for-others", page.session.studio):
         seated = [seat.person_id for seat in page.seats]
-        others = people_with("reserve", page.session.studio).exclude(pk__in=seated)
+        others = people_with("reserve", page.session.studio).exclude(
+            pk__in=[page.session.instructor_id, *seated]
+        )
     teaches = page.session.instructor_id == person_of(request).pk
     return SeatForm(request.POST if bound else None, torches=torches, people=others, teaches=teaches)
 
 
 def _shown(request: HttpRequest, page: SessionPage, form: SeatForm, status: int = 200) -> HttpResponse:
     person, studio = person_of(request), page.session.studio
-    own = page.session.instructor_id == person.pk and may(person, "book", studio)
+    teaches = page.session.instructor_id == person.pk
+    own = teaches and may(person, "book", studio)
     context = {
         "page": page,
         "session": page.session,
@@ -93,6 +96,7 @@ def _shown(request: HttpRequest, page: SessionPage, form: SeatForm, status: int 
         "zone": studio.zone,
         "seat_form": form,
         "lines": _lines(page),
+        "teaches": teaches,
         "may_free": may(person, "reserve-for-others", studio),
         "may_call_off": page.open and (own or may(person, "book-for-others", studio)),
     }

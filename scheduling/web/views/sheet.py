@@ -20,6 +20,7 @@ from scheduling.web.access import person_of, studios_for, viewer_for
 from scheduling.web.drawing import marks, strips
 from scheduling.web.drawing.ground import Ground
 from scheduling.web.links import holder_link, said
+from scheduling.web.lists import zones_of
 from scheduling.web.weeks import Stretch, read_stretch, week_name
 from studios.models import EquipmentKind
 from studios.selectors import studios_of
@@ -72,6 +73,7 @@ def _today(studio: object) -> dt.date:
 
 def _context(request: HttpRequest, facts: Sheet, stretch: Stretch, problem: str) -> dict[str, object]:
     only = request.GET.get("studio", "")
+    iso_year, iso_week, _ = stretch.first_day.isocalendar()
     now = floor_minutes(timezone.now())
     return {
         "sheet": facts,
@@ -80,6 +82,9 @@ def _context(request: HttpRequest, facts: Sheet, stretch: Stretch, problem: str)
         "earlier": stretch.moved(-1),
         "later": stretch.moved(1),
         "week": week_name(stretch.first_day),
+        "iso_year": iso_year,
+        "iso_week": iso_week,
+        "zones": zones_of(days.studio for days in facts.studios),
         "problem": problem,
         "only": only,
         "all_studios": list(studios_of(person_of(request))),

@@ -17,6 +17,7 @@ from scheduling.selectors.torches import next_bench_time, torch_benches, torch_p
 from scheduling.services.seats import reserve_bench_torch
 from scheduling.web.access import person_of, viewer_for
 from scheduling.web.forms import TorchForm
+from scheduling.web.lists import by_studio, zones_of
 from studios.errors import LehrbookError
 from studios.models import EquipmentKind, Studio
 from studios.selectors import studios_of
@@ -30,7 +31,7 @@ def torches(request: HttpRequest) -> HttpResponse:
     """The plan of a bench for a stretch of time; a POST reserves one of its torches for that stretch."""
     benches = torch_benches(studios_of(person_of(request)))
     if not benches.exists():
-        return render(request, "web/torches.html", {})
+        return render(request, "web/torches.html", _classes(request))
     form = _form(request, benches)
     span = form.span() if form.is_valid() else None
     if request.method == "POST" and span is not None:
@@ -82,7 +83,11 @@ def _shown(request: HttpRequest, form: TorchForm, span: Span | None, status: int
             "sides": [plan.places[:half], plan.places[half:]],
             "past": moment(span[0]) <= timezone.now(),
         }
-    context["classes"] = sessions_with_seats(person=person_of(request), kind=EquipmentKind.TORCH)[
-        :CLASSES_SHOWN
-    ]
-    return render(request, "web/torches.html", context, status=status)
+    return render(request, "web/torches.html", context | _classes(request), status=status)
+
+
+def _classes(request: HttpRequest) -> dict[str, object]:
+    person = person_of(request)
+    studios = studios_of(person)
+    sessions = sessions_with_seats(person=person, kind=EquipmentKind.TORCH)
+    return {"classes": by_studio(sessions, studios, CLASSES_SHOWN), "zones": zones_of(studios)}

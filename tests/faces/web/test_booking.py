@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from scheduling.models import Session
-from studios.models import Membership, Person
+from studios.models import Membership, Person, Studio
 from tests.faces.web.bookings import a_class
 from tests.faces.web.conftest import Visit
 from tests.worlds import Town, local
@@ -98,6 +98,19 @@ def test_an_hour_that_the_clocks_jump_over_is_named(town: Town, visit: Visits) -
 
     assert "2031-03-09 02:30 does not exist in America/Chicago" in page.words
     assert "2031-03-09 03:00" in page.words
+    assert "No such hour on Sun 9 Mar at Hot shop" in page.words
+
+
+def test_the_clocks_are_named_once_where_studios_share_them(town: Town, visit: Visits) -> None:
+    both = wish(studios=["hot-shop", "flame"])
+
+    shared = visit(town.instructor).get("/book", **both)
+    Studio.objects.filter(pk=town.flame.pk).update(time_zone="America/Denver")
+    apart = visit(town.instructor).get("/book", **both)
+
+    assert shared.words.count("by the clocks of") == 1
+    assert "Flame: times by the clocks of America/Denver." in apart.words
+    assert "Hot shop: times by the clocks of America/Chicago." in apart.words
 
 
 @pytest.mark.parametrize(
@@ -107,7 +120,11 @@ def test_an_hour_that_the_clocks_jump_over_is_named(town: Town, visit: Visits) -
         ({"last_day": "2031-06-01"}, "Ask for at most 31 days at once."),
         ({"studios": ["flame"]}, "blowing is taught at Hot shop."),
         ({"first_day": "0001-01-01"}, "A day lies between 2000-01-03 and 2199-12-20."),
-        ({"course": "juggling"}, "Select a valid choice."),
+        ({"course": "juggling"}, "Choose a course."),
+        ({"course": ""}, "Choose a course."),
+        ({"studios": []}, "Choose a studio."),
+        ({"first_day": ""}, "Choose the first day."),
+        ({"time": ""}, "Choose a time."),
     ],
 )
 def test_a_wish_that_makes_no_sense_is_said_beside_its_field(

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
+import time_machine
 
 from scheduling.models import FeedKey
 from studios.models import Person
 from tests.faces.web.conftest import Visit
-from tests.worlds import Town
+from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db
 Visits = Callable[[Person | None], Visit]
@@ -62,6 +63,9 @@ def test_nobody_sees_or_withdraws_anothers_link(town: Town, visit: Visits) -> No
 
 
 def test_the_week_is_offered_as_a_file(town: Town, visit: Visits) -> None:
-    page = visit(town.student).get("/calendars")
+    with time_machine.travel(local(0, 9), tick=False):
+        page = visit(town.student).get("/calendars")
 
-    assert [link for link in page.all("a") if link.get("href", "").startswith("/calendars/week/")]
+    assert page.all("a", href="/calendars/week/2031-W10.ics")
+    assert "Week 10: 3 to 9 March, this week Week 11: 10 to 16 March, next week" in page.words
+    assert "Week 13: 24 to 30 March" in page.words

@@ -82,3 +82,36 @@ def test_a_stranger_finds_no_firing(town: Town, visit: Visits) -> None:
     visitor.get(f"/firings/{Firing.objects.get().uid}")
 
     assert visitor.status == 404
+
+
+def test_an_annealer_is_held_until_the_last_piece_is_in(town: Town, visit: Visits) -> None:
+    """What is keyed in must not go on to the soak while people still work."""
+    a_class(town)
+
+    page = visit(town.student).get(f"/firings/{Firing.objects.get().uid}")
+
+    heat_up = "as fast as it goes 510 °C 950 °F until the last piece is in, Tue 4 Mar, 21:00 (3 h) holding"
+    assert heat_up in page.words
+    assert "2 soak – 510 °C 950 °F" in page.words
+
+
+def test_a_hold_lasts_as_long_as_the_last_of_the_classes_that_share_it(town: Town, visit: Visits) -> None:
+    a_class(town, "beads", local(1, 10))
+    a_class(town, "beads", local(1, 14))
+
+    page = visit(town.student).get(f"/firings/{Firing.objects.get().uid}")
+
+    assert "until the last piece is in, Tue 4 Mar, 17:00 (7 h)" in page.words
+
+
+def test_a_kiln_program_holds_as_stored(town: Town, visit: Visits) -> None:
+    a_class(town, "tiles", local(1, 12))
+    firing = Firing.objects.get()
+
+    page = visit(town.student).get(f"/firings/{firing.uid}")
+
+    assert "until the last piece is in" not in page.words
+    assert "hold: the program" in page.words
+    held = [segment for segment in firing.segments if segment["hold_min"]]
+    assert len(held) >= 2
+    assert page.words.count("none") >= len(firing.segments) - len(held)

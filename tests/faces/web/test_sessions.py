@@ -9,7 +9,7 @@ import time_machine
 
 from scheduling.models import BookingStatus, Occupancy, Seat
 from studios.models import Person
-from tests.faces.web.bookings import a_class, a_seat
+from tests.faces.web.bookings import a_class, a_seat, a_torch
 from tests.faces.web.conftest import Visit
 from tests.worlds import Town, local
 
@@ -95,8 +95,8 @@ def test_who_teaches_a_class_is_not_offered_a_seat_in_it(town: Town, visit: Visi
 
     page = visitor.post(f"/sessions/{session.uid}/seat")
 
-    assert "Choose a person" in page.words
-    assert "This field is required." in page.words
+    assert page.all("div", class_="error", id="id_person_error")
+    assert "Choose a person." in page.words
     assert not Seat.objects.exists()
 
 
@@ -129,8 +129,13 @@ def test_what_has_begun_is_closed(town: Town, visit: Visits) -> None:
 
     with time_machine.travel(local(1, 19), tick=False):
         page = visit(town.student).get(f"/sessions/{session.uid}")
+    with time_machine.travel(local(2, 9), tick=False):
+        later = visit(town.student).get(f"/sessions/{session.uid}")
 
     assert "Take a seat" not in page.words
+    assert "This class has begun" in page.words
+    assert page.all("a", href="/my-seats#open")
+    assert "This class is over." in later.words
 
 
 def test_a_stranger_finds_no_session_and_takes_no_seat(town: Town, visit: Visits) -> None:
@@ -165,5 +170,106 @@ def test_my_seats_list_what_is_open_and_what_one_teaches(town: Town, visit: Visi
     to_seated = visit(town.student).get("/my-seats")
 
     assert "1 of 6 seats taken" in teaching.words
-    assert "5 of 6 seats free" in open_to_others.words
+    assert "5 of 6 free" in open_to_others.words
     assert "No class has a free seat just now." in to_seated.words
+
+
+def test_a_full_class_says_so_and_shows_the_way_to_others(town: Town, visit: Visits) -> None:
+    session = a_class(town, "boro")
+    a_seat(session, town.other_student)
+
+    to_student = visit(town.student).get(f"/sessions/{session.uid}")
+    to_seated = visit(town.other_student).get(f"/sessions/{session.uid}")
+    to_instructor = visit(town.instructor).get(f"/sessions/{session.uid}")
+
+    assert "This class is full. Other classes with a free seat" in to_student.words
+    assert to_student.all("a", href="/my-seats#open")
+    assert "This class is full." not in to_seated.words + to_instructor.words
+    assert visit(town.student).get("/my-seats").all("h2", id="open")
+
+
+def test_a_student_reads_when_the_pieces_can_be_collected(town: Town, visit: Visits) -> None:
+    session = a_class(town)
+    a_seat(session, town.student)
+    firing = session.loads.get().firing
+    emptied = firing.occupancy.ends_at.astimezone(town.hot_shop.zone)
+    visitor = visit(town.student)
+
+    assert emptied > firing.unload_at
+    collected_from = f"to be collected from Wed 5 Mar, {emptied:%H:%M}"
+    assert collected_from in visitor.get(f"/sessions/{session.uid}").words
+    assert collected_from in visitor.get("/my-seats").words
+
+
+def test_pieces_are_awaited_after_the_class_until_they_are_out(town: Town, visit: Visits) -> None:
+    session = a_class(town)
+    a_seat(session, town.student)
+    emptied = session.loads.get().firing.occupancy.ends_at
+
+    with time_machine.travel(local(1, 22), tick=False):
+        waiting = visit(town.student).get("/my-seats")
+    with time_machine.travel(emptied, tick=False):
+        out = visit(town.student).get("/my-seats")
+
+    assert "pieces to be collected from Wed 5 Mar" in waiting.words
+    assert "Past seats" not in waiting.words
+    assert "pieces out since Wed 5 Mar" in out.words
+    assert "You have no seat yet." in out.words
+    assert "Put them in your calendar" not in out.words
+
+
+def test_bench_time_leaves_nothing_to_collect(town: Town, visit: Visits) -> None:
+    a_torch(town, 3, town.student)
+
+    with time_machine.travel(local(2, 15), tick=False):
+        page = visit(town.student).get("/my-seats")
+
+    assert "Past seats Wed 5 Mar, 12:00: bench time, torch 3, Flame" in page.words
+
+
+def test_classes_stand_in_order_of_date_at_each_studio(town: Town, visit: Visits) -> None:
+    friday, tuesday = a_class(town, starts_at=local(4, 18)), a_class(town)
+    beads = a_class(town, "beads", local(3, 18))
+
+    for person in (town.student, town.instructor):
+        links = [link.get("href", "") for link in visit(person).get("/my-seats").all("a")]
+        shown = [link for link in links if link.startswith("/sessions/")]
+        assert shown.index(f"/sessions/{tuesday.uid}") < shown.index(f"/sessions/{friday.uid}")
+        assert f"/sessions/{beads.uid}" in shown
+
+
+def test_a_list_that_is_cut_says_so_and_leaves_no_studio_out(
+    town: Town, visit: Visits, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("scheduling.web.views.seats.OPEN_SHOWN", 1)
+    a_class(town, starts_at=local(4, 18))
+    a_class(town)
+    a_class(town, "beads", local(3, 18))
+
+    page = visit(town.student).get("/my-seats")
+
+    assert "Hot shop the next 1 March 2031 1 Tue 4 Mar, 18:00–21:00 blowing" in page.words
+    assert "Flame March 2031 1 Thu 6 Mar, 18:00–21:00 beads" in page.words
+    assert "Fri 7 Mar" not in page.words
+
+
+def test_the_one_who_teaches_is_not_among_those_a_seat_is_for(town: Town, visit: Visits) -> None:
+    session = a_class(town)
+
+    page = visit(town.manager).get(f"/sessions/{session.uid}")
+
+    offered = {option["value"] for option in page.all("option")}
+    assert str(town.student.uid) in offered
+    assert str(town.instructor.uid) not in offered
+
+
+def test_alike_phases_that_follow_one_another_are_read_as_one(town: Town, visit: Visits) -> None:
+    """Set-up, class and clean-up are three stretches of work at the saw, and one to whoever reads it."""
+    town.courses["tiles"].setup_min = town.courses["tiles"].cleanup_min = 15
+    town.courses["tiles"].save()
+    session = a_class(town, "tiles", local(1, 12))
+
+    page = visit(town.student).get(f"/sessions/{session.uid}")
+
+    assert Occupancy.objects.get(equipment=town.equipment["saw"]).phases.count() > 1
+    assert "saw Tue 4 Mar, 11:45 Tue 4 Mar, 14:15 working 11:45–14:15" in page.words

@@ -40,6 +40,21 @@ def test_signing_out_is_a_button_and_no_link(town: Town, visit: Visits) -> None:
     assert "Sign in" in visitor.post("/sign-out").words
 
 
-@pytest.mark.parametrize("path", ["/", "/book", "/torches", "/my-seats", "/calendars", "/cautions"])
+@pytest.mark.parametrize("path", ["/", "/book", "/torches", "/my-seats", "/calendars"])
 def test_every_page_asks_for_a_sign_in(db: None, visit: Visits, path: str) -> None:
     assert visit(None).get(path).all("input", name="password")
+
+
+def test_the_cautions_are_open_to_everybody(db: None, visit: Visits) -> None:
+    page = visit(None).get("/cautions")
+
+    assert "Oxygen and fuel gas" in page.words
+    assert not page.all("input", name="password")
+    assert not page.all("nav", aria_label="Pages")
+
+
+def test_who_leaves_a_field_empty_is_told_which(db: None, visit: Visits) -> None:
+    page = visit(None).post("/sign-in", username="", password="")
+
+    assert "Write your e-mail address." in page.words
+    assert "Write your password." in page.words

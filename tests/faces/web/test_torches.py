@@ -9,8 +9,8 @@ import pytest
 import time_machine
 
 from scheduling.models import Outage, Seat
-from studios.models import BenchHours, Person
-from tests.faces.web.bookings import a_class, a_torch
+from studios.models import BenchHours, Person, Supply
+from tests.faces.web.bookings import a_class, a_seat, a_torch
 from tests.faces.web.conftest import Visit
 from tests.worlds import Town, local
 
@@ -43,7 +43,7 @@ def test_oxygen_is_counted_at_its_worst_minute(town: Town, visit: Visits) -> Non
 
     page = visit(town.other_student).get("/torches", **hours())
 
-    assert "6 of 30 L/min drawn; feeds 4 more torches at 6 L/min" in page.words
+    assert "6 of 30 L/min drawn; enough for 4 more at 6 L/min" in page.words
 
 
 def test_a_torch_is_reserved_and_stands_among_my_seats(town: Town, visit: Visits) -> None:
@@ -52,7 +52,7 @@ def test_a_torch_is_reserved_and_stands_among_my_seats(town: Town, visit: Visits
     seat = Seat.objects.get()
     assert (seat.torch, seat.starts_at, seat.ends_at) == (town.torches[4], local(2, 12), local(2, 14))
     assert "torch 5 at Flame is yours" in page.words
-    assert "Bench time Wed 5 Mar, 12:00–14:00" in page.words
+    assert "Wed 5 Mar, 12:00–14:00 Bench time" in page.words
 
 
 def test_a_second_torch_at_the_same_time_is_refused_in_a_sentence(town: Town, visit: Visits) -> None:
@@ -72,8 +72,8 @@ def test_no_more_torches_are_offered_than_the_oxygen_feeds(town: Town, visit: Vi
 
     page = visit(town.other_student).get("/torches", **hours())
 
-    assert "3 of 8 torches free" in page.words
-    assert "feeds 0 more torches" in page.words
+    assert "3 of 8 torches free, but the supplies can feed none of them." in page.words
+    assert "30 of 30 L/min drawn; none left for another torch" in page.words
     assert not page.all("button", name="torch")
 
 
@@ -112,3 +112,42 @@ def test_a_torch_that_is_not_there_is_not_found(town: Town, visit: Visits, torch
 
 def test_a_stranger_sees_no_bench(town: Town, visit: Visits) -> None:
     assert "None of your studios has a torch bench" in visit(town.stranger).get("/torches", **hours()).words
+
+
+def test_a_supply_is_not_said_to_feed_more_torches_than_are_free(town: Town, visit: Visits) -> None:
+    Supply.objects.filter(pk=town.supplies["oxygen"].pk).update(limit=300)
+    a_torch(town, 3, town.student)
+
+    page = visit(town.other_student).get("/torches", **hours())
+
+    assert "6 of 300 L/min drawn; enough for 7 more at 6 L/min" in page.words
+    assert "7 of 8 torches free." in page.words
+
+
+def test_classes_one_sits_in_or_teaches_are_not_offered(town: Town, visit: Visits) -> None:
+    session = a_class(town, "beads", local(2, 17))
+    a_seat(session, town.student)
+    link = {"href": f"/sessions/{session.uid}"}
+
+    assert visit(town.other_student).get("/torches", **hours()).all("a", **link)
+    assert not visit(town.student).get("/torches", **hours()).all("a", **link)
+    assert not visit(town.instructor).get("/torches", **hours()).all("a", **link)
+
+
+def test_where_there_is_no_bench_that_is_said_once(town: Town, visit: Visits) -> None:
+    page = visit(town.stranger).get("/torches")
+
+    assert page.words.count("None of your studios has a torch bench") == 1
+    assert "No class at the torch" not in page.words
+
+
+def test_a_day_left_out_is_asked_for(town: Town, visit: Visits) -> None:
+    assert "Choose a day." in visit(town.student).get("/torches", **hours(day="")).words
+
+
+def test_a_bench_torch_given_back_is_called_a_torch(town: Town, visit: Visits) -> None:
+    seat = a_torch(town, 3, town.student)
+
+    page = visit(town.student).post(f"/my-seats/{seat.uid}/give-back")
+
+    assert "Torch 3 is free again." in page.words
