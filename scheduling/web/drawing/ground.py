@@ -48,11 +48,11 @@ class Ground:
             + path(midnights, "midnight")
         )
 
-    def now_line(self, height: float) -> str:
-        """Where we are, if that is on the sheet."""
+    def now_line(self, height: float, top: float = 0.0) -> str:
+        """Where we are, if that is on the sheet; from `top` down to `height`."""
         if not self.frame.shows((self.now, self.now + 1)):
             return ""
-        return path(f"M{self.frame.x(self.now):.1f} 0v{height:.0f}", "now")
+        return path(f"M{self.frame.x(self.now):.1f} {top:.0f}V{height:.0f}", "now")
 
 
 def svg(height: float, label: str, body: str) -> str:

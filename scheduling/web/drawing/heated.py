@@ -18,6 +18,8 @@ from studios.thermal import Phase
 from studios.thermal.units import c_from_f, f_from_c
 
 HEIGHT, PAD, IDLE = 70.0, 16.0, 28.0
+# A level's label: how wide with its degrees, how high; and how far down a holder's title reaches.
+LABELLED, LETTERS, TITLE_FOOT = 110.0, 9.5, 16.0
 # For each scale, the y of its foot and of its top: what the gradients by temperature are laid over.
 HEIGHTS = dict.fromkeys(map(float, TOPS_C), (HEIGHT, PAD))
 
@@ -34,7 +36,7 @@ def heated(one: Strip, ground: Ground) -> str:
     body = (
         ground.behind(HEIGHT)
         + inner
-        + ("" if always_hot else _levels(scale, fahrenheit=ground.fahrenheit))
+        + ("" if always_hot else _levels(one, ground, scale))
         + outages(one.outages, ground, HEIGHT)
         + path(curve, "curve", stroke=heat(scale.top_c))
         + (_always(one, ground, scale) if always_hot else "")
@@ -53,7 +55,8 @@ def idle(one: Strip, ground: Ground) -> str:
 def _always(one: Strip, ground: Ground, scale: Scale) -> str:
     celsius = one.rest_c or 0.0
     words = f"{f_from_c(celsius):.0f} °F" if ground.fahrenheit else f"{celsius:.0f} °C"
-    return text(3, scale.y(celsius) - 5, f"{words}, always hot", cls="level-label")
+    y = _beside(scale.y(celsius), 5, clear=_titled_at_left(one, ground))
+    return text(3, y, f"{words}, always hot", cls="level-label")
 
 
 def scale_of(one: Strip) -> Scale:
@@ -78,15 +81,28 @@ def _places(one: Strip, ground: Ground) -> str:
     return "".join(path(d, "phase", fill=fill(kind)) for kind, d in bars.items())
 
 
-def _levels(scale: Scale, *, fahrenheit: bool) -> str:
+def _levels(one: Strip, ground: Ground, scale: Scale) -> str:
     """One or two level lines with their temperature, so that a height can be read."""
+    fahrenheit, titled = ground.fahrenheit, _titled_at_left(one, ground)
     steps = (1000, 2000) if fahrenheit else (500, 1000)
     unit = "°F" if fahrenheit else "°C"
     at_c = [(c_from_f(step) if fahrenheit else float(step), step) for step in steps]
     shown = [(scale.y(c), step) for c, step in at_c if c < scale.top_c]
     lines = "".join(f"M0 {y:.1f}H{WIDTH:.0f}" for y, _ in shown)
-    labels = "".join(text(3, y - 2, f"{step} {unit}", cls="level-label") for y, step in shown)
+    labels = "".join(
+        text(3, _beside(y, 2, clear=titled), f"{step} {unit}", cls="level-label") for y, step in shown
+    )
     return path(lines, "level") + labels
+
+
+def _titled_at_left(one: Strip, ground: Ground) -> bool:
+    """The name of a holder begins where the levels are labelled."""
+    return any(ground.frame.shows(held.span) and ground.frame.x(held.span[0]) < LABELLED for held in one.held)
+
+
+def _beside(y: float, gap: float, *, clear: bool) -> float:
+    """Where a level's label stands: on its line, or below it where that would run into a title."""
+    return y + LETTERS + 1 if clear and y - gap - LETTERS < TITLE_FOOT else y - gap
 
 
 def _links(held: Sequence[HeldSpan], ground: Ground) -> str:

@@ -14,8 +14,13 @@ from scheduling.web.drawing.marks import fill
 from studios.thermal import Phase
 
 LANE, LONE_LANE = 14.0, 28.0
+# Two bars nearer than this leave no room for a name between them: it would be read as either's.
+SNUG = 40.0
+AMPLE = 200.0  # room enough for a name: the first lane that has it takes it
 
 Tops = Mapping[tuple[UUID, int], float]
+Bar = tuple[float, float]  # left and right
+Room = tuple[float, float]  # where a name begins, and how much room it has
 
 
 def lanes(rows: Sequence[Strip], ground: Ground, label: str) -> str:
@@ -54,18 +59,57 @@ def _links(rows: Sequence[Strip], tops: Tops, ground: Ground, deep: float) -> st
     for held, top in _held(rows, tops):
         if ground.frame.shows(held.span):
             found[held.holder.uid].append((held, top))
-    starts = sorted(ground.frame.x(spans[0][0].span[0]) for spans in found.values())
-    return "".join(_over_lanes(spans, ground, deep, starts) for spans in found.values())
+    lane: dict[float, list[Bar]] = defaultdict(list)
+    for held, top in (one for spans in found.values() for one in spans):
+        lane[top].append((ground.frame.x(held.span[0]), ground.frame.x(held.span[1])))
+    places = {top: label_places(bars) for top, bars in lane.items()}
+    return "".join(_over_lanes(spans, ground, deep, places) for spans in found.values())
 
 
 def _over_lanes(
-    spans: Sequence[tuple[HeldSpan, float]], ground: Ground, deep: float, starts: Sequence[float]
+    spans: Sequence[tuple[HeldSpan, float]],
+    ground: Ground,
+    deep: float,
+    places: Mapping[float, Mapping[Bar, Room]],
 ) -> str:
-    first, top = spans[0]
-    right = ground.frame.x(first.span[1])
-    room = next((start for start in starts if start >= right), WIDTH) - right
+    def place(one: tuple[HeldSpan, float]) -> Room:
+        held, top = one
+        return places[top][ground.frame.x(held.span[0]), ground.frame.x(held.span[1])]
+
+    named = max(spans, key=lambda one: min(place(one)[1], AMPLE))
+    first, top = named
+    left, room = place(named)
     area = "".join(bands(ground.frame, [held.span], at + 1.5, deep - 3) for held, at in spans)
-    return linked(first, area, ground, label_at=(right + 4, top + deep / 2 + 4), room=room)
+    return linked(first, area, ground, label_at=(left + 4, top + deep / 2 + 4), room=room)
+
+
+def label_places(bars: Sequence[Bar]) -> dict[Bar, Room]:
+    """For each bar of one lane, where its name begins and how much room it has there.
+
+    A bar by itself is named in the free room after it. Bars that stand close together are each named inside
+    themselves or, where one is too narrow for that, not at all: a name after the last is read as another's.
+    """
+    places: dict[Bar, Room] = {}
+    for group, after in _close_together(sorted(bars)):
+        if len(group) == 1:
+            right = group[0][1]
+            places[group[0]] = (right, after - right)
+        else:
+            roomy = all(right - left >= SNUG for left, right in group)
+            places |= {bar: (bar[0], bar[1] - bar[0] if roomy else 0.0) for bar in group}
+    return places
+
+
+def _close_together(row: Sequence[Bar]) -> list[tuple[list[Bar], float]]:
+    """The bars of a lane in groups that leave no room for a name between them, and where the next begins."""
+    groups: list[list[Bar]] = []
+    for bar in row:
+        if groups and bar[0] - groups[-1][-1][1] < SNUG:
+            groups[-1].append(bar)
+        else:
+            groups.append([bar])
+    ends = [group[0][0] for group in groups[1:]] + [WIDTH]
+    return list(zip(groups, ends, strict=True))
 
 
 def _numbers(rows: Sequence[Strip], tops: Tops, deep: float) -> str:

@@ -13,7 +13,7 @@ from scheduling.web.drawing.lanes import lanes
 
 __all__ = ["HEIGHTS", "head", "lanes", "strip", "supply"]
 
-SUPPLY, HEAD = 44.0, 30.0
+SUPPLY, HEAD, BELOW_DAYS = 44.0, 30.0, 18.0
 
 
 def strip(one: Strip, ground: Ground) -> str:
@@ -48,7 +48,7 @@ def head(ground: Ground, day_links: Sequence[str]) -> str:
     starts = [at for _, at in ground.days.days]
     inner = _hours(ground) if len(starts) == 1 else _days(ground, day_links)
     midnights = path("".join(f"M{ground.frame.x(at):.1f} 0v{HEAD:.0f}" for at in starts[1:]), "midnight")
-    now = ground.now_line(HEAD)
+    now = ground.now_line(HEAD, BELOW_DAYS)
     body = midnights + inner + (now + _now_word(ground.frame.x(ground.now)) if now else "")
     return svg(HEAD, "Days" if len(starts) > 1 else "Hours", body)
 

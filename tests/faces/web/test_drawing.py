@@ -11,7 +11,8 @@ from scheduling.engine.records import PhaseSpan
 from scheduling.selectors.sheet import steps_of
 from scheduling.web.drawing.curve import celsius, in_turn, line, run
 from scheduling.web.drawing.frame import Frame, Scale, tag
-from scheduling.web.drawing.ground import fitted
+from scheduling.web.drawing.ground import WIDTH, fitted
+from scheduling.web.drawing.lanes import label_places
 from studios.thermal import Phase
 
 FRAME = Frame(span=(0, 2400), width=2400)
@@ -105,3 +106,20 @@ def test_a_label_is_cut_to_its_room_or_left_out() -> None:
 
 def test_what_people_wrote_cannot_break_out_of_the_drawing() -> None:
     assert tag("a", "x", aria_label='"><script>') == '<a aria-label="&quot;&gt;&lt;script&gt;">x</a>'
+
+
+def test_a_bar_by_itself_is_named_in_the_free_room_after_it() -> None:
+    assert label_places([(100.0, 120.0), (400.0, 420.0)]) == {
+        (100.0, 120.0): (120.0, 280.0),
+        (400.0, 420.0): (420.0, WIDTH - 420.0),
+    }
+
+
+def test_bars_that_touch_are_named_inside_themselves_or_not_at_all() -> None:
+    """A name after the last of them would be read as the first one's."""
+    narrow = label_places([(100.0, 120.0), (120.0, 180.0), (800.0, 820.0)])
+    wide = label_places([(100.0, 200.0), (200.0, 300.0)])
+
+    assert narrow[100.0, 120.0][1] == narrow[120.0, 180.0][1] == 0.0
+    assert narrow[800.0, 820.0] == (820.0, WIDTH - 820.0)
+    assert wide == {(100.0, 200.0): (100.0, 100.0), (200.0, 300.0): (200.0, 100.0)}

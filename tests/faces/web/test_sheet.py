@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable
 
 import pytest
+import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from scheduling.models import Outage
-from studios.models import Closure, Person
+from studios.models import Closure, Person, Studio
 from tests.faces.web.bookings import WEEK, a_class, a_torch
 from tests.faces.web.conftest import Visit
 from tests.worlds import Town, local
@@ -169,3 +171,60 @@ def test_the_sheet_asks_the_database_no_more_for_a_full_week_than_for_an_empty_o
         visitor.get("/", week=WEEK)
 
     assert len(many) == len(few) <= 25
+
+
+def test_an_empty_week_has_no_table(town: Town, visit: Visits) -> None:
+    a_class(town)
+    visitor = visit(town.student)
+
+    empty, booked = visitor.get("/", week="2031-W05"), visitor.get("/", week=WEEK, studio="hot-shop")
+
+    assert not empty.all("table")
+    assert "the same as a table" not in empty.words
+    assert len(booked.all("table")) == 1
+
+
+def test_the_week_is_had_as_a_calendar_file(town: Town, visit: Visits) -> None:
+    visitor = visit(town.student)
+
+    assert visitor.get("/", week=WEEK).all("a", href="/calendars/week/2031-W10.ics")
+    assert visitor.get("/", day="2031-03-09").all("a", href="/calendars/week/2031-W10.ics")
+    # 30 December 2030 lies in the first week of 2031.
+    assert visitor.get("/", day="2030-12-30").all("a", href="/calendars/week/2031-W01.ics")
+
+
+def test_the_clocks_are_named_once_where_studios_share_them(town: Town, visit: Visits) -> None:
+    visitor = visit(town.student)
+    shared = visitor.get("/", week=WEEK)
+
+    Studio.objects.filter(pk=town.flame.pk).update(time_zone="America/Denver")
+
+    assert shared.words.count("Times by the clocks of") == 1
+    assert visitor.get("/", week=WEEK).words.count("Times by the clocks of") == 2
+
+
+def test_the_line_of_now_begins_below_the_name_of_the_day(town: Town, visit: Visits) -> None:
+    with time_machine.travel(local(2, 1), tick=False):
+        page = visit(town.student).get("/", week=WEEK, studio="hot-shop")
+
+    head, *strips = [path["d"] for path in page.all("path", class_="now")]
+    assert re.fullmatch(r"M[\d.]+ 18V30", head)
+    assert strips
+    assert all(re.fullmatch(r"M[\d.]+ 0V\d+", strip) for strip in strips)
+
+
+def test_the_label_of_a_level_makes_way_for_a_name_that_begins_above_it(town: Town, visit: Visits) -> None:
+    """On Wednesday the annealer begins hot from the class of the evening before; its name stands at 12."""
+    a_class(town)
+    visitor = visit(town.student)
+
+    labels = {}
+    for day in ("2031-03-04", "2031-03-05"):
+        html = visitor.client.get("/", {"day": day, "studio": "hot-shop"}).content.decode()
+        strip = html[html.index('aria-label="annealer 1"') :]
+        found = re.search(r'<text x="3" y="([\d.]+)" class="level-label">500 °C', strip)
+        assert found
+        labels[day] = float(found[1])
+
+    assert labels["2031-03-04"] - 9.5 < 14
+    assert labels["2031-03-05"] - 9.5 > 16
