@@ -273,3 +273,10 @@ def test_alike_phases_that_follow_one_another_are_read_as_one(town: Town, visit:
 
     assert Occupancy.objects.get(equipment=town.equipment["saw"]).phases.count() > 1
     assert "saw Tue 4 Mar, 11:45 Tue 4 Mar, 14:15 working 11:45–14:15" in page.words
+
+
+def test_my_seats_name_the_clocks_once(town: Town, visit: Visits) -> None:
+    a_seat(a_class(town), town.student)
+    a_class(town, "beads", local(3, 18))
+
+    assert visit(town.student).get("/my-seats").words.count("by the clocks of America/Chicago") == 1
