@@ -85,7 +85,7 @@ class PersonBusy(SchedulingError):
     """A person is in one place at a time."""
 
     code = "person-busy"
-    template = "{who} already has {what} from {start} to {end}."
+    template = "{who} already has {what} from {start} to {end}{way}."
 
 
 class Over(SchedulingError):

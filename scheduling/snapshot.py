@@ -10,6 +10,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from scheduling.engine.clock import ceil_minutes, day_span, days, floor_minutes, moment
+from scheduling.engine.heat import HOT_STATIONS
 from scheduling.engine.records import (
     Apparatus,
     Ask,
@@ -26,8 +27,8 @@ from scheduling.engine.records import (
     World,
 )
 from scheduling.engine.spans import Span, subtract, union
-from scheduling.engine.stations import HOT_STATIONS
-from scheduling.models import Course, Load, Occupancy, Outage, PersonSpan, SupplyUse
+from scheduling.errors import InvalidInput
+from scheduling.models import Course, Firing, Load, Occupancy, Outage, PersonSpan, SupplyUse
 from studios.models import Equipment, GlassType, Person, Studio, Supply, Travel
 from studios.models.places import WeeklyHours
 from studios.thermal import Glass, Piece, Policy, Recipe, Shape
@@ -35,10 +36,21 @@ from studios.thermal import Glass, Piece, Policy, Recipe, Shape
 DAY = 24 * 60
 BEFORE_MIN, AFTER_MIN = 10 * DAY, 45 * DAY
 EVERY_PLACE = 0
+FIRST_YEAR, LAST_YEAR = 2000, 2200
+
+
+def require_reachable(moment_asked: dt.datetime) -> None:
+    """A book of bookings goes so far and no further. Raises InvalidInput."""
+    if not FIRST_YEAR <= moment_asked.year <= LAST_YEAR:
+        raise InvalidInput(
+            field="starts_at", problem=f"The book goes from {FIRST_YEAR} to {LAST_YEAR}; choose a time in it."
+        )
 
 
 def horizon_around(first: dt.datetime, last: dt.datetime | None = None) -> Span:
     """What must be known to place a start between two moments: long firings before, long waits after."""
+    for asked in (first, last or first):
+        require_reachable(asked)
     return floor_minutes(first) - BEFORE_MIN, ceil_minutes(last or first) + AFTER_MIN
 
 
@@ -121,9 +133,7 @@ def weekly_spans(studio: Studio, hours: Iterable[WeeklyHours], horizon: Span) ->
 
 
 def _apparatus(studio_ids: list[int], day: dt.date) -> dict[int, Apparatus]:
-    rows = Equipment.objects.filter(studio_id__in=studio_ids, active=True).prefetch_related(
-        "thermal_records", "draws"
-    )
+    rows = Equipment.objects.filter(studio_id__in=studio_ids).prefetch_related("thermal_records", "draws")
     return {row.pk: apparatus_of(row, day) for row in rows}
 
 
@@ -133,6 +143,7 @@ def apparatus_of(row: Equipment, day: dt.date) -> Apparatus:
     return Apparatus(
         id=row.pk,
         studio_id=row.studio_id,
+        active=row.active,
         kind=Kind(row.kind),
         name=row.name,
         number=row.number,
@@ -177,7 +188,7 @@ def _taken_by(row: Occupancy, apparatus: Apparatus, lots: Mapping[int, tuple[Lot
             core = (floor_minutes(session.starts_at), ceil_minutes(session.ends_at))
     elif row.firing_id is not None and row.firing is not None:
         own = lots.get(row.firing_id, ())
-        firing = FiringRecord(id=row.firing_id, recipe=Recipe(row.firing.recipe), lots=own)
+        firing = firing_record(row.firing, own)
         held_by = " and ".join(dict.fromkeys(lot.held_by for lot in own)) or "a firing"
     return Taken(
         apparatus_id=apparatus.id,
@@ -187,6 +198,17 @@ def _taken_by(row: Occupancy, apparatus: Apparatus, lots: Mapping[int, tuple[Lot
         held_by=held_by,
         occupancy_id=row.pk,
         firing=firing,
+    )
+
+
+def firing_record(row: Firing, lots: tuple[Lot, ...]) -> FiringRecord:
+    """A firing as the engine sees it."""
+    return FiringRecord(
+        id=row.pk,
+        recipe=Recipe(row.recipe),
+        lots=lots,
+        ready=floor_minutes(row.at_hold_at),
+        last_in=floor_minutes(row.last_in_at),
     )
 
 
@@ -277,6 +299,9 @@ def _what(row: PersonSpan) -> str:
 def ask_of(course: Course, studio: Studio, instructor: Person) -> Ask:
     """What a class of a course needs at a studio, whoever teaches it."""
     needs = [(Kind(need.kind), need.count) for need in course.needs.all()]
+    if Kind.GLORY_HOLE in dict(needs):
+        # A glory hole brings its own bench and pipe warmer.
+        needs = [need for need in needs if need[0] not in {Kind.BENCH, Kind.PIPE_WARMER}]
     piece = Piece(glass=glass_of(course.glass), shape=Shape(course.shape), thickness_mm=course.thickness_mm)
     return Ask(
         title=course.name,

@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 
+from scheduling.engine.claims import Blocked, draws, lasting, on_place, overlap, said_once
 from scheduling.engine.curves import laid, level, temperature_at
+from scheduling.engine.heat import lightable, unlit
 from scheduling.engine.records import (
     Apparatus,
     Ask,
@@ -23,8 +25,7 @@ from scheduling.engine.records import (
     Taken,
     World,
 )
-from scheduling.engine.spans import Span, covers, first_fit
-from scheduling.engine.stations import Blocked, draws, lasting, on_place, overlap, said_once
+from scheduling.engine.spans import covers, first_fit
 from scheduling.engine.wording import at, between, degrees
 from studios.thermal import (
     Body,
@@ -69,12 +70,20 @@ def lot_of(ask: Ask, need: FiringAsk, apparatus: Apparatus, start: int) -> Lot:
 
 
 def run(
-    studio: StudioRecord, apparatus: Apparatus, recipe: Recipe, lots: tuple[Lot, ...], joins: int | None
+    studio: StudioRecord,
+    apparatus: Apparatus,
+    recipe: Recipe,
+    lots: tuple[Lot, ...],
+    *,
+    joins: FiringRecord | None = None,
+    lit_before: int | None = None,
 ) -> FiringHeld | Unrunnable:
     """The firing that these loads make: heat-up, hold until the last piece is in, program, wait, unload.
 
     An annealer is at its holding temperature for the first piece. The end waits for the first staffed
-    minutes in which the whole unloading fits; the waiting counts as occupied.
+    minutes in which the whole unloading fits; the waiting counts as occupied. A firing that it `joins` (or
+    that loses a load) and that was `lit_before` this minute stays as hot as it is: it is at hold as it was,
+    and its soak does not begin in the past.
     """
     if apparatus.body is None:
         return Unrunnable(says="has no thermal record")
@@ -84,18 +93,20 @@ def run(
     except ThermalError as error:
         return Unrunnable(says=f"cannot fire this: {error}")
     ready, last_in = min(lot.in_from for lot in lots), max(lot.in_until for lot in lots)
+    if joins is not None and lit_before is not None:
+        ready, last_in = min(ready, joins.ready), max(last_in, min(lit_before, joins.last_in))
     cool = last_in + plan.tail_min
     unload = first_fit(studio.staffed[Duty.UNLOAD], cool, apparatus.clear_min)
     if unload is None:
         return Unrunnable(says=f"would be cool at {at(cool, studio)}, and nobody is there to unload it")
-    return _as_held(apparatus, plan, lots, joins, (ready, last_in, cool, unload))
+    held = _as_held(apparatus, plan, lots, (ready, last_in, cool, unload))
+    return replace(held, joins=joins.id if joins is not None else None)
 
 
 def _as_held(
     apparatus: Apparatus,
     plan: FiringPlan,
     lots: tuple[Lot, ...],
-    joins: int | None,
     moments: tuple[int, int, int, int],
 ) -> FiringHeld:
     ready, last_in, cool, unload = moments
@@ -113,7 +124,7 @@ def _as_held(
         ),
         recipe=plan.recipe,
         lots=lots,
-        joins=joins,
+        joins=None,
         hold_c=plan.hold_c,
         at_hold=ready,
         last_in=last_in,
@@ -163,8 +174,10 @@ def _energy(apparatus: Apparatus, plan: FiringPlan, hold_min: int) -> float:
 
 def options(
     world: World, ask: Ask, need: FiringAsk, start: int
-) -> tuple[tuple[FiringHeld, ...], Reason | None]:
+) -> tuple[tuple[FiringHeld, ...], Reason | None, tuple[int, ...]]:
     """Every firing that would take these pieces, the best first; if there is none, the reason.
+
+    Last, the starts before which nothing that is taken now comes free.
 
     Joining a firing is preferred to a second night; then the smaller shelf, then the earlier end.
     """
@@ -184,7 +197,8 @@ def options(
             f.held.apparatus_id,
         )
     )
-    return tuple(found), None if found else _none(need, blocked)
+    bounds = tuple(b.not_before for b in blocked if b.not_before is not None)
+    return tuple(found), None if found else _none(need, blocked), bounds
 
 
 def _none(need: FiringAsk, blocked: list[Blocked]) -> Reason:
@@ -235,14 +249,6 @@ def _annealings(world: World, apparatus: Apparatus) -> Iterator[Taken]:
             yield taken
 
 
-def _last_in(firing: FiringRecord) -> int:
-    return max(lot.in_until for lot in firing.lots)
-
-
-def _ready(firing: FiringRecord) -> int:
-    return min(lot.in_from for lot in firing.lots)
-
-
 def _join(
     world: World, apparatus: Apparatus, taken: Taken, lot: Lot, start: int
 ) -> FiringHeld | Blocked | None:
@@ -253,13 +259,13 @@ def _join(
     firing, studio = taken.firing, world.studios[apparatus.studio_id]
     if firing is None:
         return None
-    latest = _last_in(firing) + (studio.hold_gap_min if world.now < _last_in(firing) else 0)
+    latest = firing.last_in + (studio.hold_gap_min if world.now < firing.last_in else 0)
     if lot.in_from > latest:
         return None
     if why := _unfit(studio, apparatus, firing, lot):
         return _held_hot(world, apparatus, taken, lot, why) if _near(studio, firing, lot) else None
     if not _near(studio, firing, lot):
-        near = _ready(firing) - studio.hold_gap_min
+        near = firing.ready - studio.hold_gap_min
         return Blocked(name=apparatus.name, says="", not_before=start + near - lot.in_until)
     return _joined(world, apparatus, taken, firing, lot)
 
@@ -269,21 +275,22 @@ def _joined(
 ) -> FiringHeld | Blocked:
     """The firing with the new load in it, or what its new hours run into."""
     studio = world.studios[apparatus.studio_id]
-    joined = run(studio, apparatus, firing.recipe, (*firing.lots, lot), firing.id)
+    lit_before = world.now if taken.span[0] <= world.now else None
+    joined = run(studio, apparatus, firing.recipe, (*firing.lots, lot), joins=firing, lit_before=lit_before)
     if isinstance(joined, Unrunnable):
         return Blocked(name=apparatus.name, says=joined.says)
     if clash := _clash(world, apparatus, joined, taken):
         return clash
-    unattended = _unattended(studio, apparatus, joined, lot.in_from)
-    if unattended is None:
+    unattended = _unattended(world, apparatus, joined, lot.in_from)
+    if joined.held.span[0] >= taken.span[0] or unattended is None:
         return joined
     # Pieces that come once the firing is at hold need nobody to light it.
-    bounds = [bound for bound in (unattended.not_before, _ready(firing)) if bound is not None]
+    bounds = [bound for bound in (unattended.not_before, firing.ready) if bound is not None]
     return replace(unattended, not_before=max(lot.in_from + 1, min(bounds)))
 
 
 def _near(studio: StudioRecord, firing: FiringRecord, lot: Lot) -> bool:
-    return lot.in_until >= _ready(firing) - studio.hold_gap_min
+    return lot.in_until >= firing.ready - studio.hold_gap_min
 
 
 def _unfit(studio: StudioRecord, apparatus: Apparatus, firing: FiringRecord, lot: Lot) -> str:
@@ -308,36 +315,36 @@ def _stranger(lot: Lot, other: Lot, studio: StudioRecord) -> str:
 def _fresh(world: World, need: FiringAsk, apparatus: Apparatus, lot: Lot, start: int) -> FiringHeld | Blocked:
     """A firing of its own, if the equipment stands free from its heat-up to its unloading."""
     studio = world.studios[apparatus.studio_id]
-    firing = run(studio, apparatus, need.recipe, (lot,), None)
+    firing = run(studio, apparatus, need.recipe, (lot,))
     if isinstance(firing, Unrunnable):
         return Blocked(name=apparatus.name, says=firing.says)
     clash = _clash(world, apparatus, firing, None)
     if clash is not None and clash.until is not None:
         return replace(clash, not_before=clash.until + start - firing.held.span[0])
-    return _unattended(studio, apparatus, firing, start) or firing
+    return _unattended(world, apparatus, firing, start) or firing
 
 
-def _unattended(studio: StudioRecord, apparatus: Apparatus, firing: FiringHeld, start: int) -> Blocked | None:
-    """A kiln is loaded by somebody who is there; electric heat-up needs nobody where the studio says so."""
-    duty, span = _attended(studio, apparatus, firing)
-    if covers(studio.staffed[duty], *span):
+def _unattended(world: World, apparatus: Apparatus, firing: FiringHeld, start: int) -> Blocked | None:
+    """A kiln is loaded by somebody who is there; an annealer is lit in time, by somebody where it must be."""
+    kiln = apparatus.kind is Kind.KILN
+    studio, begin = world.studios[apparatus.studio_id], firing.held.span[0]
+    hours = studio.staffed[Duty.LOAD] if kiln else lightable(world, apparatus)
+    if covers(hours, begin, firing.at_hold):
         return None
-    fit = first_fit(studio.staffed[duty], span[0] + 1, span[1] - span[0])
+    fit = first_fit(hours, begin + 1, firing.at_hold - begin)
+    says = f"has nobody there for loading at {at(begin, studio)}"
     return Blocked(
         name=apparatus.name,
-        says=f"has nobody there for {duty.value}ing at {at(span[0], studio)}",
+        says=says if kiln else unlit(world, apparatus, begin, firing.hold_c),
         until=fit,
-        not_before=None if fit is None else fit + start - span[0],
+        not_before=None if fit is None else fit + start - begin,
     )
 
 
-def _attended(studio: StudioRecord, apparatus: Apparatus, firing: FiringHeld) -> tuple[Duty, Span]:
-    begin = firing.held.span[0]
-    if apparatus.kind is Kind.KILN:
-        return Duty.LOAD, (begin, firing.at_hold)
-    if studio.electric_unattended and not apparatus.gas_fired:
-        return Duty.LIGHT, (begin, begin)
-    return Duty.LIGHT, (begin, firing.at_hold)
+def unlightable(world: World, firing: FiringHeld) -> bool:
+    """Whether a firing would have to be lit in the past, or when nobody is there who may and must be."""
+    apparatus = world.apparatus[firing.held.apparatus_id]
+    return _unattended(world, apparatus, firing, firing.at_hold) is not None
 
 
 def _clash(world: World, apparatus: Apparatus, firing: FiringHeld, itself: Taken | None) -> Blocked | None:
@@ -370,5 +377,6 @@ def _held_hot(world: World, apparatus: Apparatus, taken: Taken, lot: Lot, why: s
 def _temperature(world: World, apparatus: Apparatus, taken: Taken, minute: int) -> float | None:
     if taken.firing is None:
         return None
-    firing = run(world.studios[apparatus.studio_id], apparatus, taken.firing.recipe, taken.firing.lots, None)
+    record, studio = taken.firing, world.studios[apparatus.studio_id]
+    firing = run(studio, apparatus, record.recipe, record.lots, joins=record, lit_before=record.last_in)
     return None if isinstance(firing, Unrunnable) else temperature_at(firing.held.phases, minute)

@@ -55,6 +55,7 @@ class Apparatus:
 
     id: int
     studio_id: int
+    active: bool
     kind: Kind
     name: str
     number: int
@@ -83,11 +84,13 @@ class Lot:
 
 @dataclass(frozen=True, kw_only=True)
 class FiringRecord:
-    """A firing that stands: its recipe and its loads; everything else follows from them."""
+    """A firing that stands: its recipe, its loads, when it is at hold, and when its last piece is in."""
 
     id: int
     recipe: Recipe
     lots: tuple[Lot, ...]
+    ready: int
+    last_in: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -155,12 +158,14 @@ class World:
 
     def of_kind(self, studio_id: int, kind: Kind) -> list[Apparatus]:
         """The equipment of one kind at a studio, in its stable order."""
-        found = [a for a in self.apparatus.values() if a.studio_id == studio_id and a.kind is kind]
+        found = [
+            a for a in self.apparatus.values() if a.active and a.studio_id == studio_id and a.kind is kind
+        ]
         return sorted(found, key=lambda a: (a.number, a.id))
 
     def companions(self, apparatus: Apparatus) -> list[Apparatus]:
         """The benches and pipe warmers held together with a glory hole."""
-        found = [a for a in self.apparatus.values() if a.station_id == apparatus.id]
+        found = [a for a in self.apparatus.values() if a.active and a.station_id == apparatus.id]
         return sorted(found, key=lambda a: (a.kind, a.number, a.id))
 
 

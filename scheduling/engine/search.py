@@ -7,8 +7,10 @@ from bound to bound, so it misses no start and tries no grid.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import product
+from dataclasses import replace
+from itertools import chain, product
 
+from scheduling.engine.heat import relit
 from scheduling.engine.kilns import options
 from scheduling.engine.people import busy
 from scheduling.engine.records import (
@@ -22,7 +24,7 @@ from scheduling.engine.records import (
     World,
 )
 from scheduling.engine.spans import Span, covers, first_fit
-from scheduling.engine.stations import Found, find_stations
+from scheduling.engine.stations import Bundle, Selection, find_stations, warm_notes
 from scheduling.engine.supplies import short
 from scheduling.engine.wording import at, between, degrees
 
@@ -43,13 +45,17 @@ def place(world: World, ask: Ask, start: int) -> Placement | Refusal:
         *stations.reasons,
     ]
     choices: list[tuple[FiringHeld, ...]] = []
+    bounds = list(stations.bounds)
     for need in ask.firings:
-        found, reason = options(world, ask, need, start)
+        found, reason, later = options(world, ask, need, start)
         choices.append(found)
+        bounds.extend(later)
         reasons.extend([reason] if reason else [])
     if reasons:
         return Refusal(start=start, reasons=tuple(reasons))
-    return _first_that_supplies_carry(world, ask, start, stations, choices)
+    return _first_that_supplies_carry(
+        world, ask, start, stations=stations.choices, firings=choices, bounds=bounds
+    )
 
 
 def _span(ask: Ask, start: int) -> Span:
@@ -61,25 +67,49 @@ def _first_that_supplies_carry(
     world: World,
     ask: Ask,
     start: int,
-    stations: Found,
-    choices: Sequence[tuple[FiringHeld, ...]],
+    *,
+    stations: Sequence[tuple[Selection, ...]],
+    firings: Sequence[tuple[FiringHeld, ...]],
+    bounds: Sequence[int],
 ) -> Placement | Refusal:
     """Alternatives that draw differently on a supply are tried as combinations, the best first."""
-    refused: tuple[Reason, ...] = ()
-    for firings in product(*choices):
-        asked = [draw for part in (*stations.held, *(f.held for f in firings)) for draw in part.draws]
-        lacking = short(world, world.studios[ask.studio_id], asked, _replaced(world, firings), start)
-        if not lacking:
-            return Placement(
-                start=start,
-                end=start + ask.teach_min,
-                person_span=_span(ask, start),
-                held=stations.held,
-                firings=firings,
-                notes=(*stations.notes, *_joining(world, ask, firings)),
-            )
-        refused = refused or lacking
-    return Refusal(start=start, reasons=refused)
+    refusals: list[Refusal] = []
+    for selections in product(*stations):
+        bundles = tuple(chain.from_iterable(selections))
+        for chosen in product(*firings):
+            lacking = _lacking(world, ask, start, bundles, chosen)
+            if not lacking:
+                return _placement(world, ask, start, bundles, chosen)
+            refusals.append(Refusal(start=start, reasons=lacking))
+    # Another combination may be carried sooner than the best one, or with what is not free yet.
+    known = [*(r.not_before for r in refusals if r.not_before is not None), *bounds]
+    sooner = min(known, default=None)
+    reasons = (replace(reason, not_before=sooner) for reason in refusals[0].reasons)
+    return Refusal(start=start, reasons=tuple(reasons))
+
+
+def _lacking(
+    world: World, ask: Ask, start: int, bundles: tuple[Bundle, ...], firings: tuple[FiringHeld, ...]
+) -> tuple[Reason, ...]:
+    """The supplies that would not carry this beside what they carry; what follows it is lit later then."""
+    held = [part for bundle in bundles for part in bundle.held]
+    later, relit_draws = relit(world, held, (start, start + ask.teach_min))
+    asked = [draw for part in (*held, *(firing.held for firing in firings)) for draw in part.draws]
+    replaced = _replaced(world, firings) | later
+    return short(world, world.studios[ask.studio_id], [*asked, *relit_draws], replaced, start)
+
+
+def _placement(
+    world: World, ask: Ask, start: int, bundles: tuple[Bundle, ...], firings: tuple[FiringHeld, ...]
+) -> Placement:
+    return Placement(
+        start=start,
+        end=start + ask.teach_min,
+        person_span=_span(ask, start),
+        held=tuple(part for bundle in bundles for part in bundle.held),
+        firings=firings,
+        notes=(*warm_notes(world, bundles), *_joining(world, ask, firings)),
+    )
 
 
 def _replaced(world: World, firings: Sequence[FiringHeld]) -> frozenset[int]:

@@ -68,7 +68,14 @@ class CourseNeed(models.Model):
 
     class Meta:
         ordering = ["course", "kind"]
-        constraints = [models.UniqueConstraint(fields=["course", "kind"], name="need_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["course", "kind"], name="need_once"),
+            models.CheckConstraint(
+                name="need_one_firing",
+                condition=Q(count=1) | ~Q(kind__in=[EquipmentKind.KILN, EquipmentKind.ANNEALER]),
+                violation_error_message="A class puts its pieces into one annealer or one kiln.",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.count} × {self.kind}"

@@ -15,7 +15,7 @@ def require_teachable(course: Course, studio: Studio, instructor: Person) -> Non
     """
     if not course.active or not course.studios.filter(pk=studio.pk).exists():
         raise InvalidInput(field="course", problem=f"{course.name} is not taught at {studio.name}.")
-    if not may(instructor, "teach", studio):
+    if not instructor.is_active or not may(instructor, "teach", studio):
         raise NotAllowed(
             field="instructor", who=instructor.name, what="teach", studio=studio.name, role="instructor"
         )

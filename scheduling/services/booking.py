@@ -15,7 +15,7 @@ from scheduling.services.firings import tell_moved, write_firing
 from scheduling.services.holding import hot_parts, make_way, share_heat, write_occupancy
 from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
-from scheduling.snapshot import ask_of, horizon_around, load_world
+from scheduling.snapshot import ask_of, horizon_around, load_world, require_reachable
 from scheduling.wording import when
 from studios.models import Equipment, Person, Studio, Supply
 from studios.selectors import may
@@ -43,7 +43,8 @@ def book_session(
 
 
 def whole_minute(starts_at: dt.datetime) -> int:
-    """A start as the engine counts it; seconds are refused, and so is a time without a zone."""
+    """A start as the engine counts it; seconds are refused, and so is a time without a zone or far away."""
+    require_reachable(starts_at)
     minute = floor_minutes(starts_at)
     if moment(minute) != starts_at:
         raise InvalidInput(field="starts_at", problem="A start is given to the minute, without seconds.")

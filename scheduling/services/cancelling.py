@@ -7,13 +7,14 @@ from collections.abc import Iterable
 from django.utils import timezone
 
 from scheduling.engine.clock import ceil_minutes, floor_minutes
-from scheduling.engine.records import Duty, World
-from scheduling.engine.spans import covers
+from scheduling.engine.heat import lightable
+from scheduling.engine.records import World
+from scheduling.engine.spans import Span, covers
 from scheduling.errors import NotAllowed, Over
 from scheduling.models import Booking, BookingStatus, Load, Occupancy, PersonSpan, Seat, Session
 from scheduling.services.booking import lock_for_class
 from scheduling.services.firings import take_out, tell_moved
-from scheduling.services.holding import hot_parts, share_heat
+from scheduling.services.holding import hot_parts, next_at, share_heat
 from scheduling.services.messages import tell
 from scheduling.services.transactions import one_write
 from scheduling.snapshot import horizon_around, load_world
@@ -58,10 +59,26 @@ def _release(session: Session) -> None:
     session.sequence += 1
     session.save(update_fields=["status", "changed_at", "sequence"])
     core = (floor_minutes(session.starts_at), ceil_minutes(session.ends_at))
-    _keep_hot(world, session, share_heat(world, hot_parts(world, held), core))
+    cramped = share_heat(world, hot_parts(world, held), core)
+    for row in _following(world, held, core):
+        if row in cramped or not _lightable(world, row):
+            _keep_hot(session, row)
     for load in Load.objects.filter(session=session).select_related("firing__equipment__studio"):
-        firing = take_out(world, load)
+        firing = load.firing
+        if not take_out(world, load):
+            _keep_hot(session, firing.occupancy)
         tell_moved(firing)
+
+
+def _following(world: World, held: Iterable[int], core: Span) -> list[Occupancy]:
+    """What comes next at the hot stations that a session gives back."""
+    found = (next_at(apparatus.id, core[1]) for apparatus in hot_parts(world, held))
+    return [row for row in found if row is not None]
+
+
+def _lightable(world: World, row: Occupancy) -> bool:
+    span = floor_minutes(row.exclusive_from), ceil_minutes(row.exclusive_to)
+    return covers(lightable(world, world.apparatus[row.equipment_id]), *span)
 
 
 def cancel_booking(booking: Booking) -> None:
@@ -70,20 +87,15 @@ def cancel_booking(booking: Booking) -> None:
     booking.save(update_fields=["status", "cancelled_at"])
 
 
-def _keep_hot(world: World, session: Session, following: Iterable[Occupancy]) -> None:
-    """A heat-up that now falls outside the hours in which it may be lit becomes a duty for the technician."""
-    staffed = world.studios[session.studio_id].staffed[Duty.LIGHT]
-    for row in following:
-        lit, off = floor_minutes(row.exclusive_from), ceil_minutes(row.exclusive_to)
-        if not world.apparatus[row.equipment_id].gas_fired or covers(staffed, lit, off):
-            continue
-        for person in people_with("enter-outage", session.studio):
-            tell(
-                person=person,
-                subject=f"Light {row.equipment.name} early, or keep it hot",
-                body=f"{session.course.name}, before it, is called off. {row.equipment.name} must now be lit "
-                f"at {when(row.exclusive_from, session.studio)}, when nobody who may light it is there.",
-            )
+def _keep_hot(session: Session, row: Occupancy) -> None:
+    """Heat that leant on a session that goes, and cannot be made when it must be, is a duty for somebody."""
+    for person in people_with("enter-outage", session.studio):
+        tell(
+            person=person,
+            subject=f"Light {row.equipment.name} early, or keep it hot",
+            body=f"{session.course.name}, before it, is called off. {row.equipment.name} must now be hot "
+            f"from {when(row.starts_at, session.studio)} on, and nobody who is there can light it in time.",
+        )
 
 
 def _cancel_seats(session: Session) -> None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from django.utils import timezone
 
-from scheduling.engine.clock import moment
-from scheduling.engine.kilns import Unrunnable, run
+from scheduling.engine.clock import floor_minutes, moment
+from scheduling.engine.kilns import Unrunnable, run, unlightable
 from scheduling.engine.records import FiringHeld, Lot, World
 from scheduling.models import BookingStatus, Firing, Load, Occupancy, Session
 from scheduling.services.holding import rewrite_occupancy, write_occupancy
 from scheduling.services.messages import tell
-from scheduling.snapshot import lot_of_load
+from scheduling.snapshot import firing_record, lot_of_load
 from scheduling.wording import when
 from studios.thermal import Recipe
 
@@ -59,23 +59,39 @@ def _add_load(firing: Firing, lot: Lot, session: Session) -> None:
     )
 
 
-def take_out(world: World, load: Load) -> Firing:
+def take_out(world: World, load: Load) -> bool:
     """Take a load out of its firing; the firing lives on for the loads that are left, else it ends.
 
-    What is left never needs more than before; should its new hours still meet another's, the old ones stay.
+    A firing that is lit stays at hold as it is, and does not soak in the past. Should its new hours meet
+    another's, the old ones stay: what is left never needs more than before. Returns whether it can be lit
+    when it now must be.
     """
     firing = load.firing
     load.delete()
     lots = tuple(lot_of_load(row) for row in firing.loads.select_related("glass", "session__course"))
     if not lots:
         _end(firing)
-        return firing
+        return True
+    held = _rerun(world, firing, lots)
+    if isinstance(held, Unrunnable) or not _free(firing, held):
+        return True
+    was = floor_minutes(firing.occupancy.starts_at)
+    _fill(firing, held)
+    rewrite_occupancy(firing.occupancy, held.held)
+    return held.held.span[0] == was or not unlightable(world, held)
+
+
+def _rerun(world: World, firing: Firing, lots: tuple[Lot, ...]) -> FiringHeld | Unrunnable:
     apparatus = world.apparatus[firing.equipment_id]
-    held = run(world.studios[apparatus.studio_id], apparatus, Recipe(firing.recipe), lots, firing.pk)
-    if not isinstance(held, Unrunnable) and _free(firing, held):
-        _fill(firing, held)
-        rewrite_occupancy(firing.occupancy, held.held)
-    return firing
+    lit = floor_minutes(firing.occupancy.starts_at) <= world.now
+    return run(
+        world.studios[apparatus.studio_id],
+        apparatus,
+        Recipe(firing.recipe),
+        lots,
+        joins=firing_record(firing, lots),
+        lit_before=world.now if lit else None,
+    )
 
 
 def _free(firing: Firing, held: FiringHeld) -> bool:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
 from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
+from scheduling.engine.heat import COLD, HOT_STATIONS, has_record, hot_station, lead_min
 from scheduling.engine.records import Apparatus, Held, Kind, World
 from scheduling.engine.spans import Span
-from scheduling.engine.stations import COLD, HOT_STATIONS, bench, hot_station
+from scheduling.engine.stations import bench
 from scheduling.models import Booking, Firing, Occupancy, OccupancyPhase, Outage, SupplyUse
 
 
@@ -76,56 +78,69 @@ def hot_parts(world: World, equipment_ids: Iterable[int]) -> list[Apparatus]:
 def make_way(world: World, hot: Iterable[Apparatus], core: Span) -> None:
     """Before a session is written: what follows at its hot stations finds them warm, and is lit later."""
     for apparatus in hot:
-        after = _after(apparatus.id, core[1])
+        after = next_at(apparatus.id, core[1])
         if after is not None:
-            refit(world, after, worked_until=core[1])
+            refit(world, after, Before(worked_until=core[1], free_from=core[1]))
 
 
 def share_heat(world: World, hot: Iterable[Apparatus], core: Span) -> list[Occupancy]:
     """After a session is written or taken away, draw anew what its neighbours heat up and cool down.
 
-    Returns the occupancies that follow; a heat-up that leant on the session is now as long as it must be.
+    Returns the occupancies that follow and now find too little room to heat up: they must be kept hot.
     """
-    following = []
+    cramped = []
     for apparatus in hot:
         own = Occupancy.objects.filter(equipment_id=apparatus.id, exclusive_to=moment(core[1])).first()
-        after, before = _after(apparatus.id, core[1]), _before(apparatus.id, core[0])
+        after, before = next_at(apparatus.id, core[1]), _before(apparatus.id, core[0])
         for occupancy in (after, own, before):
-            if occupancy is not None:
-                refit(world, occupancy, worked_until=_worked_until(occupancy))
-        following.extend([after] if after is not None else [])
-    return following
+            if occupancy is None:
+                continue
+            roomy = refit(world, occupancy, _what_came_before(world, occupancy))
+            cramped.extend([occupancy] if occupancy is after and not roomy else [])
+    return cramped
 
 
-def refit(world: World, occupancy: Occupancy, *, worked_until: int | None) -> None:
-    """Lay a hot station's occupancy, and its bench's, anew for when it last worked and is lit next.
+@dataclass(frozen=True, kw_only=True)
+class Before:
+    """When a hot station last worked (None: nothing of that heat is left), and since when it is free."""
 
-    `worked_until` is None when nothing is left of an earlier session's heat.
+    worked_until: int | None
+    free_from: int | None
+
+
+def refit(world: World, occupancy: Occupancy, before: Before) -> bool:
+    """Lay a hot station's occupancy and its bench's anew; False when there is too little room to heat up.
+
+    One whose thermal record is gone stays as it stands.
     """
     apparatus = world.apparatus[occupancy.equipment_id]
     session = occupancy.booking.session if occupancy.booking else None
-    if session is None:
-        return
+    if session is None or not has_record(apparatus):
+        return True
     core = (floor_minutes(session.starts_at), ceil_minutes(session.ends_at))
-    after = _after(apparatus.id, core[1])
+    gap = COLD if before.worked_until is None else min(core[0] - before.worked_until, COLD)
+    room = None if before.free_from is None else core[0] - before.free_from
+    after = next_at(apparatus.id, core[1])
     held = hot_station(
         apparatus,
         core=core,
-        gap_min=COLD if worked_until is None else min(core[0] - worked_until, COLD),
+        gap_min=gap,
+        room_min=room,
         until=floor_minutes(after.exclusive_from) if after else None,
         title=session.course.name,
     )
     rewrite_occupancy(occupancy, held)
     _refit_benches(world, occupancy, core, core[0] - held.exclusive[0])
+    return room is None or lead_min(apparatus, gap) <= room
 
 
-def _refit_benches(world: World, hole: Occupancy, core: Span, lead_min: int) -> None:
+def _refit_benches(world: World, hole: Occupancy, core: Span, lead: int) -> None:
     benches = [a.id for a in world.companions(world.apparatus[hole.equipment_id]) if a.kind is Kind.BENCH]
     for row in Occupancy.objects.filter(booking=hole.booking, equipment_id__in=benches):
         exclusive = (floor_minutes(row.exclusive_from), ceil_minutes(row.exclusive_to))
         apparatus = world.apparatus[row.equipment_id]
         title = hole.booking.session.course.name if hole.booking else ""
-        held = bench(apparatus, core=core, exclusive=exclusive, lead_min=lead_min, title=title)
+        held = bench(apparatus, core=core, exclusive=exclusive, lead_min=lead, title=title)
         rewrite_occupancy(row, held)
 
 
@@ -133,7 +148,8 @@ def _rows(equipment_id: int) -> QuerySet[Occupancy]:
     return Occupancy.objects.filter(equipment_id=equipment_id).select_related("booking__session__course")
 
 
-def _after(equipment_id: int, core_end: int) -> Occupancy | None:
+def next_at(equipment_id: int, core_end: int) -> Occupancy | None:
+    """What uses a piece of equipment next after a session there has ended."""
     later = _rows(equipment_id).filter(exclusive_to__gt=moment(core_end))
     return later.order_by("exclusive_from").first()
 
@@ -143,15 +159,18 @@ def _before(equipment_id: int, core_start: int) -> Occupancy | None:
     return earlier.order_by("-exclusive_to").first()
 
 
-def _worked_until(occupancy: Occupancy) -> int | None:
-    """When a hot station last worked before an occupancy; an outage in between leaves it cold."""
+def _what_came_before(world: World, occupancy: Occupancy) -> Before:
+    """What a hot station did before: an outage since then leaves it cold, and nothing is lit in the past."""
     session = occupancy.booking.session if occupancy.booking else None
     if session is None:
-        return None
+        return Before(worked_until=None, free_from=None)
     before = _before(occupancy.equipment_id, floor_minutes(session.starts_at))
-    if before is None:
-        return None
-    broken = Outage.objects.filter(
-        equipment_id=occupancy.equipment_id, ends_at__gt=before.exclusive_to, ends_at__lte=session.starts_at
-    )
-    return None if broken.exists() else ceil_minutes(before.exclusive_to)
+    outages = Outage.objects.filter(equipment_id=occupancy.equipment_id, ends_at__lte=session.starts_at)
+    out_until = outages.order_by("-ends_at").values_list("ends_at", flat=True).first()
+    worked = ceil_minutes(before.exclusive_to) if before else None
+    out = ceil_minutes(out_until) if out_until else None
+    lit = floor_minutes(occupancy.exclusive_from)
+    # What was lit before now is hot; only what is yet to be lit is bound to begin from now on.
+    ends = [end for end in (worked, out, world.now if lit >= world.now else None) if end is not None]
+    broken = out is not None and worked is not None and out > worked
+    return Before(worked_until=None if broken else worked, free_from=max(ends, default=None))

@@ -22,7 +22,7 @@ def tell(*, person: Person, subject: str, body: str) -> Message:
     """Put a message into the outbox; it goes out only if the transaction it belongs to stands."""
     # A broker that is away blocks no booking: what is not rung for now is found by the next round.
     transaction.on_commit(_ring, robust=True)
-    return Message.objects.create(person=person, subject=subject[:200], body=body)
+    return Message.objects.create(person=person, subject=" ".join(subject.split())[:200], body=body)
 
 
 def _ring() -> None:

@@ -11,6 +11,8 @@ from scheduling.services.transactions import lock, one_write
 from studios.models import Equipment, Person
 from studios.selectors import may
 
+LONGEST_REASON = 120
+
 
 @one_write
 def enter_outage(
@@ -26,8 +28,11 @@ def enter_outage(
         )
     if whole_minute(ends_at) <= whole_minute(starts_at):
         raise InvalidInput(field="ends_at", problem="An outage ends after it starts.")
-    if not reason.strip():
-        raise InvalidInput(field="reason", problem="Say why: a word or two for the sheet.")
+    if not 0 < len(reason.strip()) <= LONGEST_REASON:
+        raise InvalidInput(
+            field="reason",
+            problem=f"Say why, in at most {LONGEST_REASON} characters, for the sheet.",
+        )
     lock(equipment=[equipment.pk])
     return Outage.objects.create(
         equipment=equipment, starts_at=starts_at, ends_at=ends_at, reason=reason.strip(), entered_by=actor

@@ -20,7 +20,7 @@ from scheduling.errors import (
     PersonBusy,
     SeatTaken,
 )
-from scheduling.models import Booking, BookingStatus, Occupancy, PersonSpan, Seat, Session
+from scheduling.models import Booking, BookingStatus, Occupancy, Outage, PersonSpan, Seat, Session
 from scheduling.services.booking import require_placement, whole_minute
 from scheduling.services.cancelling import cancel_booking, release_seat
 from scheduling.services.holding import write_occupancy
@@ -28,7 +28,7 @@ from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import horizon_around, load_world, weekly_spans
 from scheduling.wording import when
-from studios.models import Equipment, EquipmentKind, Person, Studio
+from studios.models import Equipment, EquipmentKind, Person, Studio, Travel
 from studios.selectors import may, not_signed_off
 
 SHORTEST_MIN, LONGEST_MIN = 15, 12 * 60
@@ -52,9 +52,7 @@ def reserve_class_seat(
     numbers = set(taken.values_list("number", flat=True))
     number = next((n for n in range(1, session.seats + 1) if n not in numbers), None)
     if number is None:
-        raise NoSeatLeft(
-            field="session", course=session.course.name, when=when(session.starts_at, session.studio)
-        )
+        raise _full(session)
     chosen = _torch_in_class(session, set(taken.values_list("torch_id", flat=True)), torch)
     return _write_seat(
         Seat(
@@ -79,7 +77,7 @@ def _require_reserver(actor: Person, person: Person, studio: Studio) -> None:
             studio=studio.name,
             role="instructor",
         )
-    if not may(person, "reserve", studio):
+    if not person.is_active or not may(person, "reserve", studio):
         raise NotAllowed(
             field="person", who=person.name, what="reserve a seat", studio=studio.name, role="student"
         )
@@ -93,37 +91,59 @@ def _require_open(session: Session) -> None:
 
 
 def _require_free(person: Person, starts_at: dt.datetime, ends_at: dt.datetime, studio: Studio) -> None:
-    """A student is at one place at a time; so is an instructor who comes as a student."""
-    clash = (
-        PersonSpan.objects.filter(person=person, starts_at__lt=ends_at, ends_at__gt=starts_at)
-        .select_related("session__course", "seat__session__course")
-        .first()
-    )
-    if clash is None:
-        return
-    session = clash.session or (clash.seat.session if clash.seat else None)
-    what = (
-        session.course.name if session else f"bench time at {clash.seat.torch}" if clash.seat else "a class"
-    )
-    raise PersonBusy(
+    """A person is at one place at a time, and needs time to get from one studio to another."""
+    longest = dt.timedelta(days=1)
+    near = PersonSpan.objects.filter(
+        person=person, starts_at__lt=ends_at + longest, ends_at__gt=starts_at - longest
+    ).select_related("studio", "session__course", "seat__session__course")
+    for span in near.order_by("starts_at"):
+        there, back = _travel(studio, span.studio), _travel(span.studio, studio)
+        if span.starts_at < ends_at + there and starts_at - back < span.ends_at:
+            raise _busy(person, span, studio, there if span.starts_at >= ends_at else back)
+
+
+def _travel(origin: Studio, destination: Studio) -> dt.timedelta:
+    row = Travel.objects.filter(origin=origin, destination=destination).first()
+    return dt.timedelta(minutes=row.minutes if row else 0)
+
+
+def _busy(person: Person, span: PersonSpan, studio: Studio, way: dt.timedelta) -> PersonBusy:
+    session = span.session or (span.seat.session if span.seat else None)
+    what = session.course.name if session else "bench time"
+    return PersonBusy(
         field="person",
         who=person.name,
-        what=what,
-        start=when(clash.starts_at, studio),
-        end=when(clash.ends_at, studio),
+        what=what if span.studio == studio else f"{what} at {span.studio.name}",
+        start=when(span.starts_at, studio),
+        end=when(span.ends_at, studio),
+        way=f", and {way // dt.timedelta(minutes=1)} min on the way" if way else "",
     )
 
 
 def _torch_in_class(session: Session, taken: set[int | None], asked: Equipment | None) -> Equipment | None:
+    """One of the torches that the class holds, that is in order and nobody's; None where it holds none."""
     held = Equipment.objects.filter(occupancies__booking=session.booking_id, kind=EquipmentKind.TORCH)
+    out = Outage.objects.filter(starts_at__lt=session.ends_at, ends_at__gt=session.starts_at)
     torches = list(held.order_by("number", "pk"))
+    in_order = list(held.filter(active=True).exclude(outages__in=out).order_by("number", "pk"))
     if asked is not None and asked not in torches:
         raise InvalidInput(field="torch", problem=f"{asked.name} is not one of the torches of this class.")
+    if asked is not None and asked not in in_order:
+        raise SeatTaken(field="torch", seat=asked.name, when="by an outage")
     if asked is not None and asked.pk in taken:
         raise SeatTaken(field="torch", seat=asked.name, when="in this class")
     if asked is not None:
         return asked
-    return next((torch for torch in torches if torch.pk not in taken), None)
+    free = [torch for torch in in_order if torch.pk not in taken]
+    if torches and not free:
+        raise _full(session)
+    return free[0] if free else None
+
+
+def _full(session: Session) -> NoSeatLeft:
+    return NoSeatLeft(
+        field="session", course=session.course.name, when=when(session.starts_at, session.studio)
+    )
 
 
 def _write_seat(seat: Seat, what: str) -> Seat:

@@ -1,0 +1,79 @@
+"""What a claim on equipment meets: who has it, in whose words, and what it draws."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from scheduling.engine.records import Apparatus, PhaseSpan, Taken, Use, World
+from scheduling.engine.spans import Span
+from scheduling.engine.wording import at, listed
+
+PLURAL = {"is ": "are ", "has ": "have "}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Blocked:
+    """Why one piece of equipment cannot be had, until when, and the earliest start that it might allow.
+
+    `name` is the equipment, `says` the rest of the sentence; empty where there is nothing worth saying. None
+    for `until` and `not_before`: not within the horizon. `by` is what has it, where something has.
+    """
+
+    name: str
+    says: str
+    until: int | None = None
+    not_before: int | None = None
+    by: Taken | None = None
+
+
+def on_place(world: World, apparatus_id: int, place: int) -> Iterable[Taken]:
+    """What is taken at one place, in the order of time; an outage takes every place."""
+    return (t for t in world.taken.get(apparatus_id, ()) if t.place in (0, place))
+
+
+def overlap(one: Span, other: Span) -> bool:
+    """Whether two half-open spans share a minute."""
+    return one[0] < other[1] and other[0] < one[1]
+
+
+def taken_by(world: World, apparatus: Apparatus, taken: Taken, not_before: int) -> Blocked:
+    """The sentence for equipment that somebody else has."""
+    studio = world.studios[apparatus.studio_id]
+    why = f"out of use ({taken.held_by})" if taken.outage else f"held by {taken.held_by}"
+    return Blocked(
+        name=apparatus.name,
+        says=f"is {why} until {at(taken.span[1], studio)}",
+        until=taken.span[1],
+        not_before=not_before,
+    )
+
+
+def draws(apparatus: Apparatus, span: Span, held_by: str) -> tuple[tuple[int, Use], ...]:
+    """What the equipment draws while its controller may switch it on: its full connected draw."""
+    return tuple(
+        (supply_id, Use(span=span, amount=amount, held_by=held_by)) for supply_id, amount in apparatus.draws
+    )
+
+
+def lasting(*phases: PhaseSpan) -> tuple[PhaseSpan, ...]:
+    """The phases that last at least a minute."""
+    return tuple(phase for phase in phases if phase.span[0] < phase.span[1])
+
+
+def said_once(blocked: Iterable[Blocked]) -> Iterator[str]:
+    """Each cause once, with all the equipment that it is the cause for."""
+    names: dict[str, list[str]] = {}
+    for cause in blocked:
+        if cause.says:
+            names.setdefault(cause.says, []).append(cause.name)
+    for says, found in names.items():
+        several = list(dict.fromkeys(found))
+        yield f"{listed(several)} {_of_many(says) if len(several) > 1 else says}"
+
+
+def _of_many(says: str) -> str:
+    for one, many in PLURAL.items():
+        if says.startswith(one):
+            return many + says.removeprefix(one)
+    return says

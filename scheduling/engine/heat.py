@@ -1,0 +1,174 @@
+"""Glory holes and pipe warmers: lit for a class, warm after it, and what the next one needs then."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from scheduling.engine.claims import Blocked, draws, lasting, on_place, overlap, taken_by
+from scheduling.engine.curves import laid, level
+from scheduling.engine.records import Apparatus, Ask, Duty, Held, Kind, PhaseSpan, Taken, Use, World
+from scheduling.engine.spans import Span, covers, first_fit
+from scheduling.engine.wording import at, degrees
+from studios.thermal import Body, Curve, Phase, cool_down_curve, heat_up_curve, reheat_min
+
+HOT_STATIONS = frozenset({Kind.GLORY_HOLE, Kind.PIPE_WARMER})
+COLD = 1 << 20  # a gap, in minutes, after which nothing is left of an earlier session's heat
+ANY_TIME = 1 << 40
+
+
+def has_record(apparatus: Apparatus) -> bool:
+    """Whether it is known how the station heats and cools."""
+    return apparatus.body is not None and apparatus.working_c is not None
+
+
+def _record(apparatus: Apparatus) -> tuple[Body, float]:
+    if apparatus.body is None or apparatus.working_c is None:
+        raise ValueError(f"{apparatus.name} has no thermal record")
+    return apparatus.body, apparatus.working_c
+
+
+def hot_candidate(world: World, ask: Ask, start: int, apparatus: Apparatus) -> Held | Blocked:
+    """A hot station is free while it works, with time and somebody to heat it before."""
+    if not has_record(apparatus):
+        return Blocked(name=apparatus.name, says="has no thermal record or no working temperature")
+    core = (start, start + ask.teach_min)
+    for taken in on_place(world, apparatus.id, 1):
+        if overlap(taken.core, core):
+            return taken_by(world, apparatus, taken, taken.core[1])
+    before = [taken for taken in on_place(world, apparatus.id, 1) if taken.core[1] <= start]
+    earlier = max(before, key=lambda taken: taken.core[1], default=None)
+    gap = gap_before(start, earlier)
+    held = hot_station(apparatus, core=core, gap_min=gap, title=ask.title)
+    if earlier is not None and held.exclusive[0] < earlier.core[1]:
+        return taken_by(world, apparatus, earlier, earlier.core[1] + start - held.exclusive[0])
+    return _unlit(world, ask, apparatus, held, gap) or held
+
+
+def gap_before(start: int, earlier: Taken | None) -> int:
+    """The minutes since a station last worked; after an outage, or with nothing before it, it is cold."""
+    return COLD if earlier is None or earlier.outage else min(start - earlier.core[1], COLD)
+
+
+def hot_station(
+    apparatus: Apparatus,
+    *,
+    core: Span,
+    gap_min: int,
+    title: str,
+    room_min: int | None = None,
+    until: int | None = None,
+) -> Held:
+    """A hot station heats up from the temperature it has then, works, and cools to the touch.
+
+    `gap_min` is the time since it last worked, `until` the lighting that cuts its cooling short. Where the
+    heat-up finds no more than `room_min`, it has to be kept hot for that long instead: a duty for somebody.
+    The cooling is stored, but refuses nobody.
+    """
+    body, working_c = _record(apparatus)
+    lead = lead_min(apparatus, gap_min)
+    if room_min is not None and room_min < lead:
+        lead = max(room_min, 0)
+        heating: tuple[PhaseSpan, ...] = (level(Phase.HOLDING, (core[0] - lead, core[0]), working_c),)
+    else:
+        heating = _heating(body, working_c, gap_min, lead, core[0])
+    cooling = laid(_to_touch(apparatus, body, working_c), core[1], until=until)
+    phases = lasting(*heating, level(Phase.WORKING, core, working_c), *cooling)
+    return Held(
+        apparatus_id=apparatus.id,
+        place=1,
+        span=(phases[0].span[0], phases[-1].span[1]),
+        exclusive=(core[0] - lead, core[1]),
+        phases=phases,
+        draws=draws(apparatus, (core[0] - lead, core[1]), title),
+    )
+
+
+def _to_touch(apparatus: Apparatus, body: Body, from_c: float) -> Curve:
+    """Cooling until it may be touched; in a hot room not below the temperature at which a door is opened."""
+    return cool_down_curve(body, from_c=from_c, to_c=max(apparatus.touch_c, body.opening_c))
+
+
+def lead_min(apparatus: Apparatus, gap_min: int) -> int:
+    """Minutes of heat-up before it works: fewer when an earlier session left it warm, never over the gap."""
+    body, working_c = _record(apparatus)
+    return cold_lead(apparatus) if gap_min >= COLD else reheat_min(body, gap_min=gap_min, working_c=working_c)
+
+
+def cold_lead(apparatus: Apparatus) -> int:
+    """Minutes to heat a cold station to its working temperature, rounded up."""
+    body, working_c = _record(apparatus)
+    return heat_up_curve(body, from_c=body.ambient_c, to_c=working_c).whole_min
+
+
+def _heating(body: Body, working_c: float, gap_min: int, lead: int, ready: int) -> tuple[PhaseSpan, ...]:
+    """Heating from the temperature it has when lit; a curve shorter than the lead ends early and holds."""
+    from_c = body.ambient_c if gap_min >= COLD else body.cooled_c(working_c, gap_min - lead)
+    curve = laid(heat_up_curve(body, from_c=from_c, to_c=working_c), ready - lead, until=ready)
+    hot_at = curve[-1].span[1] if curve else ready - lead
+    return (*curve, level(Phase.HOLDING, (hot_at, ready), working_c))
+
+
+def lightable(world: World, apparatus: Apparatus) -> tuple[Span, ...]:
+    """The hours, from now on, in which it may be heated.
+
+    Gas is attended from lighting to off; electric heat-up may run unattended where the studio says so.
+    """
+    studio = world.studios[apparatus.studio_id]
+    if not apparatus.gas_fired and studio.electric_unattended:
+        return ((world.now, ANY_TIME),)
+    staffed = studio.staffed[Duty.LIGHT]
+    return tuple((max(begin, world.now), end) for begin, end in staffed if end > world.now)
+
+
+def _unlit(world: World, ask: Ask, apparatus: Apparatus, held: Held, gap: int) -> Blocked | None:
+    """Whether it can be lit in time, and attended where it must be."""
+    lit, off = held.exclusive
+    if covers(lightable(world, apparatus), lit, off):
+        return None
+    start = off - ask.teach_min
+    fit = _lit_next(world, ask, apparatus, start, start - lit if gap >= COLD else 0)
+    return Blocked(
+        name=apparatus.name,
+        says=unlit(world, apparatus, lit, _record(apparatus)[1]),
+        until=fit,
+        not_before=fit,
+    )
+
+
+def unlit(world: World, apparatus: Apparatus, lit: int, hot_c: float) -> str:
+    """The sentence for equipment that cannot be lit when it would have to be."""
+    studio = world.studios[apparatus.studio_id]
+    why = (
+        "that is past"
+        if lit < world.now
+        else "and attended to the end; nobody who may light it is there for all of that"
+    )
+    return f"must be lit at {at(lit, studio)} to be at {degrees(hot_c, studio)} in time, {why}"
+
+
+def _lit_next(world: World, ask: Ask, apparatus: Apparatus, start: int, lead: int) -> int | None:
+    """The first start that somebody could light it for, or that finds it hot after the use that follows.
+
+    A cold station needs the whole lead; what a warm one needs grows with the gap, so its bound has none.
+    """
+    fit = first_fit(lightable(world, apparatus), start + 1 - lead, ask.teach_min + lead)
+    warm = (t.core[1] for t in on_place(world, apparatus.id, 1) if t.core[1] > start and not t.outage)
+    bounds = [*([fit + lead] if fit is not None else []), *warm]
+    return min(bounds, default=None)
+
+
+def relit(world: World, held: Iterable[Held], core: Span) -> tuple[frozenset[int], list[tuple[int, Use]]]:
+    """What follows at these hot stations is lit later: the occupancies whose draws change, and to what."""
+    changed: set[int] = set()
+    asked: list[tuple[int, Use]] = []
+    for part in held:
+        apparatus = world.apparatus[part.apparatus_id]
+        if apparatus.kind not in HOT_STATIONS:
+            continue
+        later = [t for t in on_place(world, apparatus.id, 1) if t.core[0] >= core[1]]
+        after = min(later, key=lambda taken: taken.core[0], default=None)
+        if after is not None and after.occupancy_id is not None:
+            lead = lead_min(apparatus, min(after.core[0] - core[1], COLD))
+            changed.add(after.occupancy_id)
+            asked.extend(draws(apparatus, (after.core[0] - lead, after.core[1]), after.held_by))
+    return frozenset(changed), asked
