@@ -130,11 +130,11 @@ def test_equipment_taken_out_of_the_books_stops_no_cancellation(town: Town) -> N
 
 def test_students_need_their_way_between_studios_too(town: Town) -> None:
     book(town, "blowing", local(1, 12))
-    begin = {"torch": town.equipment["torch 1"], "ends_at": local(1, 17)}
+    torch, end = town.equipment["torch 1"], local(1, 17)
 
     with pytest.raises(PersonBusy, match=r"blowing at Hot shop .*, and 30 min on the way"):
-        reserve_bench_torch(actor=town.instructor, starts_at=local(1, 15, 29), **begin)
-    reserve_bench_torch(actor=town.instructor, starts_at=local(1, 15, 30), **begin)
+        reserve_bench_torch(actor=town.instructor, torch=torch, starts_at=local(1, 15, 29), ends_at=end)
+    reserve_bench_torch(actor=town.instructor, torch=torch, starts_at=local(1, 15, 30), ends_at=end)
 
 
 def test_gas_for_one_glory_hole_is_enough_for_two_sessions_in_a_row(one_hole: Town) -> None:
