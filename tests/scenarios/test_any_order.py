@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Callable
 from random import Random
 from typing import Any
 
@@ -32,8 +31,8 @@ class Anyhow:
 
     def step(self) -> None:
         """One act; a refusal is an answer too."""
-        acts: list[Callable[[], object]] = [self.book] * 5 + [self.cancel] * 2
-        act = self.random.choice([*acts, self.bench, self.seat, self.give_back, self.outage])
+        often = [*[self.book] * 5, *[self.cancel] * 2]
+        act = self.random.choice([*often, self.bench, self.seat, self.give_back, self.outage])
         try:
             act()
         except LehrbookError as error:
