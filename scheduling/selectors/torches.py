@@ -10,11 +10,12 @@ from django.db.models import QuerySet
 
 from scheduling.engine.clock import floor_minutes, moment
 from scheduling.engine.spans import Span, covers
-from scheduling.models import Outage, SupplyUse
+from scheduling.models import Outage, PersonSpan, SupplyUse
 from scheduling.selectors.held import HeldSpan, Viewer, held_between
 from scheduling.selectors.sheet import steps_of
 from scheduling.snapshot import DAY, weekly_spans
-from studios.models import Draw, Equipment, EquipmentKind, Studio
+from studios.models import Draw, Equipment, EquipmentKind, Person, Studio
+from studios.selectors import not_signed_off
 
 SIT = 120
 
@@ -129,6 +130,24 @@ def torch_plan(*, studio: Studio, span: Span, viewer: Viewer) -> TorchPlan:
         supplies=_supplies(torches, span),
         bench_hours=weekly_spans(studio, studio.bench_hours.all(), (span[0] - DAY, span[1] + DAY)),
     )
+
+
+def hindrances(*, person: Person, plan: TorchPlan, now: int) -> tuple[str, ...]:
+    """Why a person can have none of the torches in the stretch, however many are free; in sentences."""
+    busy = PersonSpan.objects.filter(
+        person=person, starts_at__lt=moment(plan.span[1]), ends_at__gt=moment(plan.span[0])
+    )
+    found = {
+        "These hours have begun or are over; choose hours to come.": plan.span[0] < now,
+        "These hours are not open bench time, so a torch is had only through a class.": (
+            not plan.in_bench_hours
+        ),
+        "The studio signs people off before they work alone at a torch; ask its manager.": (
+            bool(not_signed_off(person, plan.studio, {EquipmentKind.TORCH.value}))
+        ),
+        "In these hours you have a seat or a class already; My seats lists it.": busy.exists(),
+    }
+    return tuple(sentence for sentence, holds in found.items() if holds)
 
 
 def _in_the_way(torch: Equipment, span: Span, held: Sequence[HeldSpan]) -> tuple[HeldSpan, ...]:

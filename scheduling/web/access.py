@@ -10,7 +10,7 @@ from scheduling.selectors.held import Viewer, viewer_of
 from studios.models import Person, Studio
 from studios.selectors import studios_of
 
-__all__ = ["login_required", "person_of", "studio_of", "studios_for", "viewer_for"]
+__all__ = ["login_required", "person_of", "studio_named", "studios_for", "viewer_for"]
 
 
 def person_of(request: HttpRequest) -> Person:
@@ -30,15 +30,13 @@ def studios_for(request: HttpRequest) -> QuerySet[Studio]:
     studios = studios_of(person_of(request))
     slug = request.GET.get("studio", "")
     if slug:
-        studios = studios.filter(slug=slug)
-        if not studios.exists():
+        studio = studio_named(slug, studios)
+        if studio is None:
             raise Http404
+        studios = studios.filter(pk=studio.pk)
     return studios
 
 
-def studio_of(request: HttpRequest, slug: str) -> Studio:
-    """One studio of the person's own, or nothing found."""
-    studio = studios_of(person_of(request)).filter(slug=slug).first()
-    if studio is None:
-        raise Http404
-    return studio
+def studio_named(slug: str, studios: QuerySet[Studio]) -> Studio | None:
+    """One of some studios by its short name; compared here, as an address may hold what no database takes."""
+    return next((studio for studio in studios if studio.slug == slug), None)

@@ -15,11 +15,16 @@ from django.utils import timezone
 from scheduling.engine.clock import wall_minutes
 from scheduling.engine.spans import Span
 from scheduling.models import Course
+from scheduling.services.seats import LONGEST_MIN, SHORTEST_MIN
 from scheduling.web.weeks import FIRST, LAST
 from studios.errors import LehrbookError
 from studios.models import Equipment, Person, Studio
 
 MOST_DAYS = 31
+BENCH_TIME_LASTS = (
+    f"Bench time lasts from {SHORTEST_MIN} minutes to {LONGEST_MIN // 60} hours; "
+    "an end before its start is the next day’s."
+)
 
 
 class DayInput(forms.DateInput):
@@ -120,7 +125,7 @@ class ClassForm(PlainForm):
         self._choices("course", courses)
         self._choices("studios", studios)
         self._choices("instructor", instructors)
-        self.instructors = instructors
+        self.bookable, self.instructors = studios, instructors
         if instructors.count() < 2:
             del self.fields["instructor"]
 
@@ -133,6 +138,9 @@ class ClassForm(PlainForm):
         """The days are in order, and few enough to read; where only one may teach, nobody is asked who."""
         given = super().clean() or {}
         given["instructor"] = given.get("instructor") or self.instructors.first()
+        if given["instructor"] is None:
+            names = " or ".join(studio.name for studio in self.bookable)
+            self.add_error(None, f"Nobody teaches at {names} yet: somebody needs the role instructor there.")
         if given.get("course") and given.get("studios") and not self.teaching_studios():
             taught_at = " and ".join(studio.name for studio in given["course"].studios.all())
             self.add_error("studios", f"{given['course']} is taught at {taught_at}.")
@@ -176,7 +184,12 @@ class TorchForm(PlainForm):
         later = given["day"] + dt.timedelta(days=given["ends"] <= given["starts"])
         start = self._minute("starts", given["day"], given["starts"], zone)
         end = self._minute("ends", later, given["ends"], zone)
-        return None if start is None or end is None else (start, end)
+        if start is None or end is None:
+            return None
+        if not SHORTEST_MIN <= end - start <= LONGEST_MIN:
+            self.add_error("ends", BENCH_TIME_LASTS)
+            return None
+        return start, end
 
     def _minute(self, name: str, day: dt.date, time: dt.time, zone: ZoneInfo) -> int | None:
         try:

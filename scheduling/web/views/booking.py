@@ -66,7 +66,7 @@ def _instructors(person: Person, studios: QuerySet[Studio]) -> QuerySet[Person]:
 
 def _form(request: HttpRequest, person: Person, studios: QuerySet[Studio]) -> ClassForm:
     instructors = _instructors(person, studios)
-    if "course" in request.GET:
+    if "course" in request.GET or request.method == "POST":
         return ClassForm(request.GET, studios=studios, instructors=instructors)
     first = today_at(studios[0]) + dt.timedelta(days=1)
     start = {

@@ -10,12 +10,12 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from scheduling.engine.clock import floor_minutes, local, moment
+from scheduling.engine.clock import ceil_minutes, floor_minutes, local, moment
 from scheduling.engine.spans import Span
 from scheduling.selectors.sessions import sessions_with_seats
-from scheduling.selectors.torches import next_bench_time, torch_benches, torch_plan
+from scheduling.selectors.torches import hindrances, next_bench_time, torch_benches, torch_plan
 from scheduling.services.seats import reserve_bench_torch
-from scheduling.web.access import person_of, viewer_for
+from scheduling.web.access import person_of, studio_named, viewer_for
 from scheduling.web.forms import TorchForm
 from scheduling.web.lists import by_studio, zones_of
 from studios.errors import LehrbookError
@@ -47,7 +47,7 @@ def _form(request: HttpRequest, benches: QuerySet[Studio]) -> TorchForm:
     given = request.POST or request.GET
     if "day" in given:
         return TorchForm(given, studios=benches)
-    studio = benches.filter(slug=given.get("studio", "")).first() or benches[0]
+    studio = studio_named(given.get("studio", ""), benches) or benches[0]
     start, end = next_bench_time(studio, floor_minutes(timezone.now()))
     begins = local(start, studio.zone)
     wish = {
@@ -81,7 +81,7 @@ def _shown(request: HttpRequest, form: TorchForm, span: Span | None, status: int
             "plan": plan,
             "zone": studio.zone,
             "sides": [plan.places[:half], plan.places[half:]],
-            "past": moment(span[0]) <= timezone.now(),
+            "hindrances": hindrances(person=person_of(request), plan=plan, now=ceil_minutes(timezone.now())),
         }
     return render(request, "web/torches.html", context | _classes(request), status=status)
 

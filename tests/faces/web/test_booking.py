@@ -184,3 +184,50 @@ def test_only_studios_where_one_may_book_are_offered(town: Town, visit: Visits) 
     page = visit(town.instructor).get("/book")
 
     assert [box["value"] for box in page.all("input", name="studios")] == ["hot-shop"]
+
+
+@pytest.mark.parametrize(
+    "start",
+    [
+        "9999-12-31T23:59:00+00:00",
+        "9999-12-31T23:59:00-23:59",
+        "0001-01-01T00:00:00+23:59",
+        "0001-01-01T00:00:00+00:00",
+        "1999-12-31T12:00:00+00:00",
+        "2201-01-01T12:00:00+00:00",
+    ],
+)
+def test_a_start_outside_the_book_s_years_is_refused_in_a_sentence(
+    town: Town, visit: Visits, start: str
+) -> None:
+    visitor = visit(town.instructor)
+
+    page = visitor.post(address(), studio="hot-shop", starts_at=start)
+
+    assert visitor.status == 409
+    assert "The book goes from 2000 to 2200; choose a time in it." in page.words
+    assert not Session.objects.exists()
+
+
+def test_a_start_without_its_wish_is_asked_for_again(town: Town, visit: Visits) -> None:
+    visitor = visit(town.instructor)
+
+    page = visitor.post("/book", studio="hot-shop", starts_at=local(1, 18).isoformat())
+
+    assert visitor.status == 409
+    assert "The wish could not be read any more; ask again." in page.words
+    assert page.all("button", id="find")
+    assert not Session.objects.exists()
+
+
+def test_where_nobody_teaches_a_manager_is_told_so(town: Town, visit: Visits) -> None:
+    Membership.objects.filter(role="instructor").delete()
+    visitor = visit(town.manager)
+
+    page = visitor.get("/book", **wish())
+    assert visitor.status == 200
+    assert "Nobody teaches at Flame or Hot shop yet: somebody needs the role instructor there." in page.words
+
+    visitor.post(address(), studio="hot-shop", starts_at=local(1, 18).isoformat())
+    assert visitor.status == 409
+    assert not Session.objects.exists()

@@ -151,3 +151,82 @@ def test_a_bench_torch_given_back_is_called_a_torch(town: Town, visit: Visits) -
     page = visit(town.student).post(f"/my-seats/{seat.uid}/give-back")
 
     assert "Torch 3 is free again." in page.words
+
+
+@pytest.mark.parametrize(
+    ("starts", "ends"), [("15:00", "14:00"), ("13:00", "13:05"), ("13:00", "13:00"), ("08:00", "20:01")]
+)
+def test_bench_time_too_short_or_too_long_is_said_beside_its_end(
+    town: Town, visit: Visits, starts: str, ends: str
+) -> None:
+    visitor = visit(town.student)
+    asked = hours(starts=starts, ends=ends)
+
+    for page in (
+        visitor.get("/torches", **asked),
+        visitor.post("/torches", **asked, torch=town.torches[0].uid),
+    ):
+        assert page.all("div", class_="error", id="id_ends_error")
+        assert "Bench time lasts from 15 minutes to 12 hours; an end before its start is the next day’s." in (
+            page.words
+        )
+        assert not page.all("button", name="torch")
+    assert not Seat.objects.exists()
+
+
+@pytest.mark.parametrize(("starts", "ends"), [("13:00", "13:15"), ("10:00", "22:00"), ("21:00", "00:30")])
+def test_bench_time_of_a_quarter_to_twelve_hours_is_shown_also_past_midnight(
+    town: Town, visit: Visits, starts: str, ends: str
+) -> None:
+    page = visit(town.student).get("/torches", **hours(starts=starts, ends=ends))
+
+    assert not page.all("div", class_="error")
+    assert page.all("div", class_="bench-plan")
+
+
+def test_hours_that_have_begun_are_shown_but_not_offered(town: Town, visit: Visits) -> None:
+    told = "These hours have begun or are over; choose hours to come."
+
+    with time_machine.travel(local(2, 12, 1), tick=False):
+        begun = visit(town.student).get("/torches", **hours())
+        to_come = visit(town.student).get("/torches", **hours(starts="12:05"))
+    with time_machine.travel(local(3, 9), tick=False):
+        past = visit(town.student).get("/torches", **hours())
+
+    assert told in begun.words
+    assert told in past.words
+    assert not begun.all("button", name="torch") + past.all("button", name="torch")
+    assert told not in to_come.words
+    assert to_come.all("button", name="torch")
+
+
+def test_who_is_not_signed_off_for_torches_is_told_and_offered_none(town: Town, visit: Visits) -> None:
+    told = "The studio signs people off before they work alone at a torch; ask its manager."
+    session = a_class(town, "beads", local(3, 17))
+
+    signed_off = visit(town.student).get("/torches", **hours())
+    town.student.qualifications.filter(studio=town.flame, kind="torch").delete()
+    alone = visit(town.student).get("/torches", **hours())
+
+    assert told not in signed_off.words
+    assert signed_off.all("button", name="torch")
+    assert told in alone.words
+    assert not alone.all("button", name="torch")
+    assert alone.all("a", href=f"/sessions/{session.uid}")
+
+
+def test_a_sign_off_at_another_studio_does_not_count(town: Town, visit: Visits) -> None:
+    town.student.qualifications.update(studio=town.hot_shop)
+
+    assert not visit(town.student).get("/torches", **hours()).all("button", name="torch")
+
+
+def test_who_has_something_else_in_these_hours_is_offered_no_torch(town: Town, visit: Visits) -> None:
+    a_torch(town, 3, town.student)
+
+    page = visit(town.student).get("/torches", **hours(starts="13:00", ends="15:00"))
+    after = visit(town.student).get("/torches", **hours(starts="14:00", ends="16:00"))
+
+    assert "In these hours you have a seat or a class already; My seats lists it." in page.words
+    assert not page.all("button", name="torch")
+    assert after.all("button", name="torch")
