@@ -10,11 +10,11 @@ from scheduling.errors import InvalidInput
 from scheduling.ical.event import CalendarEvent
 from scheduling.ical.writer import CalendarFile
 from scheduling.selectors import calendar_events
+from scheduling.snapshot import FIRST_YEAR, LAST_YEAR
 from studios.models import Person, Studio
 
 # A subscription shows the last four weeks and the half year to come.
 PAST_DAYS, COMING_DAYS = 28, 182
-WEEK_YEARS = range(1970, 3000)
 
 
 def events_of(*, person: Person, from_at: dt.datetime, to_at: dt.datetime) -> list[CalendarEvent]:
@@ -68,9 +68,12 @@ def _events_of_days(person: Person, first_day: dt.date, last_day: dt.date) -> li
 
 
 def _monday(year: int, week: int) -> dt.date:
+    if not FIRST_YEAR <= year <= LAST_YEAR:
+        raise InvalidInput(
+            field="week", problem=f"The book goes from {FIRST_YEAR} to {LAST_YEAR}; choose a week in it."
+        )
     try:
-        if year in WEEK_YEARS:
-            return dt.date.fromisocalendar(year, week, 1)
-    except ValueError:
-        pass
-    raise InvalidInput(field="week", problem=f"There is no week {week} in {year}; write 2027-W10.")
+        return dt.date.fromisocalendar(year, week, 1)
+    except ValueError as error:
+        problem = f"There is no week {week} in {year}; write 2027-W10."
+        raise InvalidInput(field="week", problem=problem) from error

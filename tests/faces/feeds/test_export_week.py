@@ -44,6 +44,8 @@ def test_without_a_file_the_week_is_written_to_the_screen(night: Night) -> None:
         ("nobody@example.test", "2027-W10", "Nobody has the address nobody@example.test."),
         ("vera@example.test", "2027-10", "2027-10 is no ISO week; write 2027-W10."),
         ("vera@example.test", "2027-W53", "There is no week 53 in 2027; write 2027-W10."),
+        ("vera@example.test", "9999-W52", "The book goes from 2000 to 2200; choose a week in it."),
+        ("vera@example.test", "0000-W01", "The book goes from 2000 to 2200; choose a week in it."),
     ],
 )
 def test_what_cannot_be_exported_is_said(night: Night, person: str, week: str, told: str) -> None:

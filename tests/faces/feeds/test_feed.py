@@ -175,7 +175,30 @@ def test_the_week_of_nobody_leads_to_the_sign_in(client: Client, db: None) -> No
     assert response["Location"].startswith(reverse("sign-in"))
 
 
-@pytest.mark.parametrize("week", ["2027-W53", "2027-W00", "0000-W01", "2027-W7", "27-W10"])
-def test_a_week_that_is_none_is_not_found(client: Client, night: Night, week: str) -> None:
+@pytest.mark.parametrize(
+    "week",
+    [
+        "2027-W53",
+        "2027-W00",
+        "0000-W01",
+        "0001-W01",
+        "1999-W52",
+        "2201-W01",
+        "2999-W52",
+        "9999-W52",
+        "9999-W99",
+        "2027-W7",
+        "27-W10",
+    ],
+)
+def test_a_week_that_is_none_or_outside_the_book_is_not_found(
+    client: Client, night: Night, week: str
+) -> None:
     client.force_login(night.student)
     assert client.get(f"/calendars/week/{week}.ics").status_code == 404
+
+
+@pytest.mark.parametrize("week", ["2000-W01", "2200-W52"])
+def test_the_first_and_the_last_week_of_the_book_are_files(client: Client, night: Night, week: str) -> None:
+    client.force_login(night.student)
+    assert client.get(f"/calendars/week/{week}.ics").status_code == 200
