@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from zoneinfo import ZoneInfo
 
 from django.core.management.base import CommandError
 
-from scheduling.engine.clock import moment, wall_minutes
+from scheduling.engine.clock import MIDNIGHT, moment, wall_minutes
 from scheduling.models import Course
+from scheduling.snapshot import require_reachable
 from studios.models import Equipment, EquipmentKind, Person, Studio
+
+SERVED = re.compile(r"https?://([\w.-]+|\[[0-9a-fA-F:.]+\])(:[0-9]{1,5})?(/[^\s?#]*)?")
+YEAR = dt.timedelta(days=366)
 
 
 def studio_named(slug: str) -> Studio:
@@ -47,14 +52,36 @@ def torch_numbered(studio: Studio, number: int) -> Equipment:
 
 
 def instant(text: str, zone: ZoneInfo) -> dt.datetime:
-    """A time as typed: with an offset an instant, without one the studio's wall clock."""
+    """A time as typed: with an offset an instant, without one the studio's wall clock.
+
+    Raises NoSuchWallTime, or InvalidInput where it lies outside the book.
+    """
     try:
         typed = dt.datetime.fromisoformat(text)
     except ValueError as error:
         raise CommandError(f"{text!r} is no time; write it like 2027-03-09T18:00.") from error
     if typed.second or typed.microsecond:
         raise CommandError(f"{text!r} has seconds; a time is given to the minute, like 2027-03-09T18:00.")
+    require_reachable(typed)
     return typed if typed.tzinfo else moment(wall_minutes(typed.date(), typed.time(), zone))
+
+
+def day_typed(text: str) -> dt.date:
+    """A day as typed. Raises InvalidInput where it, or the year after it, lies outside the book."""
+    try:
+        typed = dt.datetime.combine(dt.date.fromisoformat(text), MIDNIGHT)
+    except ValueError as error:
+        raise CommandError(f"{text!r} is no day; write it like 2027-03-09.") from error
+    require_reachable(typed)
+    require_reachable(typed + YEAR)
+    return typed.date()
+
+
+def served_at(address: str) -> str:
+    """Where the pages are served: http or https, a host, perhaps a port."""
+    if not SERVED.fullmatch(address):
+        raise CommandError(f"{address!r} is no address of pages; write it like http://127.0.0.1:8000.")
+    return address
 
 
 def _listed(model: type[Studio | Course]) -> str:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
+from scheduling.management.base import HouseCommand
 from scheduling.management.holdings import held_by, would_be_held
 from scheduling.management.lookups import course_named, instant, person_with, studio_named
 from scheduling.management.wording import day_time, meeting, plain_errors
@@ -14,7 +15,7 @@ from scheduling.services.booking import book_session
 from studios.models import Studio
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     help = "Book a class with every piece of equipment that it holds; --dry-run shows it and books nothing."
 
     def add_arguments(self, parser: CommandParser) -> None:

@@ -6,17 +6,18 @@ import re
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
 from scheduling.errors import InvalidInput
 from scheduling.ical.writer import calendar_bytes
+from scheduling.management.base import HouseCommand
 from scheduling.selectors.calendar import week_calendar
 from studios.models import Person
 
 WEEK = re.compile(r"([0-9]{4})-W([0-9]{2})")
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     help = "Write one ISO week of a person's calendar as an iCalendar file."
 
     def add_arguments(self, parser: CommandParser) -> None:

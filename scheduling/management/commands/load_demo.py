@@ -6,34 +6,43 @@ import datetime as dt
 from time import monotonic
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 from django.db import connection
 from django.utils import timezone
 
+from scheduling.management.base import HouseCommand
 from scheduling.management.demo import loading
+from scheduling.management.lookups import day_typed
 from scheduling.management.wording import plain_errors
 from studios.models import Equipment, Studio
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     help = "Load two invented studios with a booked term; a second run changes nothing."
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("--today", type=dt.date.fromisoformat, help="the day that the term lies ahead of")
+        parser.add_argument("--today", metavar="DAY", help="the day that the term lies ahead of")
         parser.add_argument("--beside", action="store_true", help="even where there are other studios")
         parser.add_argument("--yes", action="store_true", help="even on a database server")
 
     def handle(self, *_args: Any, **options: Any) -> None:
+        with plain_errors():
+            today = _day(options["today"])
         if loading.stands():
             self.stdout.write("The demo is loaded already; nothing was changed.")
             return
         _refuse_unless(beside=options["beside"], yes=options["yes"])
         began = monotonic()
-        today = options["today"] or timezone.now().astimezone(loading.zone()).date()
         with plain_errors():
             loaded = loading.load(today)
         for line in _report(loaded, monotonic() - began):
             self.stdout.write(line)
+
+
+def _day(typed: str | None) -> dt.date:
+    if typed is None:
+        return timezone.now().astimezone(loading.zone()).date()
+    return day_typed(typed)
 
 
 def _refuse_unless(*, beside: bool, yes: bool) -> None:

@@ -6,16 +6,17 @@ import datetime as dt
 import uuid
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
+from scheduling.management.base import HouseCommand
 from scheduling.management.lookups import instant, person_with, studio_named, torch_numbered
 from scheduling.management.wording import place_taken, plain_errors
 from scheduling.models import Seat, Session
-from scheduling.services.seats import reserve_bench_torch, reserve_class_seat
+from scheduling.services.seats import LONGEST_MIN, SHORTEST_MIN, reserve_bench_torch, reserve_class_seat
 from studios.models import Person
 
 
-class Command(BaseCommand):
+class Command(HouseCommand):
     help = (
         "Reserve a seat in a class (--session), or a numbered torch in open bench time "
         "(--studio, --torch, --at and --minutes)."
@@ -40,7 +41,7 @@ class Command(BaseCommand):
 
 def _in_class(person: Person, options: dict[str, Any]) -> Seat:
     session = _session(options["session"])
-    torch = torch_numbered(session.studio, options["torch"]) if options["torch"] else None
+    torch = torch_numbered(session.studio, options["torch"]) if options["torch"] is not None else None
     return reserve_class_seat(actor=person, session=session, torch=torch)
 
 
@@ -48,8 +49,8 @@ def _in_bench_time(person: Person, options: dict[str, Any]) -> Seat:
     missing = [f"--{name}" for name in ("studio", "torch", "at") if options[name] is None]
     if missing:
         raise CommandError(f"Name a class with --session, or add {' and '.join(missing)} for bench time.")
-    if options["minutes"] < 1:
-        raise CommandError("--minutes is how long the torch is used: 1 or more.")
+    if not SHORTEST_MIN <= options["minutes"] <= LONGEST_MIN:
+        raise CommandError(f"--minutes is how long the torch is used: from {SHORTEST_MIN} to {LONGEST_MIN}.")
     studio = studio_named(options["studio"])
     starts_at = instant(options["at"], studio.zone)
     return reserve_bench_torch(

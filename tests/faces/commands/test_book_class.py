@@ -16,6 +16,14 @@ BLOWING = {
     "--instructor": "instructor@town.example",
     "--at": "2031-03-04T18:00",
 }
+OUT_OF_THE_BOOK = (
+    "9999-12-31T23:59",
+    "9999-12-31T23:59-23:59",
+    "0001-01-01T00:00",
+    "0001-01-01T00:00+23:59",
+    "1999-12-31T23:59",
+    "2201-01-01T00:00",
+)
 
 
 def book(*flags: str, **changes: str) -> str:
@@ -108,6 +116,7 @@ def test_a_dry_run_at_a_taken_hour_names_the_reason_and_the_next_start(town: Tow
             "'2031-03-04T18:00:30' has seconds; a time is given to the minute, like 2027-03-09T18:00.",
         ),
         ("studio", "flame", "blowing is not taught at Flame."),
+        *(("at", time, "The book goes from 2000 to 2200; choose a time in it.") for time in OUT_OF_THE_BOOK),
     ],
 )
 def test_wrong_input_is_answered_in_one_line_and_nothing_is_booked(
@@ -118,6 +127,12 @@ def test_wrong_input_is_answered_in_one_line_and_nothing_is_booked(
 
     assert str(refused.value) == sentence
     assert not Booking.objects.exists()
+
+
+@pytest.mark.parametrize("time", OUT_OF_THE_BOOK)
+def test_a_dry_run_outside_the_book_s_years_is_answered_in_one_line(town: Town, time: str) -> None:
+    with pytest.raises(CommandError, match="The book goes from 2000 to 2200"):
+        book("--dry-run", at=time)
 
 
 def test_a_student_cannot_book_a_class(town: Town) -> None:

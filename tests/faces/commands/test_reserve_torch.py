@@ -87,7 +87,15 @@ def test_a_torch_that_is_taken_is_refused_in_a_line(town: Town) -> None:
             "Flame has no torch 9; its torches: 1, 2, 3, 4, 5, 6, 7, 8.",
         ),
         (("--studio", "hot-shop", *BENCH[2:]), "Hot shop has no torch 7; its torches: none."),
-        ((*BENCH, "--minutes", "0"), "--minutes is how long the torch is used: 1 or more."),
+        ((*BENCH, "--minutes", "0"), "--minutes is how long the torch is used: from 15 to 720."),
+        ((*BENCH, "--minutes", "14"), "--minutes is how long the torch is used: from 15 to 720."),
+        ((*BENCH, "--minutes", "9" * 20), "--minutes is how long the torch is used: from 15 to 720."),
+        ((*BENCH[:5], "9999-12-31T23:59"), "The book goes from 2000 to 2200; choose a time in it."),
+        ((*BENCH[:5], "0001-01-01T00:00"), "The book goes from 2000 to 2200; choose a time in it."),
+        (
+            (*BENCH[:2], "--torch", "9" * 20, *BENCH[4:]),
+            f"Flame has no torch {'9' * 20}; its torches: 1, 2, 3, 4, 5, 6, 7, 8.",
+        ),
         (("--session", "seven"), "'seven' is no UID of a class; book_class prints it."),
         (("--session", str(uuid.UUID(int=7))), f"There is no class with the UID {uuid.UUID(int=7)}."),
     ],
@@ -97,4 +105,13 @@ def test_wrong_input_is_answered_in_one_line(town: Town, arguments: tuple[str, .
         reserve(*arguments)
 
     assert str(refused.value) == sentence
+    assert not Seat.objects.exists()
+
+
+def test_torch_nought_is_no_torch_of_a_class(town: Town) -> None:
+    session = beads(town)
+
+    with pytest.raises(CommandError, match="Flame has no torch 0"):
+        reserve("--session", str(session.uid), "--torch", "0")
+
     assert not Seat.objects.exists()
