@@ -61,7 +61,7 @@ class Query(Strict):
 
 
 class Nothing(Query):
-    """No parameters."""
+    """A query that takes no parameter: any that is sent is refused."""
 
 
 def require_order(attrs: dict[str, Any], first: str, last: str) -> None:

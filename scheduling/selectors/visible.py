@@ -98,7 +98,7 @@ def outages_of(person: Person) -> QuerySet[Outage]:
 
 
 def own_seats(person: Person) -> QuerySet[Seat]:
-    """The person's own seats."""
+    """Seats that a person has, or had and gave back: they stay in the calendar as called off."""
     return _seats().filter(person=person)
 
 

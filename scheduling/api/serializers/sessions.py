@@ -33,7 +33,7 @@ class BookSession(Strict):
 
 
 class SeatLineSerializer(serializers.ModelSerializer[Seat]):
-    """A taken seat."""
+    """Who sits where in a session, for those who may see names."""
 
     torch = EquipmentLineSerializer(read_only=True, allow_null=True)
     person = WhoSerializer(read_only=True)

@@ -88,7 +88,7 @@ class SupplyView(Resource):
 
 
 class GlassView(Resource):
-    """Glasses."""
+    """What the courses are made of; the same at every studio."""
 
     lookup_field = "slug"
     lookup_value_converter = "slug"

@@ -40,14 +40,14 @@ def firing(request: HttpRequest, uid: UUID) -> HttpResponse:
         "definitions": mark_safe(marks.definitions(HEIGHTS)),  # noqa: S308 - our own drawing
     }
     if page.stands:
-        context["drawing"] = mark_safe(draw(page, now=floor_minutes(timezone.now())))  # noqa: S308
+        context["drawing"] = mark_safe(draw(page, now=floor_minutes(timezone.now())))  # noqa: S308 - escaped there
     return render(request, "web/firing.html", context)
 
 
 def _legend(page: FiringPage) -> list[tuple[str, str, str]]:
     shown = {phase.kind for phase in page.phases}
     return [
-        (mark_safe(marks.swatch(kind)), kind.value, marks.SAID[kind])  # noqa: S308
+        (mark_safe(marks.swatch(kind)), kind.value, marks.SAID[kind])  # noqa: S308 - our own drawing
         for kind in marks.MARKS
         if kind in shown
     ]
