@@ -1,0 +1,82 @@
+"""What the services decide from: courses and outages, edited freely; and calendar links, withdrawn."""
+
+from __future__ import annotations
+
+from django.contrib import admin, messages
+from django.db.models import QuerySet
+from django.forms import ModelForm
+from django.http import HttpRequest
+from rest_framework.authtoken.models import TokenProxy
+
+from scheduling.admin.access import actor_of
+from scheduling.models import Course, CourseNeed, FeedKey, Outage
+from scheduling.services.calendars import withdraw_feed_key
+from scheduling.services.transactions import lock
+from studios.errors import LehrbookError
+
+# Its pages show each token in full; a person withdraws the own one, and a deactivated person's is void.
+admin.site.unregister(TokenProxy)
+
+
+class CourseNeedInline(admin.TabularInline):
+    model = CourseNeed
+    extra = 0
+
+
+@admin.register(Course)
+class CourseAdmin(admin.ModelAdmin):
+    """A course with what it needs; sessions that are booked keep what they hold."""
+
+    list_display = ["name", "minutes", "seats", "glass", "thickness_mm", "recipe", "active"]
+    list_filter = ["studios", "recipe", "active"]
+    list_select_related = ["glass"]
+    search_fields = ["name", "slug"]
+    prepopulated_fields = {"slug": ["name"]}
+    filter_horizontal = ["studios"]
+    inlines = [CourseNeedInline]
+
+
+@admin.register(Outage)
+class OutageAdmin(admin.ModelAdmin):
+    """Hours in which equipment is out of use."""
+
+    list_display = ["equipment", "starts_at", "ends_at", "reason", "entered_by"]
+    list_filter = ["equipment__studio"]
+    list_select_related = ["equipment", "entered_by"]
+    date_hierarchy = "starts_at"
+    search_fields = ["equipment__name", "reason"]
+    autocomplete_fields = ["equipment"]
+    readonly_fields = ["entered_by"]
+
+    def save_model(self, request: HttpRequest, obj: Outage, form: ModelForm, change: bool) -> None:  # noqa: FBT001 - Django's signature
+        """Under the same lock as a booking, so that neither misses the other."""
+        before = form.initial.get("equipment") if change else None
+        lock(equipment={obj.equipment_id, *([before] if before else [])})
+        if not change:
+            obj.entered_by = actor_of(request)
+        super().save_model(request, obj, form, change)
+
+
+@admin.register(FeedKey)
+class FeedKeyAdmin(admin.ModelAdmin):
+    """Calendar links, each by its name: the secret itself is shown to its owner alone."""
+
+    list_display = ["label", "person", "created_at", "last_used_on", "revoked_at"]
+    list_select_related = ["person"]
+    search_fields = ["label", "person__name"]
+    fields = ["label", "person", "created_at", "last_used_on", "revoked_at"]
+    readonly_fields = ["person", "created_at", "last_used_on", "revoked_at"]
+    actions = ["withdraw"]
+
+    def has_add_permission(self, request: HttpRequest) -> bool:  # noqa: ARG002 - Django's signature
+        """A person makes the own links."""
+        return False
+
+    @admin.action(description="Withdraw the selected links", permissions=["change"])
+    def withdraw(self, request: HttpRequest, queryset: QuerySet[FeedKey]) -> None:
+        """From now on they show nothing."""
+        for feed_key in queryset:
+            try:
+                withdraw_feed_key(actor=actor_of(request), feed_key=feed_key)
+            except LehrbookError as error:
+                messages.error(request, str(error))

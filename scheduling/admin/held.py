@@ -1,0 +1,173 @@
+"""What follows from sessions and seats: shown, with the way to the session or the seat."""
+
+from __future__ import annotations
+
+from django.contrib import admin
+
+from scheduling.admin.shown import (
+    LoadInline,
+    OccupancyInline,
+    PhaseInline,
+    Shown,
+    SupplyUseInline,
+    holder_of,
+    link,
+    reason_of,
+)
+from scheduling.models import (
+    Booking,
+    Firing,
+    Load,
+    Message,
+    Occupancy,
+    OccupancyPhase,
+    PersonSpan,
+    RepeatedRequest,
+    SupplyUse,
+)
+
+
+@admin.register(Booking)
+class BookingAdmin(Shown, admin.ModelAdmin):
+    """A booking with what it holds."""
+
+    list_display = ["uid", "stands_for", "studio", "booked_by", "status", "created_at", "cancelled_at"]
+    list_filter = ["studio", "status"]
+    list_select_related = ["studio", "booked_by", "session__course", "seat__person"]
+    search_fields = ["uid", "booked_by__name"]
+    readonly_fields = ["stands_for"]
+    inlines = [OccupancyInline]
+
+    @admin.display(description="for")
+    def stands_for(self, booking: Booking) -> str:
+        return link(holder_of(booking))
+
+
+@admin.register(Firing)
+class FiringAdmin(Shown, admin.ModelAdmin):
+    """A firing with its loads, each with its session, and its occupancy."""
+
+    list_display = [
+        "equipment",
+        "recipe",
+        "hold_c",
+        "at_hold_at",
+        "last_in_at",
+        "cool_at",
+        "unload_at",
+        "status",
+    ]
+    list_filter = ["equipment__studio", "recipe", "status"]
+    list_select_related = ["equipment"]
+    date_hierarchy = "at_hold_at"
+    search_fields = ["equipment__name", "uid"]
+    inlines = [LoadInline, OccupancyInline]
+
+
+@admin.register(Load)
+class LoadAdmin(Shown, admin.ModelAdmin):
+    """A load."""
+
+    list_display = ["firing", "session", "owner", "glass", "thickness_mm", "pieces", "footprint_cm2"]
+    list_select_related = ["firing__equipment", "session__course", "owner", "glass"]
+
+
+@admin.register(Occupancy)
+class OccupancyAdmin(Shown, admin.ModelAdmin):
+    """An occupancy with its phases and its draws."""
+
+    list_display = [
+        "equipment",
+        "place",
+        "held_for",
+        "starts_at",
+        "ends_at",
+        "exclusive_from",
+        "exclusive_to",
+    ]
+    list_filter = ["equipment__studio", "equipment__kind"]
+    list_select_related = [
+        "equipment",
+        "firing__equipment",
+        "booking__session__course",
+        "booking__seat__person",
+    ]
+    date_hierarchy = "starts_at"
+    readonly_fields = ["held_for"]
+    inlines = [PhaseInline, SupplyUseInline]
+
+    @admin.display(description="for")
+    def held_for(self, occupancy: Occupancy) -> str:
+        return link(reason_of(occupancy))
+
+
+class PartOfOccupancy(Shown, admin.ModelAdmin):
+    """A part of an occupancy, with what the equipment is held for."""
+
+    list_select_related = [
+        "occupancy__equipment",
+        "occupancy__firing__equipment",
+        "occupancy__booking__session__course",
+        "occupancy__booking__seat__person",
+    ]
+    readonly_fields = ["held_for"]
+
+    @admin.display(description="for")
+    def held_for(self, part: OccupancyPhase | SupplyUse) -> str:
+        return link(reason_of(part.occupancy))
+
+
+@admin.register(OccupancyPhase)
+class OccupancyPhaseAdmin(PartOfOccupancy):
+    """A phase."""
+
+    list_display = [
+        "occupancy",
+        "held_for",
+        "kind",
+        "starts_at",
+        "ends_at",
+        "from_c",
+        "to_c",
+        "toward_c",
+        "tau_min",
+    ]
+    list_filter = ["kind"]
+
+
+@admin.register(SupplyUse)
+class SupplyUseAdmin(PartOfOccupancy):
+    """A draw on a supply."""
+
+    list_display = ["supply", "occupancy", "held_for", "starts_at", "ends_at", "amount"]
+    list_filter = ["supply"]
+    list_select_related = ["supply", *PartOfOccupancy.list_select_related]
+
+
+@admin.register(PersonSpan)
+class PersonSpanAdmin(Shown, admin.ModelAdmin):
+    """Hours that a person has given."""
+
+    list_display = ["person", "studio", "session", "seat", "starts_at", "ends_at"]
+    list_filter = ["studio"]
+    list_select_related = ["person", "studio", "session__course", "seat__person"]
+    search_fields = ["person__name"]
+
+
+@admin.register(Message)
+class MessageAdmin(Shown, admin.ModelAdmin):
+    """What is told to whom, and whether it went out."""
+
+    list_display = ["subject", "person", "created_at", "sent_at", "tries", "next_try_at", "last_error"]
+    list_filter = [("sent_at", admin.EmptyFieldListFilter)]
+    list_select_related = ["person"]
+    search_fields = ["subject", "person__name"]
+
+
+@admin.register(RepeatedRequest)
+class RepeatedRequestAdmin(Shown, admin.ModelAdmin):
+    """Requests that may be repeated; the kept answers stay hidden, a secret link may stand in one."""
+
+    list_display = ["key", "person", "status_code", "created_at"]
+    list_select_related = ["person"]
+    exclude = ["body"]
