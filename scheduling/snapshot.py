@@ -31,7 +31,7 @@ from scheduling.errors import InvalidInput
 from scheduling.models import Course, Firing, Load, Occupancy, Outage, PersonSpan, SupplyUse
 from studios.models import Equipment, GlassType, Person, Studio, Supply, Travel
 from studios.models.places import WeeklyHours
-from studios.thermal import Glass, Piece, Policy, Recipe, Shape
+from studios.thermal import Glass, Piece, Recipe, Shape
 
 DAY = 24 * 60
 BEFORE_MIN, AFTER_MIN = 10 * DAY, 45 * DAY
@@ -96,18 +96,8 @@ def _studio(row: Studio, horizon: Span) -> StudioRecord:
         notice_min=row.notice_min,
         electric_unattended=row.electric_unattended,
         hold_gap_min=row.hold_gap_min,
-        policy=policy_of(row),
+        policy=row.as_policy(),
         staffed={duty: weekly_spans(row, chosen, horizon) for duty, chosen in by_duty.items()},
-    )
-
-
-def policy_of(studio: Studio) -> Policy:
-    """The studio's own limits for stress, soak and sharing."""
-    return Policy(
-        kept_mpa=studio.kept_stress_mpa,
-        passing_mpa=studio.passing_stress_mpa,
-        soak_floor_min_per_mm=studio.soak_floor_min_per_mm,
-        sharing_tolerance_k=studio.sharing_tolerance_k,
     )
 
 
@@ -302,6 +292,8 @@ def ask_of(course: Course, studio: Studio, instructor: Person) -> Ask:
     if Kind.GLORY_HOLE in dict(needs):
         # A glory hole brings its own bench and pipe warmer.
         needs = [need for need in needs if need[0] not in {Kind.BENCH, Kind.PIPE_WARMER}]
+    # A class at the torches has no more seats than the torches that it holds.
+    seats = min(course.seats, dict(needs).get(Kind.TORCH, course.seats))
     piece = Piece(glass=glass_of(course.glass), shape=Shape(course.shape), thickness_mm=course.thickness_mm)
     return Ask(
         title=course.name,
@@ -316,7 +308,7 @@ def ask_of(course: Course, studio: Studio, instructor: Person) -> Ask:
                 kind=kind,
                 recipe=Recipe.ANNEAL if kind is Kind.ANNEALER else Recipe(course.recipe),
                 piece=piece,
-                footprint_cm2=course.footprint_cm2,
+                footprint_cm2=seats * course.pieces_per_seat * course.piece_footprint_cm2,
             )
             for kind, _ in needs
             if kind in {Kind.ANNEALER, Kind.KILN}

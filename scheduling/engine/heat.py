@@ -9,7 +9,7 @@ from scheduling.engine.curves import laid, level
 from scheduling.engine.records import Apparatus, Ask, Duty, Held, Kind, PhaseSpan, Taken, Use, World
 from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.wording import at, degrees
-from studios.thermal import Body, Curve, Phase, cool_down_curve, heat_up_curve, reheat_min
+from studios.thermal import Body, Curve, Phase, ThermalError, cool_down_curve, heat_up_curve, reheat_min
 
 HOT_STATIONS = frozenset({Kind.GLORY_HOLE, Kind.PIPE_WARMER})
 COLD = 1 << 20  # a gap, in minutes, after which nothing is left of an earlier session's heat
@@ -38,10 +38,13 @@ def hot_candidate(world: World, ask: Ask, start: int, apparatus: Apparatus) -> H
     before = [taken for taken in on_place(world, apparatus.id, 1) if taken.core[1] <= start]
     earlier = max(before, key=lambda taken: taken.core[1], default=None)
     gap = gap_before(start, earlier)
-    held = hot_station(apparatus, core=core, gap_min=gap, title=ask.title)
+    try:
+        held = hot_station(apparatus, core=core, gap_min=gap, title=ask.title)
+    except ThermalError as error:
+        return Blocked(name=apparatus.name, says=f"cannot be heated so: {error}")
     if earlier is not None and held.exclusive[0] < earlier.core[1]:
         return taken_by(world, apparatus, earlier, earlier.core[1] + start - held.exclusive[0])
-    return _unlit(world, ask, apparatus, held, gap) or held
+    return _unlit(world, ask, apparatus, held) or held
 
 
 def gap_before(start: int, earlier: Taken | None) -> int:
@@ -120,13 +123,13 @@ def lightable(world: World, apparatus: Apparatus) -> tuple[Span, ...]:
     return tuple((max(begin, world.now), end) for begin, end in staffed if end > world.now)
 
 
-def _unlit(world: World, ask: Ask, apparatus: Apparatus, held: Held, gap: int) -> Blocked | None:
+def _unlit(world: World, ask: Ask, apparatus: Apparatus, held: Held) -> Blocked | None:
     """Whether it can be lit in time, and attended where it must be."""
     lit, off = held.exclusive
     if covers(lightable(world, apparatus), lit, off):
         return None
     start = off - ask.teach_min
-    fit = _lit_next(world, ask, apparatus, start, start - lit if gap >= COLD else 0)
+    fit = _lit_next(world, ask, apparatus, start, start - lit)
     return Blocked(
         name=apparatus.name,
         says=unlit(world, apparatus, lit, _record(apparatus)[1]),
@@ -149,7 +152,7 @@ def unlit(world: World, apparatus: Apparatus, lit: int, hot_c: float) -> str:
 def _lit_next(world: World, ask: Ask, apparatus: Apparatus, start: int, lead: int) -> int | None:
     """The first start that somebody could light it for, or that finds it hot after the use that follows.
 
-    A cold station needs the whole lead; what a warm one needs grows with the gap, so its bound has none.
+    What it needs to heat never shrinks as the gap grows, so the present lead is a bound until the next use.
     """
     fit = first_fit(lightable(world, apparatus), start + 1 - lead, ask.teach_min + lead)
     warm = (t.core[1] for t in on_place(world, apparatus.id, 1) if t.core[1] > start and not t.outage)

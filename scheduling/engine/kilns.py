@@ -282,7 +282,8 @@ def _joined(
     if clash := _clash(world, apparatus, joined, taken):
         return clash
     unattended = _unattended(world, apparatus, joined, lot.in_from)
-    if joined.held.span[0] >= taken.span[0] or unattended is None:
+    lit = lit_before is not None or joined.held.span[0] >= taken.span[0]
+    if unattended is None or (lit and not apparatus.gas_fired):
         return joined
     # Pieces that come once the firing is at hold need nobody to light it.
     bounds = [bound for bound in (unattended.not_before, firing.ready) if bound is not None]
@@ -325,20 +326,28 @@ def _fresh(world: World, need: FiringAsk, apparatus: Apparatus, lot: Lot, start:
 
 
 def _unattended(world: World, apparatus: Apparatus, firing: FiringHeld, start: int) -> Blocked | None:
-    """A kiln is loaded by somebody who is there; an annealer is lit in time, by somebody where it must be."""
-    kiln = apparatus.kind is Kind.KILN
-    studio, begin = world.studios[apparatus.studio_id], firing.held.span[0]
-    hours = studio.staffed[Duty.LOAD] if kiln else lightable(world, apparatus)
-    if covers(hours, begin, firing.at_hold):
-        return None
-    fit = first_fit(hours, begin + 1, firing.at_hold - begin)
+    """A kiln is loaded by somebody who is there; an annealer is lit in time, by somebody where it must be.
+
+    What burns gas is attended from lighting until its program has ended.
+    """
+    kiln, begin = apparatus.kind is Kind.KILN, firing.held.span[0]
+    studio, heated = world.studios[apparatus.studio_id], lightable(world, apparatus)
     says = f"has nobody there for loading at {at(begin, studio)}"
-    return Blocked(
-        name=apparatus.name,
-        says=says if kiln else unlit(world, apparatus, begin, firing.hold_c),
-        until=fit,
-        not_before=None if fit is None else fit + start - begin,
-    )
+    needs = [
+        (studio.staffed[Duty.LOAD], (begin, firing.at_hold), says)
+        if kiln
+        else (heated, (begin, firing.at_hold), unlit(world, apparatus, begin, firing.hold_c))
+    ]
+    if apparatus.gas_fired:
+        burning = (firing.at_hold, _program_end(firing.held.phases))
+        says = f"burns gas from {between(*burning, studio)}, and nobody is there all that time"
+        needs.append((heated, burning, says))
+    for hours, span, says in needs:
+        if not covers(hours, *span):
+            fit = first_fit(hours, span[0] + 1, span[1] - span[0])
+            bound = None if fit is None else fit + start - span[0]
+            return Blocked(name=apparatus.name, says=says, until=fit, not_before=bound)
+    return None
 
 
 def unlightable(world: World, firing: FiringHeld) -> bool:

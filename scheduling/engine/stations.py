@@ -153,6 +153,9 @@ def _plain_candidate(
     for taken in on_place(world, apparatus.id, place):
         if overlap(taken.span, held.exclusive):
             return taken_by(world, apparatus, taken, taken.span[1] + start - held.exclusive[0])
+    if held.exclusive[0] < world.now:
+        ready = start + world.now - held.exclusive[0]
+        return Blocked(name=apparatus.name, says="cannot be made ready in the past", not_before=ready)
     return Bundle(held=(held,), lead_min=0, warm=False)
 
 

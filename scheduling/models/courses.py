@@ -51,11 +51,6 @@ class Course(models.Model):
     def __str__(self) -> str:
         return self.name
 
-    @property
-    def footprint_cm2(self) -> int:
-        """The shelf room that a full class needs."""
-        return self.seats * self.pieces_per_seat * self.piece_footprint_cm2
-
 
 class CourseNeed(models.Model):
     """A course needs so many pieces of one kind of equipment at a studio."""

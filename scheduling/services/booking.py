@@ -11,7 +11,7 @@ from scheduling.engine.search import place
 from scheduling.errors import InvalidInput, NoStart, NotAllowed
 from scheduling.models import Booking, Course, PersonSpan, Session
 from scheduling.selectors.teaching import require_teachable
-from scheduling.services.firings import tell_moved, write_firing
+from scheduling.services.firings import write_firing
 from scheduling.services.holding import hot_parts, make_way, share_heat, write_occupancy
 from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
@@ -62,12 +62,19 @@ def _require_booker(actor: Person, studio: Studio, instructor: Person) -> None:
     )
 
 
-def lock_for_class(course: Course, studio: Studio, instructor: Person, sessions: Iterable[int] = ()) -> None:
+def lock_for_class(
+    course: Course,
+    studio: Studio,
+    instructor: Person,
+    *,
+    sessions: Iterable[int] = (),
+    held: Iterable[int] = (),
+) -> None:
     """Lock every row whose limit a class touches: supplies, equipment, sessions, the instructor."""
     kinds = {need.kind for need in course.needs.all()} | {Kind.BENCH.value, Kind.PIPE_WARMER.value}
     equipment = Equipment.objects.filter(studio=studio, kind__in=kinds).values_list("pk", flat=True)
     supplies = Supply.objects.filter(studio=studio).values_list("pk", flat=True)
-    lock(supplies=supplies, equipment=equipment, sessions=sessions, people=[instructor.pk])
+    lock(supplies=supplies, equipment=[*equipment, *held], sessions=sessions, people=[instructor.pk])
 
 
 def require_placement(answer: Placement | Refusal) -> Placement:
@@ -125,9 +132,7 @@ def _write_held(world: World, session: Session, placement: Placement) -> None:
         write_occupancy(part, booking=session.booking)
     share_heat(world, hot, core)
     for firing in placement.firings:
-        written = write_firing(firing, session=session)
-        if firing.joins is not None:
-            tell_moved(written, but=session)
+        write_firing(firing, session=session)
 
 
 def _tell_booked(session: Session, placement: Placement) -> None:

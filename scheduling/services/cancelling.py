@@ -13,7 +13,7 @@ from scheduling.engine.spans import Span, covers
 from scheduling.errors import NotAllowed, Over
 from scheduling.models import Booking, BookingStatus, Load, Occupancy, PersonSpan, Seat, Session
 from scheduling.services.booking import lock_for_class
-from scheduling.services.firings import take_out, tell_moved
+from scheduling.services.firings import take_out
 from scheduling.services.holding import hot_parts, next_at, share_heat
 from scheduling.services.messages import tell
 from scheduling.services.transactions import one_write
@@ -30,14 +30,22 @@ def cancel_session(*, actor: Person, session: Session) -> Session:
     Raises NotAllowed or Over.
     """
     _require_canceller(actor, session)
-    lock_for_class(session.course, session.studio, session.instructor, sessions=[session.pk])
-    session.refresh_from_db(fields=["status"])
+    # The course may need something else by now than what the session holds.
+    held = [
+        *session.booking.occupancies.values_list("equipment_id", flat=True),
+        *session.loads.values_list("firing__equipment_id", flat=True),
+    ]
+    lock_for_class(session.course, session.studio, session.instructor, sessions=[session.pk], held=held)
+    session.refresh_from_db(fields=["status", "sequence"])
     if session.status != BookingStatus.BOOKED:
         raise Over(what=session.course.name, why="is called off already")
     if session.starts_at <= timezone.now():
         raise Over(what=session.course.name, why="has begun and can no longer be called off")
+    _tell_hot(session)
     _release(session)
     _cancel_seats(session)
+    if actor != session.instructor:
+        _tell_called_off(session.instructor, session)
     return session
 
 
@@ -67,7 +75,6 @@ def _release(session: Session) -> None:
         firing = load.firing
         if not take_out(world, load):
             _keep_hot(session, firing.occupancy)
-        tell_moved(firing)
 
 
 def _following(world: World, held: Iterable[int], core: Span) -> list[Occupancy]:
@@ -93,8 +100,8 @@ def _keep_hot(session: Session, row: Occupancy) -> None:
         tell(
             person=person,
             subject=f"Light {row.equipment.name} early, or keep it hot",
-            body=f"{session.course.name}, before it, is called off. {row.equipment.name} must now be hot "
-            f"from {when(row.starts_at, session.studio)} on, and nobody who is there can light it in time.",
+            body=f"{session.course.name} is called off, and {row.equipment.name} was hot from it. For what "
+            f"stays it would have to be lit at {when(row.starts_at, session.studio)}, and cannot be then.",
         )
 
 
@@ -102,11 +109,28 @@ def _cancel_seats(session: Session) -> None:
     seats = Seat.objects.filter(session=session, status=BookingStatus.BOOKED).select_related("person")
     for seat in seats:
         release_seat(seat)
+        _tell_called_off(seat.person, session)
+
+
+def _tell_called_off(person: Person, session: Session) -> None:
+    tell(
+        person=person,
+        subject=f"Called off: {session.course.name}",
+        body=f"{session.course.name} at {session.studio.name}, "
+        f"{when(session.starts_at, session.studio)}, is called off.",
+    )
+
+
+def _tell_hot(session: Session) -> None:
+    """What is lit for a session that is called off does not go out by itself."""
+    rows = Occupancy.objects.filter(starts_at__lte=timezone.now(), phases__from_c__isnull=False)
+    own = rows.filter(booking=session.booking) | rows.filter(firing__loads__session=session)
+    names = sorted(set(own.values_list("equipment__name", flat=True)))
+    for person in people_with("enter-outage", session.studio) if names else ():
         tell(
-            person=seat.person,
-            subject=f"Called off: {session.course.name}",
-            body=f"{session.course.name} at {session.studio.name}, "
-            f"{when(session.starts_at, session.studio)}, is called off, and with it your seat.",
+            person=person,
+            subject=f"Hot, and called off: {session.course.name}",
+            body=f"Lit already: {', '.join(names)}. Turn off what no other class or firing needs.",
         )
 
 

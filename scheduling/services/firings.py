@@ -18,16 +18,20 @@ from studios.thermal import Recipe
 def write_firing(held: FiringHeld, *, session: Session) -> Firing:
     """Store a firing with the session's load in it, or add the load to the one that it joins."""
     firing = Firing() if held.joins is None else Firing.objects.get(pk=held.joins)
-    _fill(firing, held)
+    moved = _fill(firing, held)
     _add_load(firing, held.lots[-1], session)
     if held.joins is None:
         write_occupancy(held.held, firing=firing)
     else:
         rewrite_occupancy(firing.occupancy, held.held)
+    if held.joins is not None and moved:
+        tell_moved(firing, but=session)
     return firing
 
 
-def _fill(firing: Firing, held: FiringHeld) -> None:
+def _fill(firing: Firing, held: FiringHeld) -> bool:
+    """Take over what a firing now comes to; returns whether it opens at another time than before."""
+    before = (firing.cool_at, firing.unload_at)
     firing.equipment_id = held.held.apparatus_id
     firing.recipe = held.recipe.value
     firing.hold_c = held.hold_c
@@ -38,9 +42,11 @@ def _fill(firing: Firing, held: FiringHeld) -> None:
     firing.segments = [dict(segment) for segment in held.segments]
     firing.kept_stress_mpa = held.kept_stress_mpa
     firing.energy_kwh = held.energy_kwh
-    firing.sequence += firing.pk is not None
+    if firing.pk is not None:
+        firing.sequence += 1
     firing.changed_at = timezone.now()
     firing.save()
+    return before != (firing.cool_at, firing.unload_at)
 
 
 def _add_load(firing: Firing, lot: Lot, session: Session) -> None:
@@ -52,7 +58,7 @@ def _add_load(firing: Firing, lot: Lot, session: Session) -> None:
         glass=course.glass,
         shape=course.shape,
         thickness_mm=course.thickness_mm,
-        pieces=course.seats * course.pieces_per_seat,
+        pieces=session.seats * course.pieces_per_seat,
         footprint_cm2=lot.footprint_cm2,
         in_from=moment(lot.in_from),
         in_until=moment(lot.in_until),
@@ -63,8 +69,8 @@ def take_out(world: World, load: Load) -> bool:
     """Take a load out of its firing; the firing lives on for the loads that are left, else it ends.
 
     A firing that is lit stays at hold as it is, and does not soak in the past. Should its new hours meet
-    another's, the old ones stay: what is left never needs more than before. Returns whether it can be lit
-    when it now must be.
+    another's, the old ones stay. Whoever has pieces in it is told when it opens at another time. Returns
+    whether it can be lit when it now must be.
     """
     firing = load.firing
     load.delete()
@@ -76,9 +82,10 @@ def take_out(world: World, load: Load) -> bool:
     if isinstance(held, Unrunnable) or not _free(firing, held):
         return True
     was = floor_minutes(firing.occupancy.starts_at)
-    _fill(firing, held)
+    if _fill(firing, held):
+        tell_moved(firing)
     rewrite_occupancy(firing.occupancy, held.held)
-    return held.held.span[0] == was or not unlightable(world, held)
+    return was <= world.now or held.held.span[0] == was or not unlightable(world, held)
 
 
 def _rerun(world: World, firing: Firing, lots: tuple[Lot, ...]) -> FiringHeld | Unrunnable:

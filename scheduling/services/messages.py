@@ -66,7 +66,7 @@ def _send(message: Message) -> bool:
     except Exception as error:  # noqa: BLE001  (whatever a mail server does, the message is kept)
         message.tries += 1
         message.last_error = f"{type(error).__name__}: {error}"[:300]
-        message.next_try_at = timezone.now() + min(FIRST_WAIT * 2**message.tries, LONGEST_WAIT)
+        message.next_try_at = timezone.now() + min(FIRST_WAIT * 2 ** min(message.tries, 10), LONGEST_WAIT)
         message.save(update_fields=["tries", "last_error", "next_try_at"])
         return False
     message.tries += 1

@@ -253,7 +253,7 @@ def cancel_seat(*, actor: Person, seat: Seat) -> Seat:
         sessions=[seat.session_id] if seat.session_id else (),
         people=[seat.person_id],
     )
-    seat.refresh_from_db(fields=["status"])
+    seat.refresh_from_db(fields=["status", "sequence"])
     if seat.status != BookingStatus.BOOKED:
         raise Over(what="The seat", why="is given back already")
     if seat.starts_at <= timezone.now():
@@ -262,6 +262,13 @@ def cancel_seat(*, actor: Person, seat: Seat) -> Seat:
         Occupancy.objects.filter(booking=seat.booking).delete()
         cancel_booking(seat.booking)
     release_seat(seat)
+    if actor != seat.person:
+        tell(
+            person=seat.person,
+            subject="Your seat was given back",
+            body=f"Your seat at {seat.studio.name}, {when(seat.starts_at, seat.studio)}, "
+            "was given back for you.",
+        )
     return seat
 
 

@@ -10,6 +10,9 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
+from studios import thermal
+from studios.errors import LehrbookError
+
 
 def validate_time_zone(value: str) -> None:
     """A time zone is an IANA name, such as America/Chicago."""
@@ -84,6 +87,24 @@ class Studio(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def clean(self) -> None:
+        """The thermal model's own limits, shown beside the form once every value is there."""
+        if None in {self.kept_stress_mpa, self.passing_stress_mpa, self.soak_floor_min_per_mm}:
+            return
+        try:
+            self.as_policy()
+        except LehrbookError as error:
+            raise ValidationError(str(error)) from error
+
+    def as_policy(self) -> thermal.Policy:
+        """The studio's own limits for stress, soak and sharing."""
+        return thermal.Policy(
+            kept_mpa=self.kept_stress_mpa,
+            passing_mpa=self.passing_stress_mpa,
+            soak_floor_min_per_mm=self.soak_floor_min_per_mm,
+            sharing_tolerance_k=self.sharing_tolerance_k,
+        )
 
     @property
     def zone(self) -> zoneinfo.ZoneInfo:

@@ -6,13 +6,15 @@ import datetime as dt
 
 import pytest
 import time_machine
+from django.core.mail import EmailMessage
 
 from scheduling.errors import InvalidInput, NoStart, PersonBusy, SeatTaken
 from scheduling.models import Booking, CourseNeed, Message, Occupancy, Outage, Session, SupplyUse
 from scheduling.selectors.options import Option, examine
 from scheduling.services.cancelling import cancel_session
+from scheduling.services.messages import deliver_messages, tell
 from scheduling.services.outages import enter_outage
-from scheduling.services.seats import reserve_bench_torch, reserve_class_seat
+from scheduling.services.seats import cancel_seat, reserve_bench_torch, reserve_class_seat
 from studios.models import Draw, Equipment, StaffedHours, Supply
 from tests.services.test_booking import book, firing_of
 from tests.services.test_heat import cold_lead, hole, lead_min
@@ -239,3 +241,78 @@ def test_no_occupancy_is_left_behind(town: Town) -> None:
 
     assert not Occupancy.objects.exists()
     assert not SupplyUse.objects.exists()
+
+
+def test_what_is_lit_for_a_class_that_is_called_off_is_to_be_turned_off(town: Town) -> None:
+    session = book(town, "blowing", local(1, 18))
+
+    with time_machine.travel(local(1, 17, 50), tick=False):
+        cancel_session(actor=town.instructor, session=session)
+
+    message = Message.objects.get(person=town.technician, subject="Hot, and called off: blowing")
+    assert "Lit already: annealer 1, hole 1, warmer 1." in message.body
+
+
+def test_whoever_is_concerned_is_told_when_somebody_else_calls_off_or_gives_back(town: Town) -> None:
+    session = book(town, "beads", local(1, 18))
+    seat = reserve_class_seat(actor=town.student, session=session)
+    Message.objects.all().delete()
+
+    cancel_seat(actor=town.instructor, seat=seat)
+    cancel_session(actor=town.manager, session=session)
+
+    assert set(Message.objects.values_list("person__email", "subject")) == {
+        (town.student.email, "Your seat was given back"),
+        (town.instructor.email, "Called off: beads"),
+    }
+
+
+def test_nobody_is_told_of_a_firing_that_does_not_move(town: Town) -> None:
+    book(town, "blowing", local(1, 18))
+    book(town, "blowing", local(1, 18), town.other_instructor)
+
+    assert not Message.objects.filter(subject__startswith="Firing moved").exists()
+
+
+def test_gas_is_attended_until_the_program_has_ended(town: Town) -> None:
+    town.equipment["annealer 2"].delete()
+    Equipment.objects.filter(name="annealer 1").update(gas_fired=True)
+
+    with pytest.raises(NoStart, match=r"annealer 1 burns gas from .*, and nobody is there all that time"):
+        book(town, "paperweights", local(1, 18))
+
+
+def test_a_load_is_no_larger_than_the_seats_at_the_torches(town: Town) -> None:
+    town.courses["beads"].seats = 8
+    town.courses["beads"].save()
+
+    session = book(town, "beads", local(1, 18))
+
+    assert (session.seats, session.loads.get().pieces, session.loads.get().footprint_cm2) == (5, 5, 100)
+
+
+def test_equipment_set_up_wrongly_blocks_itself_only(town: Town) -> None:
+    Equipment.objects.filter(name="hole 1").update(working_c=1450)
+
+    session = book(town, "blowing", local(1, 18))
+
+    assert session.booking.occupancies.filter(equipment__name="hole 2").exists()
+
+
+def test_an_address_that_is_dead_for_weeks_stops_nobody_else(
+    town: Town, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    old = tell(person=town.student, subject="old", body="")
+    Message.objects.filter(pk=old.pk).update(tries=60)
+    monkeypatch.setattr(EmailMessage, "send", _refuse_old)
+
+    tell(person=town.other_student, subject="new", body="")
+
+    deliver_messages()
+    assert Message.objects.get(subject="new").sent_at is not None
+    assert Message.objects.get(subject="old").tries == 61
+
+
+def _refuse_old(mail: EmailMessage) -> None:
+    if mail.subject == "old":
+        raise ConnectionError("no such mailbox")
