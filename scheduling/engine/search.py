@@ -171,17 +171,10 @@ def _busy(world: World, ask: Ask, start: int, span: Span) -> list[Reason]:
     return [reason] if reason is not None else []
 
 
-def earliest(
-    world: World, ask: Ask, begin: int, until: int, windows: Sequence[Span] | None = None
-) -> Placement | None:
-    """The first start in [begin, until) that works, in one of the windows where any are given."""
+def earliest(world: World, ask: Ask, begin: int, until: int) -> Placement | None:
+    """The first start in [begin, until) that works."""
     start = begin
     for _ in range(MOST_JUMPS):
-        if windows is not None:
-            found = first_fit(windows, start, 1)
-            if found is None:
-                return None
-            start = found
         if start >= until:
             return None
         answer = place(world, ask, start)
