@@ -1,0 +1,1 @@
+"""From a logged temperature to an equipment record: which stretch is which, the fit, and how good it is."""
