@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import groupby
 
@@ -38,6 +38,15 @@ class CurvePiece:
     @property
     def duration_min(self) -> float:
         return self.ends_min - self.starts_min
+
+    def minute_at(self, temperature_c: float) -> float:
+        """When a temperature between the two ends is passed."""
+        if self.toward_c is not None and self.tau_min is not None:
+            share = (self.from_c - self.toward_c) / (temperature_c - self.toward_c)
+            return self.starts_min + self.tau_min * math.log(share)
+        if self.to_c == self.from_c:
+            return self.starts_min
+        return self.starts_min + self.duration_min * (temperature_c - self.from_c) / (self.to_c - self.from_c)
 
     def temperature_at(self, minute: float) -> float:
         since = minute - self.starts_min
@@ -82,6 +91,27 @@ class Curve:
             return self.pieces[-1].to_c
         at = bisect_right(self.pieces, minute, key=lambda piece: piece.starts_min) - 1
         return self.pieces[max(at, 0)].temperature_at(max(minute, 0.0))
+
+    def falls_to(self, temperature_c: float) -> float:
+        """The minute from which on the curve stays at or below a temperature; its end, where it never does.
+
+        Raises EmptyCurve.
+        """
+        if not self.pieces:
+            raise EmptyCurve
+        stays_from = self.duration_min
+        for piece in reversed(self.pieces):
+            if piece.to_c > temperature_c:
+                return stays_from
+            if piece.from_c > temperature_c:
+                return piece.minute_at(temperature_c)
+            stays_from = piece.starts_min
+        return stays_from
+
+    def minutes(self) -> Iterator[tuple[int, float]]:
+        """The temperature minute by minute, and at the end."""
+        if self.pieces:
+            yield from ((minute, self.temperature_at(minute)) for minute in range(self.whole_min + 1))
 
     def phase_spans(self) -> tuple[PhaseSpan, ...]:
         """Each phase once for each time it is entered, in order."""

@@ -30,6 +30,32 @@ class PointsOutOfOrder(ThermalError):
     )
 
 
+class WorkingPointTooLow(ThermalError):
+    code = "working-point-too-low"
+    template = (
+        "{glass}: the working point ({working_c:g} °C) must lie above "
+        "the softening point ({softening_c:g} °C)."
+    )
+
+
+class IsokomsOutOfOrder(ThermalError):
+    code = "isokoms-out-of-order"
+    template = (
+        "No viscosity curve goes through {points}: a glass gets thinner as it gets hotter, "
+        "and more slowly the hotter it is. Check the three points."
+    )
+
+
+class UnknownGlass(ThermalError):
+    code = "unknown-glass"
+    template = "No glass is called “{value}”. Known: {known}."
+
+
+class OnlyVesselsHaveAFoot(ThermalError):
+    code = "only-vessels-have-a-foot"
+    template = "Only a vessel has a foot; give the thickness of this {shape} instead."
+
+
 class CeilingsOutOfOrder(ThermalError):
     code = "ceilings-out-of-order"
     template = (
@@ -67,6 +93,14 @@ class RecipeTooCool(ThermalError):
     )
 
 
+class SqueezeTooHot(ThermalError):
+    code = "squeeze-too-hot"
+    template = (
+        "The bubble squeeze ({squeeze_c:g} °C) must lie between 300 °C "
+        "and the process temperature ({process_c:g} °C)."
+    )
+
+
 class AboveCeiling(ThermalError):
     code = "above-ceiling"
     template = "{target_c:g} °C is out of reach: at full power this equipment settles at {ceiling_c:g} °C."
@@ -98,6 +132,35 @@ class DoorTooHot(ThermalError):
 class TooHotToLoad(ThermalError):
     code = "too-hot-to-load"
     template = "At {start_c:g} °C nobody loads a kiln: wait until it is below {limit_c:g} °C."
+
+
+class NoCoolingStage(ThermalError):
+    code = "no-cooling-stage"
+    template = (
+        "The program ends at {ends_c:g} °C, above the strain point ({strain_c:g} °C), with no cooling stage: "
+        "the glass would keep its stress and crack. End it with a fall through the annealing range."
+    )
+
+
+class TooFewSegments(ThermalError):
+    code = "too-few-segments"
+    template = (
+        "This program needs at least {needed} segments and the controller takes {most}. "
+        "Use another controller, or a program with fewer holds."
+    )
+
+
+class NoHold(ThermalError):
+    code = "no-hold"
+    template = (
+        "Working hours with the door in use belong to an annealer that is held hot; "
+        "a {recipe} program has none. Leave them out."
+    )
+
+
+class EmptyProgram(ThermalError):
+    code = "empty-program"
+    template = "A program needs at least one segment."
 
 
 class EmptyCurve(ThermalError):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from studios.thermal.errors import PointsOutOfOrder, require_range
+from studios.thermal.errors import PointsOutOfOrder, WorkingPointTooLow, require_range
+from studios.thermal.viscosity import ANNEALING, SOFTENING, WORKING, Viscosity
 
 # Stress is gone in about 15 minutes at the annealing point and about 4 hours at the strain point:
 # textbook gloss (Shand; Varshneya), from memory.
@@ -18,6 +19,7 @@ PLAUSIBLE = {
     "annealing_c": (100.0, 1500.0),
     "strain_c": (100.0, 1500.0),
     "softening_c": (100.0, 2000.0),
+    "working_c": (200.0, 3000.0),
     "youngs_pa": (1e9, 5e11),
     "poisson": (0.01, 0.49),
     "conductivity_w_per_m_k": (0.1, 10.0),
@@ -31,7 +33,9 @@ class Glass:
     """A glass type. The annealing temperature does not follow from the expansion, so each is stored.
 
     Annealing, strain and softening point are where the viscosity is 10^13, 10^14.5 and 10^7.6 dPa·s
-    (ISO 7884-1:1987; ASTM C336, C338). Raises OutOfRange or PointsOutOfOrder.
+    (ISO 7884-1:1987; ASTM C336, C338), the working point, where it is known, 10^4. Conductivity and heat
+    capacity are those near 500 °C. Raises OutOfRange, PointsOutOfOrder, WorkingPointTooLow or
+    IsokomsOutOfOrder.
     """
 
     name: str
@@ -44,10 +48,12 @@ class Glass:
     conductivity_w_per_m_k: float
     density_kg_per_m3: float
     heat_capacity_j_per_kg_k: float
+    working_c: float | None = None
 
     def __post_init__(self) -> None:
         for field, (low, high) in PLAUSIBLE.items():
-            require_range(field, getattr(self, field), low, high)
+            if (value := getattr(self, field)) is not None:
+                require_range(field, value, low, high)
         if not self.strain_c < self.annealing_c < self.softening_c:
             raise PointsOutOfOrder(
                 field="annealing_c",
@@ -56,6 +62,28 @@ class Glass:
                 annealing_c=self.annealing_c,
                 softening_c=self.softening_c,
             )
+        self._require_viscosity()
+
+    def _require_viscosity(self) -> None:
+        if self.working_c is None:
+            return
+        if self.working_c <= self.softening_c:
+            raise WorkingPointTooLow(
+                field="working_c",
+                glass=self.name,
+                working_c=self.working_c,
+                softening_c=self.softening_c,
+            )
+        _ = self.viscosity
+
+    @cached_property
+    def viscosity(self) -> Viscosity | None:
+        """The curve through working, softening and annealing point, where all three are known."""
+        if self.working_c is None:
+            return None
+        return Viscosity.through(
+            (WORKING, self.working_c), (SOFTENING, self.softening_c), (ANNEALING, self.annealing_c)
+        )
 
     @cached_property
     def stress_modulus_pa(self) -> float:

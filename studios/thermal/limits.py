@@ -24,6 +24,8 @@ class Rule(StrEnum):
     STUDIO_FLOOR = "studio floor"
     RELAXATION = "relaxation"
     RECIPE = "recipe"
+    SECOND_STAGE = "second stage"
+    WORKING_HOURS = "working hours"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,7 +49,8 @@ class LoadLimits:
     """What a whole load needs: each rule at its strictest over the pieces, so all of them are safe.
 
     `heating` holds until `brittle_until_c`, where the coldest part of each piece has passed its annealing
-    point; `hot` from there on.
+    point; `hot` from there on. Cooling has three stages: `annealing` to the strain point, `second` to
+    `second_until_c`, `passing` from there on.
     """
 
     hold_c: float
@@ -57,28 +60,43 @@ class LoadLimits:
     hot: Limit
     soak: Soak
     annealing: Limit
+    second: Limit
+    second_until_c: float
     passing: Limit
 
 
-def load_limits(pieces: Sequence[Piece], policy: Policy, hold_c: float) -> LoadLimits:
+def load_limits(
+    pieces: Sequence[Piece], policy: Policy, hold_c: float, *, annealed: bool = True
+) -> LoadLimits:
+    """`annealed`: whether the pieces were annealed before they are heated, or only cooled in a blanket."""
     hot = Limit(rate_c_per_h=policy.fastest_heating_c_per_h, rule=Rule.STUDIO_CEILING)
-    heating = min((hot, *(heating_limit(piece, policy) for piece in pieces)), key=_rate)
+    cold = (heating_limit(piece, policy, annealed=annealed) for piece in pieces)
+    heating = min((hot, *cold), key=_rate)
+    annealing = min((annealing_limit(piece, policy) for piece in pieces), key=_rate)
+    passing = min((passing_limit(piece, policy) for piece in pieces), key=_rate)
+    strain_c = min(piece.glass.strain_c for piece in pieces)
     return LoadLimits(
         hold_c=hold_c,
-        strain_c=min(piece.glass.strain_c for piece in pieces),
+        strain_c=strain_c,
         brittle_until_c=max(_brittle_until_c(piece, heating.rate_c_per_h) for piece in pieces),
         heating=heating,
         hot=hot,
         soak=max((soak(piece, policy, hold_c) for piece in pieces), key=lambda needed: needed.minutes),
-        annealing=min((annealing_limit(piece, policy) for piece in pieces), key=_rate),
-        passing=min((passing_limit(piece, policy) for piece in pieces), key=_rate),
+        annealing=annealing,
+        second=second_stage_limit(annealing, passing, policy),
+        second_until_c=strain_c - policy.second_stage_k,
+        passing=passing,
     )
 
 
-def heating_limit(piece: Piece, policy: Policy) -> Limit:
-    """Heating brittle glass pulls its middle, M·R·L²/(6κ): the passing stress, and the ceiling."""
+def heating_limit(piece: Piece, policy: Policy, *, annealed: bool = True) -> Limit:
+    """Heating brittle glass pulls its middle, M·R·L²/(6κ): the passing stress, and the ceiling.
+
+    A piece never annealed carries stress of its own already: only a part of that is left for the heating.
+    """
+    share = 1.0 if annealed else policy.unannealed_share
     rate = stress.rate_for_centre_c_per_h(
-        piece.form, piece.glass, piece.half_or_full_path_m, policy.passing_mpa * PA_PER_MPA
+        piece.form, piece.glass, piece.half_or_full_path_m, share * policy.passing_mpa * PA_PER_MPA
     )
     return _capped(rate, Rule.PASSING_STRESS, policy.heating_ceilings, piece)
 
@@ -91,8 +109,16 @@ def annealing_limit(piece: Piece, policy: Policy) -> Limit:
     return _capped(rate, Rule.KEPT_STRESS, policy.cooling_ceilings, piece)
 
 
+def second_stage_limit(annealing: Limit, passing: Limit, policy: Policy) -> Limit:
+    """Just below the strain point: a few times the first rate, and never above the passing limit."""
+    stepped = annealing.rate_c_per_h * policy.second_stage_times
+    if stepped < passing.rate_c_per_h:
+        return Limit(rate_c_per_h=stepped, rule=Rule.SECOND_STAGE)
+    return passing
+
+
 def passing_limit(piece: Piece, policy: Policy) -> Limit:
-    """R2, below the strain point: the passing tension of the surface, M·R·L²/(3κ) for a plate.
+    """Below the strain point: the passing tension of the surface, M·R·L²/(3κ) for a plate.
 
     The studio's cooling ceilings are for the annealing range, so they do not apply here.
     """
@@ -106,7 +132,7 @@ def soak(piece: Piece, policy: Policy, hold_c: float) -> Soak:
     """The piece evens out to 1 %, then its stress relaxes; never shorter than the studio's floor."""
     needed = stress.equalise_min(piece.form, piece.glass, piece.half_or_full_path_m)
     needed += piece.glass.relaxation_min(hold_c)
-    floor = policy.soak_floor_min_per_mm * piece.thickness_mm
+    floor = policy.soak_floor_min_per_mm * piece.thickest_mm
     rule = Rule.STUDIO_FLOOR if floor >= needed else Rule.RELAXATION
     return Soak(minutes=whole_minutes_up(max(floor, needed)), rule=rule)
 
@@ -123,7 +149,7 @@ def _brittle_until_c(piece: Piece, rate_c_per_h: float) -> float:
 
 
 def _capped(rate_c_per_h: float, rule: Rule, ceilings: Ceilings | None, piece: Piece) -> Limit:
-    ceiling = ceiling_c_per_h(ceilings, piece.thickness_mm)
+    ceiling = ceiling_c_per_h(ceilings, piece.thickest_mm)
     if ceiling is not None and ceiling < rate_c_per_h:
         return Limit(rate_c_per_h=ceiling, rule=Rule.STUDIO_CEILING)
     return Limit(rate_c_per_h=rate_c_per_h, rule=rule)

@@ -26,7 +26,7 @@ def warming(
     rate = body.capped_ramp_c_per_h(rate_c_per_h)
     knee_c = body.ceiling_c - rate * body.tau_h
     if from_c < min(knee_c, to_c):
-        yield _line(from_c, min(knee_c, to_c), rate, phase)
+        yield line(from_c, min(knee_c, to_c), rate, phase)
     start_c = max(from_c, knee_c)
     if start_c < to_c:
         yield _relaxing(start_c, to_c, body.ceiling_c, body.tau_h, phase)
@@ -52,7 +52,7 @@ def _falling_range(
     rate = math.inf if rate_c_per_h is None else rate_c_per_h
     knee_c = ambient_c + rate * part.tau_h
     if part.from_c > max(knee_c, part.to_c):
-        yield _line(part.from_c, max(knee_c, part.to_c), rate, phase)
+        yield line(part.from_c, max(knee_c, part.to_c), rate, phase)
     start_c = min(part.from_c, knee_c)
     if start_c > part.to_c:
         yield _relaxing(start_c, part.to_c, ambient_c, part.tau_h, phase)
@@ -106,7 +106,7 @@ def _back_in_min(body: Body, cooled_min: int, working_c: float) -> int:
     return heat_up_curve(body, from_c=body.cooled_c(working_c, cooled_min), to_c=working_c).whole_min
 
 
-def _line(from_c: float, to_c: float, rate_c_per_h: float, phase: Phase) -> CurvePiece:
+def line(from_c: float, to_c: float, rate_c_per_h: float, phase: Phase) -> CurvePiece:
     minutes = abs(to_c - from_c) / rate_c_per_h * MIN_PER_H
     return CurvePiece(phase=phase, starts_min=0.0, ends_min=minutes, from_c=from_c, to_c=to_c)
 

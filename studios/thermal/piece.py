@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from studios.thermal.errors import AbsurdThickness, MixedExpansion
+from studios.thermal.errors import AbsurdThickness, MixedExpansion, OnlyVesselsHaveAFoot
 from studios.thermal.glass import Glass
 from studios.thermal.stress import CYLINDER, SLAB, SPHERE, Form, mismatch_stress_pa
 
@@ -45,31 +45,45 @@ FORMS = {
 class Piece:
     """One piece of a load. `fused_with` names the other glasses in the same piece.
 
-    Glasses whose expansions differ are never fused in one piece. Raises AbsurdThickness or MixedExpansion.
+    The thickness of a vessel is that of its wall; `foot_mm` is its foot, a disc that stands on the shelf and
+    cools from one face. The thicker of the two decides. Glasses whose expansions differ are never fused in
+    one piece. Raises AbsurdThickness, OnlyVesselsHaveAFoot or MixedExpansion.
     """
 
     glass: Glass
     shape: Shape
     thickness_mm: float
+    foot_mm: float | None = None
     fused_with: tuple[Glass, ...] = ()
 
     def __post_init__(self) -> None:
-        if not (math.isfinite(self.thickness_mm) and THINNEST_MM <= self.thickness_mm <= THICKEST_MM):
-            raise AbsurdThickness(
-                field="thickness_mm", value=self.thickness_mm, low=THINNEST_MM, high=THICKEST_MM
-            )
+        _require_thickness("thickness_mm", self.thickness_mm)
+        if self.foot_mm is not None:
+            _require_thickness("foot_mm", self.foot_mm)
+            if self.shape is not Shape.VESSEL:
+                raise OnlyVesselsHaveAFoot(field="foot_mm", shape=self.shape.value.replace("-", " "))
         for other in self.fused_with:
             _require_same_expansion(self.glass, other)
+
+    @property
+    def thickest_mm(self) -> float:
+        """The wall or the foot: what takes longest to follow."""
+        return self.thickness_mm if self.foot_mm is None else max(self.thickness_mm, self.foot_mm)
 
     @property
     def half_or_full_path_m(self) -> float:
         """L: the whole thickness where one face cools, half of it where all sides do."""
         faces = 1 if self.shape in ONE_FACED else 2
-        return self.thickness_mm * M_PER_MM / faces
+        return self.thickest_mm * M_PER_MM / faces
 
     @property
     def form(self) -> Form:
         return FORMS[self.shape]
+
+
+def _require_thickness(field: str, value_mm: float) -> None:
+    if not (math.isfinite(value_mm) and THINNEST_MM <= value_mm <= THICKEST_MM):
+        raise AbsurdThickness(field=field, value=value_mm, low=THINNEST_MM, high=THICKEST_MM)
 
 
 def _require_same_expansion(first: Glass, second: Glass) -> None:

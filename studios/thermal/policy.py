@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from studios.thermal.errors import CeilingsOutOfOrder, require_range
 from studios.thermal.glass import Glass
+from studios.thermal.recipe import PROCESSES, Process, Recipe
 
 Ceilings = tuple[tuple[float, float], ...]
 
@@ -18,6 +19,12 @@ class Policy:
     Ceilings are pairs (thickness mm, °C/h), thinnest first; None switches them off. The cooling ceilings hold
     through the annealing range. `fastest_heating_c_per_h` is for glass past its annealing point, no longer
     brittle, and caps all other heating of a kiln load.
+
+    `second_stage`: for so many kelvin below the strain point cooling goes no faster than so many times the
+    first rate, since some structure is still settling there (twice, over 50 K: the usual handbook schedule;
+    Shand, from memory). `unannealed_share`: pieces that were never annealed carry stress of their own, so
+    only this part of the passing stress is permitted when they are heated (common practice, no source).
+    `processes` replaces the house temperatures of a recipe by the studio's own.
     """
 
     kept_mpa: float = 0.7
@@ -27,6 +34,10 @@ class Policy:
     cooling_ceilings: Ceilings | None = ((6.0, 85.0), (12.0, 55.0))
     fastest_heating_c_per_h: float = 330.0
     sharing_tolerance_k: float = 5.0
+    second_stage_k: float = 50.0
+    second_stage_times: float = 2.0
+    unannealed_share: float = 0.5
+    processes: tuple[tuple[Recipe, Process], ...] = ()
 
     def __post_init__(self) -> None:
         require_range("kept_mpa", self.kept_mpa, 0.01, 100.0)
@@ -34,8 +45,15 @@ class Policy:
         require_range("soak_floor_min_per_mm", self.soak_floor_min_per_mm, 0.0, 1000.0)
         require_range("fastest_heating_c_per_h", self.fastest_heating_c_per_h, 1.0, 5000.0)
         require_range("sharing_tolerance_k", self.sharing_tolerance_k, 0.0, 50.0)
+        require_range("second_stage_k", self.second_stage_k, 0.0, 300.0)
+        require_range("second_stage_times", self.second_stage_times, 1.0, 100.0)
+        require_range("unannealed_share", self.unannealed_share, 0.01, 1.0)
         _require_order("heating_ceilings", self.heating_ceilings)
         _require_order("cooling_ceilings", self.cooling_ceilings)
+
+    def process(self, recipe: Recipe) -> Process:
+        """The studio's own temperatures for a recipe, else the house's."""
+        return dict(self.processes).get(recipe, PROCESSES[recipe])
 
 
 def _require_order(field: str, ceilings: Ceilings | None) -> None:

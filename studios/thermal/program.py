@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from math import inf
 
 from studios.thermal.body import Body
 from studios.thermal.curve import Curve, CurvePiece, end_to_end
+from studios.thermal.errors import EmptyProgram, NoCoolingStage, require_range
 from studios.thermal.limits import Limit, LoadLimits, Rule
-from studios.thermal.motion import falling, keeping, warming
+from studios.thermal.motion import falling, keeping, line, warming
 from studios.thermal.phases import Phase
 from studios.thermal.recipe import Process
 
@@ -18,6 +21,7 @@ class Segment:
     """Go to a target at a rate (None: as fast as the body goes), then hold.
 
     `phase` is that of the way there, `hold_phase` that of the hold; beside each stands what governed it.
+    One that is not `keyed` is not entered: the program has ended, the heat is off, the body cools by itself.
     """
 
     rate_c_per_h: float | None
@@ -27,38 +31,138 @@ class Segment:
     governed_by: str
     hold_phase: Phase = Phase.HOLDING
     hold_governed_by: str = ""
+    keyed: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class Leg:
+    """One segment as it was asked and as the body does it, each in minutes from where the segment begins.
+
+    `asked` is the straight line of the program. The two differ where the equipment cannot follow.
+    """
+
+    segment: Segment
+    asked: tuple[CurvePiece, ...]
+    got: tuple[CurvePiece, ...]
+
+    @cached_property
+    def asked_min(self) -> float:
+        return sum(piece.duration_min for piece in self.asked)
+
+    @cached_property
+    def got_min(self) -> float:
+        return sum(piece.duration_min for piece in self.got)
+
+    @property
+    def departs_c(self) -> float | None:
+        """Where the body begins to fall behind, if it does."""
+        if self.segment.rate_c_per_h is None:
+            return None
+        return next((piece.from_c for piece in self.got if piece.toward_c is not None), None)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lag:
+    """Where the equipment cannot follow: from a temperature on it comes so many minutes late."""
+
+    departs_c: float
+    target_c: float
+    late_min: float
+    phase: Phase
+
+
+def legs(body: Body, start_c: float, segments: Iterable[Segment]) -> tuple[Leg, ...]:
+    """Each segment asked and got; a body that is late at a target begins the next one late."""
+    return tuple(_legs(body, start_c, segments))
+
+
+def _legs(body: Body, start_c: float, segments: Iterable[Segment]) -> Iterator[Leg]:
+    at_c = start_c
+    for segment in segments:
+        got = tuple(_way(body, at_c, segment))
+        hold = _hold(segment)
+        yield Leg(segment=segment, asked=(*_asked(at_c, segment, got), *hold), got=(*got, *hold))
+        at_c = segment.target_c
+
+
+def _way(body: Body, at_c: float, segment: Segment) -> Iterator[CurvePiece]:
+    if segment.target_c == at_c:
+        return
+    move = warming if segment.target_c > at_c else falling
+    yield from move(
+        body, from_c=at_c, to_c=segment.target_c, rate_c_per_h=segment.rate_c_per_h, phase=segment.phase
+    )
+
+
+def _asked(at_c: float, segment: Segment, got: tuple[CurvePiece, ...]) -> tuple[CurvePiece, ...]:
+    """The straight line; where no rate is asked, or nothing is in the way, it is what the body does."""
+    if segment.rate_c_per_h is None or not got:
+        return got
+    return (line(at_c, segment.target_c, segment.rate_c_per_h, segment.phase),)
+
+
+def _hold(segment: Segment) -> tuple[CurvePiece, ...]:
+    if segment.hold_min <= 0:
+        return ()
+    return (keeping(at_c=segment.target_c, minutes=segment.hold_min, phase=segment.hold_phase),)
+
+
+def asked(run: Iterable[Leg]) -> Curve:
+    """The program as it was asked."""
+    return end_to_end(piece for leg in run for piece in leg.asked)
+
+
+def got(run: Iterable[Leg]) -> Curve:
+    """What the body makes of it: each segment the slower of what is asked and what the body can."""
+    return end_to_end(piece for leg in run for piece in leg.got)
 
 
 def follow(body: Body, start_c: float, segments: Iterable[Segment]) -> Curve:
-    """What the body really does: each segment the slower of what is asked and what the body can."""
-    return end_to_end(_pieces(body, start_c, segments))
+    """The curve of a program in a body."""
+    return got(_legs(body, start_c, segments))
 
 
-def _pieces(body: Body, start_c: float, segments: Iterable[Segment]) -> Iterator[CurvePiece]:
-    at_c = start_c
-    for segment in segments:
-        move = warming if segment.target_c > at_c else falling
-        if segment.target_c != at_c:
-            yield from move(
-                body,
-                from_c=at_c,
-                to_c=segment.target_c,
-                rate_c_per_h=segment.rate_c_per_h,
-                phase=segment.phase,
-            )
-        at_c = segment.target_c
-        if segment.hold_min > 0:
-            yield keeping(at_c=at_c, minutes=segment.hold_min, phase=segment.hold_phase)
+def lags(run: Iterable[Leg]) -> tuple[Lag, ...]:
+    """Where the equipment cannot follow, in order."""
+    return tuple(
+        Lag(
+            departs_c=leg.departs_c,
+            target_c=leg.segment.target_c,
+            late_min=leg.got_min - leg.asked_min,
+            phase=leg.segment.phase,
+        )
+        for leg in run
+        if leg.departs_c is not None
+    )
 
 
-def to_hold(body: Body, limits: LoadLimits) -> Segment:
-    """An empty annealer is heated as fast as it may be, to be ready when the first piece is."""
+def require_program(segments: Sequence[Segment], start_c: float, strain_c: float) -> None:
+    """A program somebody wrote: its numbers make sense, and it brings the glass below its strain point.
+
+    Raises EmptyProgram, OutOfRange or NoCoolingStage.
+    """
+    if not segments:
+        raise EmptyProgram(field="segments")
+    for number, segment in enumerate(segments, start=1):
+        if segment.rate_c_per_h is not None:
+            require_range(f"segments[{number}].rate_c_per_h", segment.rate_c_per_h, 1.0, 10000.0)
+        require_range(f"segments[{number}].target_c", segment.target_c, 0.0, 1800.0)
+        require_range(f"segments[{number}].hold_min", segment.hold_min, 0.0, 60000.0)
+    hottest_c = max(start_c, *(segment.target_c for segment in segments))
+    if segments[-1].target_c > strain_c and hottest_c > strain_c:
+        raise NoCoolingStage(field="segments", ends_c=segments[-1].target_c, strain_c=strain_c)
+
+
+def to_hold(body: Body, limits: LoadLimits, start_c: float, working_min: float) -> Segment:
+    """An empty annealer comes to its hold as fast as it may, ready for the first piece, and stays."""
+    falls = start_c > limits.hold_c
     return Segment(
-        rate_c_per_h=body.ramp_limit_c_per_h,
+        rate_c_per_h=None if falls else body.ramp_limit_c_per_h,
         target_c=limits.hold_c,
-        hold_min=0,
-        phase=Phase.HEAT_UP,
+        hold_min=working_min,
+        phase=Phase.COOLING if falls else Phase.HEAT_UP,
         governed_by=Rule.EQUIPMENT.value,
+        hold_governed_by=Rule.WORKING_HOURS.value if working_min else "",
     )
 
 
@@ -69,12 +173,12 @@ def heat_and_process(body: Body, limits: LoadLimits, process: Process, start_c: 
     segments: list[Segment] = []
     at_c = start_c
     for target_c, hold_min in stops:
-        segments += _heat_to(body, limits, from_c=at_c, to_c=target_c, hold_min=hold_min)
+        segments += heat_to(body, limits, from_c=at_c, to_c=target_c, hold_min=hold_min)
         at_c = target_c
     return segments
 
 
-def _heat_to(body: Body, limits: LoadLimits, *, from_c: float, to_c: float, hold_min: float) -> list[Segment]:
+def heat_to(body: Body, limits: LoadLimits, *, from_c: float, to_c: float, hold_min: float) -> list[Segment]:
     """Brittle glass at its own limit; past its annealing point at the studio's ramp for hot glass."""
     brittle_until_c = min(limits.brittle_until_c, to_c)
     if from_c >= brittle_until_c:
@@ -100,24 +204,36 @@ def _heating(body: Body, limit: Limit, from_c: float, to_c: float, hold_min: flo
 
 
 def soak_and_cool(body: Body, limits: LoadLimits, arriving: Phase) -> list[Segment]:
-    """Come to the hold temperature by the body's own cooling, soak, then the two stages to the open door.
+    """Come to the hold temperature by the body's own cooling, soak, then three stages to the open door.
 
     `arriving` is the phase of the way to the hold: cooling after a kiln program, the soak itself where the
     equipment holds already.
     """
-    return [
-        Segment(
-            rate_c_per_h=None,
-            target_c=limits.hold_c,
-            hold_min=limits.soak.minutes,
-            phase=arriving,
-            governed_by=Rule.EQUIPMENT.value,
-            hold_phase=Phase.SOAK,
-            hold_governed_by=limits.soak.rule.value,
-        ),
-        _cooling(body, limits.annealing, limits.hold_c, limits.strain_c, Phase.ANNEALING),
-        _cooling(body, limits.passing, limits.strain_c, body.opening_c, Phase.COOLING),
-    ]
+    soak = Segment(
+        rate_c_per_h=None,
+        target_c=limits.hold_c,
+        hold_min=limits.soak.minutes,
+        phase=arriving,
+        governed_by=Rule.EQUIPMENT.value,
+        hold_phase=Phase.SOAK,
+        hold_governed_by=limits.soak.rule.value,
+    )
+    return [soak, *_three_stages(body, limits)]
+
+
+def _three_stages(body: Body, limits: LoadLimits) -> Iterator[Segment]:
+    """Through the annealing range, just below the strain point, and the rest of the way to the door."""
+    stages = (
+        (limits.annealing, limits.strain_c, Phase.ANNEALING),
+        (limits.second, limits.second_until_c, Phase.COOLING),
+        (limits.passing, -inf, Phase.COOLING),
+    )
+    at_c = limits.hold_c
+    for limit, to_c, phase in stages:
+        target_c = max(to_c, body.opening_c)
+        if target_c < at_c:
+            yield _cooling(body, limit, at_c, target_c, phase)
+            at_c = target_c
 
 
 def _cooling(body: Body, limit: Limit, from_c: float, to_c: float, phase: Phase) -> Segment:
