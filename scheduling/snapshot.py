@@ -6,10 +6,10 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
-from django.db.models import Q
+from django.db.models import Prefetch, Q
 from django.utils import timezone
 
-from scheduling.engine.clock import ceil_minutes, day_span, days, floor_minutes, moment
+from scheduling.engine.clock import ceil_minutes, day_span, days, floor_minutes, local, moment
 from scheduling.engine.heat import HOT_STATIONS
 from scheduling.engine.records import (
     Apparatus,
@@ -31,11 +31,12 @@ from scheduling.errors import InvalidInput
 from scheduling.models import Course, Firing, Load, Occupancy, Outage, PersonSpan, SupplyUse
 from studios.models import Equipment, GlassType, Person, Studio, Supply, Travel
 from studios.models.places import WeeklyHours
-from studios.thermal import Glass, Piece, Recipe, Shape
+from studios.thermal import Body, Glass, Piece, Recipe, Shape
 
 DAY = 24 * 60
 BEFORE_MIN, AFTER_MIN = 10 * DAY, 45 * DAY
 EVERY_PLACE = 0
+MIDNIGHT = dt.time(0)
 FIRST_YEAR, LAST_YEAR = 2000, 2200
 
 
@@ -60,7 +61,7 @@ def load_world(
     """All that exists and is taken at these studios within the horizon, in a fixed number of queries."""
     ids = sorted({studio.pk for studio in studios})
     persons = list(people)
-    apparatus = _apparatus(ids, moment(horizon[0] + BEFORE_MIN).date())
+    apparatus = _apparatus(ids, horizon)
     return World(
         now=ceil_minutes(now or timezone.now()),
         horizon=horizon,
@@ -75,7 +76,7 @@ def load_world(
 
 
 def _studios(ids: list[int], horizon: Span) -> dict[int, StudioRecord]:
-    rows = Studio.objects.filter(pk__in=ids).prefetch_related("staffed_hours", "closures")
+    rows = Studio.objects.filter(pk__in=ids).prefetch_related("staffed_hours", "closures", "own_processes")
     return {row.pk: _studio(row, horizon) for row in rows}
 
 
@@ -111,25 +112,26 @@ def weekly_spans(studio: Studio, hours: Iterable[WeeklyHours], horizon: Span) ->
         for day in days(*horizon, zone)
         for stretch in by_weekday[day.weekday()]
     ]
-    midnight = dt.time(0)
     closed = [
         (
-            day_span(closure.first_day, midnight, midnight, zone)[0],
-            day_span(closure.last_day, midnight, midnight, zone)[1],
+            day_span(closure.first_day, MIDNIGHT, MIDNIGHT, zone)[0],
+            day_span(closure.last_day, MIDNIGHT, MIDNIGHT, zone)[1],
         )
         for closure in studio.closures.all()
     ]
     return subtract(union(opened), closed)
 
 
-def _apparatus(studio_ids: list[int], day: dt.date) -> dict[int, Apparatus]:
-    rows = Equipment.objects.filter(studio_id__in=studio_ids).prefetch_related("thermal_records", "draws")
-    return {row.pk: apparatus_of(row, day) for row in rows}
+def _apparatus(studio_ids: list[int], horizon: Span) -> dict[int, Apparatus]:
+    studios = Prefetch("studio", Studio.objects.prefetch_related("seasons"))
+    rows = Equipment.objects.filter(studio_id__in=studio_ids).prefetch_related(
+        studios, "thermal_records", "draws"
+    )
+    return {row.pk: apparatus_of(row, horizon) for row in rows}
 
 
-def apparatus_of(row: Equipment, day: dt.date) -> Apparatus:
-    """One piece of equipment with the thermal record in force on a day."""
-    record = row.record_on(day)
+def apparatus_of(row: Equipment, horizon: Span) -> Apparatus:
+    """One piece of equipment with the thermal records in force within a horizon."""
     return Apparatus(
         id=row.pk,
         studio_id=row.studio_id,
@@ -139,15 +141,31 @@ def apparatus_of(row: Equipment, day: dt.date) -> Apparatus:
         number=row.number,
         places=row.places,
         station_id=row.station_id,
-        body=record.as_thermal() if record else None,
+        bodies=_bodies(row, horizon),
         gas_fired=row.gas_fired,
         working_c=row.working_c,
         touch_c=row.touch_c,
         prepare_min=row.prepare_min,
         clear_min=row.clear_min,
         capacity_cm2=row.capacity_cm2,
+        controller_segments=row.controller_segments,
         draws=tuple((draw.supply_id, draw.amount) for draw in row.draws.all()),
     )
+
+
+def _bodies(row: Equipment, horizon: Span) -> tuple[tuple[int, Body], ...]:
+    """Each record with the midnight from which it is in force; another season begins another record."""
+    first, zone = local(horizon[0], row.studio.zone).date(), row.studio.zone
+    last = local(horizon[1], zone).date()
+    begins = {record.valid_from for record in row.thermal_records.all()}
+    begins |= {
+        season.begins_in(year)
+        for season in row.studio.seasons.all()
+        for year in range(first.year, last.year + 1)
+    }
+    days = [first, *sorted(day for day in begins if first < day <= last)]
+    bodies = ((day_span(day, MIDNIGHT, MIDNIGHT, zone)[0], row.body_on(day)) for day in days)
+    return tuple((since, body) for since, body in bodies if body is not None)
 
 
 def _taken(apparatus: Mapping[int, Apparatus], horizon: Span) -> dict[int, tuple[Taken, ...]]:
@@ -225,11 +243,20 @@ def _lots(firing_ids: list[int]) -> dict[int, tuple[Lot, ...]]:
 def lot_of_load(row: Load) -> Lot:
     """A load as the engine sees it."""
     return Lot(
-        piece=Piece(glass=glass_of(row.glass), shape=Shape(row.shape), thickness_mm=row.thickness_mm),
+        piece=_piece(row),
         footprint_cm2=row.footprint_cm2,
         in_from=floor_minutes(row.in_from),
         in_until=ceil_minutes(row.in_until),
         held_by=row.session.course.name if row.session else "a load",
+    )
+
+
+def _piece(row: Course | Load) -> Piece:
+    return Piece(
+        glass=glass_of(row.glass),
+        shape=Shape(row.shape),
+        thickness_mm=row.thickness_mm,
+        foot_mm=row.foot_mm,
     )
 
 
@@ -294,7 +321,7 @@ def ask_of(course: Course, studio: Studio, instructor: Person) -> Ask:
         needs = [need for need in needs if need[0] not in {Kind.BENCH, Kind.PIPE_WARMER}]
     # A class at the torches has no more seats than the torches that it holds.
     seats = min(course.seats, dict(needs).get(Kind.TORCH, course.seats))
-    piece = Piece(glass=glass_of(course.glass), shape=Shape(course.shape), thickness_mm=course.thickness_mm)
+    piece = _piece(course)
     return Ask(
         title=course.name,
         studio_id=studio.pk,

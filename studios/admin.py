@@ -17,8 +17,10 @@ from studios.models import (
     Equipment,
     GlassType,
     Membership,
+    OwnProcess,
     Person,
     Qualification,
+    Season,
     StaffedHours,
     Studio,
     Supply,
@@ -45,6 +47,16 @@ class ClosureInline(admin.TabularInline):
     extra = 0
 
 
+class SeasonInline(admin.TabularInline):
+    model = Season
+    extra = 0
+
+
+class OwnProcessInline(admin.TabularInline):
+    model = OwnProcess
+    extra = 0
+
+
 class SupplyInline(admin.TabularInline):
     model = Supply
     extra = 0
@@ -57,7 +69,14 @@ class StudioAdmin(admin.ModelAdmin):
     list_display = ["name", "slug", "time_zone", "address"]
     search_fields = ["name", "slug", "address"]
     prepopulated_fields = {"slug": ["name"]}
-    inlines = [StaffedHoursInline, BenchHoursInline, ClosureInline, SupplyInline]
+    inlines = [
+        StaffedHoursInline,
+        BenchHoursInline,
+        ClosureInline,
+        SeasonInline,
+        OwnProcessInline,
+        SupplyInline,
+    ]
 
 
 class ThermalRecordInline(admin.StackedInline):

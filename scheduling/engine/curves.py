@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from math import ceil, exp
+from math import exp
 
 from scheduling.engine.records import PhaseSpan
-from studios.thermal import Curve, Phase
+from studios.thermal import Curve, Phase, whole_minutes_up
 
 
 def laid(curve: Curve, begin: int, *, until: int | None = None) -> tuple[PhaseSpan, ...]:
@@ -14,7 +14,7 @@ def laid(curve: Curve, begin: int, *, until: int | None = None) -> tuple[PhaseSp
     phases = (
         PhaseSpan(
             kind=piece.phase,
-            span=(begin + ceil(piece.starts_min - 1e-6), begin + ceil(piece.ends_min - 1e-6)),
+            span=(begin + whole_minutes_up(piece.starts_min), begin + whole_minutes_up(piece.ends_min)),
             from_c=piece.from_c,
             to_c=piece.to_c,
             toward_c=piece.toward_c,

@@ -18,13 +18,14 @@ ANY_TIME = 1 << 40
 
 def has_record(apparatus: Apparatus) -> bool:
     """Whether it is known how the station heats and cools."""
-    return apparatus.body is not None and apparatus.working_c is not None
+    return bool(apparatus.bodies) and apparatus.working_c is not None
 
 
-def _record(apparatus: Apparatus) -> tuple[Body, float]:
-    if apparatus.body is None or apparatus.working_c is None:
+def _record(apparatus: Apparatus, minute: int) -> tuple[Body, float]:
+    body = apparatus.body_at(minute)
+    if body is None or apparatus.working_c is None:
         raise ValueError(f"{apparatus.name} has no thermal record")
-    return apparatus.body, apparatus.working_c
+    return body, apparatus.working_c
 
 
 def hot_candidate(world: World, ask: Ask, start: int, apparatus: Apparatus) -> Held | Blocked:
@@ -67,8 +68,8 @@ def hot_station(
     heat-up finds no more than `room_min`, it has to be kept hot for that long instead: a duty for somebody.
     The cooling is stored, but refuses nobody.
     """
-    body, working_c = _record(apparatus)
-    lead = lead_min(apparatus, gap_min)
+    body, working_c = _record(apparatus, core[0])
+    lead = lead_min(apparatus, gap_min, core[0])
     if room_min is not None and room_min < lead:
         lead = max(room_min, 0)
         heating: tuple[PhaseSpan, ...] = (level(Phase.HOLDING, (core[0] - lead, core[0]), working_c),)
@@ -91,15 +92,17 @@ def _to_touch(apparatus: Apparatus, body: Body, from_c: float) -> Curve:
     return cool_down_curve(body, from_c=from_c, to_c=max(apparatus.touch_c, body.opening_c))
 
 
-def lead_min(apparatus: Apparatus, gap_min: int) -> int:
+def lead_min(apparatus: Apparatus, gap_min: int, works_at: int) -> int:
     """Minutes of heat-up before it works: fewer when an earlier session left it warm, never over the gap."""
-    body, working_c = _record(apparatus)
-    return cold_lead(apparatus) if gap_min >= COLD else reheat_min(body, gap_min=gap_min, working_c=working_c)
+    if gap_min >= COLD:
+        return cold_lead(apparatus, works_at)
+    body, working_c = _record(apparatus, works_at)
+    return reheat_min(body, gap_min=gap_min, working_c=working_c)
 
 
-def cold_lead(apparatus: Apparatus) -> int:
+def cold_lead(apparatus: Apparatus, works_at: int) -> int:
     """Minutes to heat a cold station to its working temperature, rounded up."""
-    body, working_c = _record(apparatus)
+    body, working_c = _record(apparatus, works_at)
     return heat_up_curve(body, from_c=body.ambient_c, to_c=working_c).whole_min
 
 
@@ -132,7 +135,7 @@ def _unlit(world: World, ask: Ask, apparatus: Apparatus, held: Held) -> Blocked 
     fit = _lit_next(world, ask, apparatus, start, start - lit)
     return Blocked(
         name=apparatus.name,
-        says=unlit(world, apparatus, lit, _record(apparatus)[1]),
+        says=unlit(world, apparatus, lit, _record(apparatus, lit)[1]),
         until=fit,
         not_before=fit,
     )
@@ -171,7 +174,7 @@ def relit(world: World, held: Iterable[Held], core: Span) -> tuple[frozenset[int
         later = [t for t in on_place(world, apparatus.id, 1) if t.core[0] >= core[1]]
         after = min(later, key=lambda taken: taken.core[0], default=None)
         if after is not None and after.occupancy_id is not None:
-            lead = lead_min(apparatus, min(after.core[0] - core[1], COLD))
+            lead = lead_min(apparatus, min(after.core[0] - core[1], COLD), after.core[0])
             changed.add(after.occupancy_id)
             asked.extend(draws(apparatus, (after.core[0] - lead, after.core[1]), after.held_by))
     return frozenset(changed), asked

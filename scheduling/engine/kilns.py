@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 
@@ -34,11 +34,12 @@ from studios.thermal import (
     Piece,
     Policy,
     Recipe,
+    StressLine,
     ThermalError,
     compatible,
-    energy_kwh,
-    holding_kw,
+    holding_kwh,
     plan_firing,
+    whole_minutes_up,
 )
 
 
@@ -50,9 +51,11 @@ class Unrunnable:
 
 
 @lru_cache(maxsize=4096)
-def program(recipe: Recipe, pieces: tuple[Piece, ...], body: Body, policy: Policy) -> FiringPlan:
+def program(
+    recipe: Recipe, pieces: tuple[Piece, ...], body: Body, policy: Policy, most_segments: int | None = None
+) -> FiringPlan:
     """The firing plan for these pieces; the same question is computed once."""
-    return plan_firing(recipe=recipe, pieces=pieces, body=body, policy=policy)
+    return plan_firing(recipe=recipe, pieces=pieces, body=body, policy=policy, most_segments=most_segments)
 
 
 def lot_of(ask: Ask, need: FiringAsk, apparatus: Apparatus, start: int) -> Lot:
@@ -85,14 +88,15 @@ def run(
     that loses a load) and that was `lit_before` this minute stays as hot as it is: it is at hold as it was,
     and its soak does not begin in the past.
     """
-    if apparatus.body is None:
+    ready, last_in = min(lot.in_from for lot in lots), max(lot.in_until for lot in lots)
+    body = apparatus.body_at(ready)
+    if body is None:
         return Unrunnable(says="has no thermal record")
     pieces = tuple(dict.fromkeys(lot.piece for lot in lots))
     try:
-        plan = program(recipe, pieces, apparatus.body, studio.policy)
+        plan = program(recipe, pieces, body, studio.policy, apparatus.controller_segments)
     except ThermalError as error:
         return Unrunnable(says=f"cannot fire this: {error}")
-    ready, last_in = min(lot.in_from for lot in lots), max(lot.in_until for lot in lots)
     if joins is not None and lit_before is not None:
         ready, last_in = min(ready, joins.ready), max(last_in, min(lit_before, joins.last_in))
     cool = last_in + plan.tail_min
@@ -113,6 +117,7 @@ def _as_held(
     phases = _phases(apparatus, plan, moments)
     span = (phases[0].span[0], max(unload + apparatus.clear_min, phases[-1].span[1]))
     title = " and ".join(dict.fromkeys(lot.held_by for lot in lots))
+    heat_off = last_in + plan.switching_min
     return FiringHeld(
         held=Held(
             apparatus_id=apparatus.id,
@@ -120,7 +125,7 @@ def _as_held(
             span=span,
             exclusive=span,
             phases=phases,
-            draws=draws(apparatus, (ready - plan.heat_up_min, _program_end(phases)), title),
+            draws=draws(apparatus, (ready - plan.heat_up_min, heat_off), title),
         ),
         recipe=plan.recipe,
         lots=lots,
@@ -128,11 +133,15 @@ def _as_held(
         hold_c=plan.hold_c,
         at_hold=ready,
         last_in=last_in,
+        below_strain=last_in + whole_minutes_up(plan.tail.falls_to(plan.strain_c)),
         cool=cool,
         unload=unload,
+        heat_off=heat_off,
         segments=tuple(asdict(segment) for segment in plan.segments),
+        lags=tuple(asdict(lag) for lag in plan.lags),
+        stress=tuple(_said(line) for line in plan.stress),
         kept_stress_mpa=plan.kept_stress_mpa,
-        energy_kwh=_energy(apparatus, plan, last_in - ready),
+        energy_kwh=plan.energy_kwh + holding_kwh(plan.body, plan.hold_c, last_in - ready),
     )
 
 
@@ -153,23 +162,18 @@ def _phases(
     )
 
 
-def _program_end(phases: tuple[PhaseSpan, ...]) -> int:
-    """The program has ended when the body only cools by itself: the last controlled piece is over."""
-    controlled = (
-        phase.span[1]
-        for phase in phases
-        if phase.kind is Phase.ANNEALING or (phase.from_c is not None and phase.toward_c is None)
-        if phase.kind not in {Phase.WAITING, Phase.UNLOADING}
-    )
-    return max(controlled)
-
-
-def _energy(apparatus: Apparatus, plan: FiringPlan, hold_min: int) -> float:
-    body = apparatus.body
-    if body is None:
-        return 0.0
-    held = holding_kw(body, plan.hold_c) * hold_min / 60
-    return energy_kwh(plan.heat_up, body) + held + energy_kwh(plan.tail, body)
+def _said(line: StressLine) -> Mapping[str, object]:
+    """One line of the stress report, as it is stored."""
+    piece = line.piece
+    return {
+        "glass": piece.glass.name,
+        "shape": piece.shape.value,
+        "thickness_mm": piece.thickest_mm,
+        "what": line.what.value,
+        "classical_mpa": line.classical_mpa,
+        "likely_mpa": line.likely_mpa,
+        "permitted_mpa": line.permitted_mpa,
+    }
 
 
 def options(
@@ -339,7 +343,7 @@ def _unattended(world: World, apparatus: Apparatus, firing: FiringHeld, start: i
         else (heated, (begin, firing.at_hold), unlit(world, apparatus, begin, firing.hold_c))
     ]
     if apparatus.gas_fired:
-        burning = (firing.at_hold, _program_end(firing.held.phases))
+        burning = (firing.at_hold, firing.heat_off)
         says = f"burns gas from {between(*burning, studio)}, and nobody is there all that time"
         needs.append((heated, burning, says))
     for hours, span, says in needs:

@@ -51,7 +51,11 @@ class StudioRecord:
 
 @dataclass(frozen=True, kw_only=True)
 class Apparatus:
-    """One piece of equipment: what it can do, how fast, and what it draws (supply id, amount)."""
+    """One piece of equipment: what it can do, how fast, and what it draws (supply id, amount).
+
+    `bodies` are its thermal records with the minute from which each is in force: a record accepted from a
+    log, or another season in the room, begins on its day.
+    """
 
     id: int
     studio_id: int
@@ -61,14 +65,20 @@ class Apparatus:
     number: int
     places: int
     station_id: int | None
-    body: Body | None
+    bodies: tuple[tuple[int, Body], ...]
     gas_fired: bool
     working_c: float | None
     touch_c: float
     prepare_min: int
     clear_min: int
     capacity_cm2: int
+    controller_segments: int | None
     draws: tuple[tuple[int, float], ...]
+
+    def body_at(self, minute: int) -> Body | None:
+        """The thermal record in force: the last that has begun, else the first there is."""
+        begun = [body for since, body in self.bodies if since <= minute]
+        return begun[-1] if begun else next((body for _, body in self.bodies), None)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -221,7 +231,10 @@ class Held:
 
 @dataclass(frozen=True, kw_only=True)
 class FiringHeld:
-    """A firing as it would run with these loads; `joins` is the firing it adds to."""
+    """A firing as it would run with these loads; `joins` is the firing it adds to.
+
+    `heat_off` is when its program has ended and its controller no longer switches the heat on.
+    """
 
     held: Held
     recipe: Recipe
@@ -230,9 +243,13 @@ class FiringHeld:
     hold_c: float
     at_hold: int
     last_in: int
+    below_strain: int
     cool: int
     unload: int
+    heat_off: int
     segments: tuple[Mapping[str, object], ...]
+    lags: tuple[Mapping[str, object], ...]
+    stress: tuple[Mapping[str, object], ...]
     kept_stress_mpa: float
     energy_kwh: float
 

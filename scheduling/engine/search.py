@@ -33,6 +33,33 @@ MOST_JUMPS = 20_000
 
 def place(world: World, ask: Ask, start: int) -> Placement | Refusal:
     """Everything that a class or bench time starting at `start` holds; or every reason why it cannot."""
+    answer = _place(world, ask, start)
+    return answer if isinstance(answer, Placement) else _until_turn(world, ask, answer)
+
+
+def _until_turn(world: World, ask: Ask, refusal: Refusal) -> Refusal:
+    """No bound reckons beyond the start from which on equipment goes by another thermal record."""
+    turns = {
+        turn
+        for apparatus in world.apparatus.values()
+        if apparatus.studio_id == ask.studio_id
+        for since, _ in apparatus.bodies[1:]
+        for turn in (since, since - ask.teach_min - apparatus.prepare_min)
+        if turn > refusal.start
+    }
+    if not turns:
+        return refusal
+    turn = min(turns)
+    return replace(
+        refusal,
+        reasons=tuple(
+            replace(reason, not_before=turn if reason.not_before is None else min(turn, reason.not_before))
+            for reason in refusal.reasons
+        ),
+    )
+
+
+def _place(world: World, ask: Ask, start: int) -> Placement | Refusal:
     studio = world.studios[ask.studio_id]
     if start < world.now:
         return Refusal(start=start, reasons=tuple(_too_soon(world, studio, ask, start)))

@@ -143,7 +143,7 @@ def _candidate(world: World, ask: Ask, start: int, apparatus: Apparatus, place: 
         if isinstance(member, Blocked):
             return member
         members.append(member)
-    return Bundle(held=tuple(members), lead_min=lead, warm=lead < cold_lead(apparatus))
+    return Bundle(held=tuple(members), lead_min=lead, warm=lead < cold_lead(apparatus, start))
 
 
 def _plain_candidate(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
@@ -28,6 +29,13 @@ class Course(models.Model):
     glass = models.ForeignKey(GlassType, models.PROTECT, related_name="courses")
     shape = models.CharField(max_length=16, choices=SHAPES)
     thickness_mm = models.FloatField(validators=[MinValueValidator(0.1), MaxValueValidator(300)])
+    foot_mm = models.FloatField(
+        "foot of a vessel (mm)",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0.1), MaxValueValidator(300)],
+        help_text="Where it is thicker than the wall, it decides how long the night is.",
+    )
     recipe = models.CharField(
         max_length=12,
         choices=RECIPES,
@@ -50,6 +58,11 @@ class Course(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def clean(self) -> None:
+        """Only a vessel has a foot."""
+        if self.foot_mm is not None and self.shape != Shape.VESSEL:
+            raise ValidationError({"foot_mm": "Only a vessel has a foot."})
 
 
 class CourseNeed(models.Model):

@@ -26,9 +26,14 @@ class Firing(models.Model):
     last_in_at = models.DateTimeField(
         help_text="The last piece is in; the soak (a kiln: the program) begins."
     )
+    below_strain_at = models.DateTimeField(
+        null=True, help_text="Below the strain point: what stress there is, stays."
+    )
     cool_at = models.DateTimeField(help_text="Cool enough to open.")
     unload_at = models.DateTimeField(help_text="Somebody who may unload begins to.")
     segments = models.JSONField(default=list, help_text="The program as a controller takes it.")
+    lags = models.JSONField(default=list, help_text="Where the equipment cannot follow.")
+    stress = models.JSONField(default=list, help_text="The stress it leaves and passes, piece by piece.")
     kept_stress_mpa = models.FloatField()
     energy_kwh = models.FloatField()
     sequence = models.PositiveIntegerField(default=0)
@@ -59,6 +64,7 @@ class Load(models.Model):
     glass = models.ForeignKey(GlassType, models.PROTECT, related_name="loads")
     shape = models.CharField(max_length=16, choices=SHAPES)
     thickness_mm = models.FloatField(validators=[MinValueValidator(0.1)])
+    foot_mm = models.FloatField(null=True, blank=True, validators=[MinValueValidator(0.1)])
     pieces = models.PositiveIntegerField()
     footprint_cm2 = models.PositiveIntegerField()
     in_from = models.DateTimeField()

@@ -39,6 +39,9 @@ def _fill(firing: Firing, held: FiringHeld) -> bool:
     firing.last_in_at = moment(held.last_in)
     firing.cool_at = moment(held.cool)
     firing.unload_at = moment(held.unload)
+    firing.below_strain_at = moment(held.below_strain)
+    firing.lags = [dict(lag) for lag in held.lags]
+    firing.stress = [dict(line) for line in held.stress]
     firing.segments = [dict(segment) for segment in held.segments]
     firing.kept_stress_mpa = held.kept_stress_mpa
     firing.energy_kwh = held.energy_kwh
@@ -57,7 +60,8 @@ def _add_load(firing: Firing, lot: Lot, session: Session) -> None:
         owner=session.instructor,
         glass=course.glass,
         shape=course.shape,
-        thickness_mm=course.thickness_mm,
+        thickness_mm=lot.piece.thickness_mm,
+        foot_mm=lot.piece.foot_mm,
         pieces=session.seats * course.pieces_per_seat,
         footprint_cm2=lot.footprint_cm2,
         in_from=moment(lot.in_from),

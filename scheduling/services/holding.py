@@ -131,7 +131,7 @@ def refit(world: World, occupancy: Occupancy, before: Before) -> bool:
     )
     rewrite_occupancy(occupancy, held)
     _refit_benches(world, occupancy, core, core[0] - held.exclusive[0])
-    return room is None or lead_min(apparatus, gap) <= room
+    return room is None or lead_min(apparatus, gap, core[0]) <= room
 
 
 def _refit_benches(world: World, hole: Occupancy, core: Span, lead: int) -> None:

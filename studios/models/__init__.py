@@ -4,6 +4,7 @@ from studios.models.equipment import Draw, Equipment, EquipmentKind, Supply, Sup
 from studios.models.glass import GlassType
 from studios.models.people import Membership, Person, Qualification, Role
 from studios.models.places import BenchHours, Closure, StaffedHours, Studio, Travel, Weekday
+from studios.models.rooms import OwnProcess, Season
 
 __all__ = [
     "BenchHours",
@@ -13,9 +14,11 @@ __all__ = [
     "EquipmentKind",
     "GlassType",
     "Membership",
+    "OwnProcess",
     "Person",
     "Qualification",
     "Role",
+    "Season",
     "StaffedHours",
     "Studio",
     "Supply",

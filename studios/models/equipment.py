@@ -63,6 +63,13 @@ class Equipment(models.Model):
     capacity_cm2 = models.PositiveIntegerField(
         "shelf area (cm²)", default=0, help_text="Room for pieces in a kiln or annealer."
     )
+    controller_segments = models.PositiveSmallIntegerField(
+        "segments its controller takes",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(2)],
+        help_text="Empty: any number. With few, stages are merged, never faster than permitted.",
+    )
     active = models.BooleanField(default=True)
 
     class Meta:
@@ -85,6 +92,13 @@ class Equipment(models.Model):
         records = sorted(self.thermal_records.all(), key=lambda record: record.valid_from)
         begun = [record for record in records if record.valid_from <= day]
         return begun[-1] if begun else (records[0] if records else None)
+
+    def body_on(self, day: dt.date) -> thermal.Body | None:
+        """How it heats and cools on a day: the record in force, in the room as it is in that season."""
+        record, season = self.record_on(day), self.studio.season_on(day)
+        if record is None:
+            return None
+        return record.as_thermal(warmer_k=season.warmer_k if season else 0.0)
 
 
 class ThermalRecord(models.Model):
@@ -125,8 +139,8 @@ class ThermalRecord(models.Model):
         except LehrbookError as error:
             raise ValidationError(str(error)) from error
 
-    def as_thermal(self) -> thermal.Body:
-        """The record the thermal model works with."""
+    def as_thermal(self, *, warmer_k: float = 0.0) -> thermal.Body:
+        """The record the thermal model works with, in a room warmer than usual by so many kelvin."""
         return thermal.Body(
             tau_h=self.tau_h,
             tau_low_h=self.tau_low_h,
@@ -134,7 +148,7 @@ class ThermalRecord(models.Model):
             ceiling_c=self.ceiling_c,
             power_kw=self.power_kw,
             ramp_limit_c_per_h=self.ramp_limit_c_per_h,
-            ambient_c=self.ambient_c,
+            ambient_c=self.ambient_c + warmer_k,
             door_c=self.door_c,
         )
 

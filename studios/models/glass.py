@@ -19,12 +19,18 @@ class GlassType(models.Model):
     annealing_c = models.FloatField("annealing point (°C)")
     strain_c = models.FloatField("strain point (°C)")
     softening_c = models.FloatField("softening point (°C)")
+    working_c = models.FloatField(
+        "working point (°C)",
+        null=True,
+        blank=True,
+        help_text="Where the viscosity is 10^4 dPa·s, if the data sheet gives it.",
+    )
     youngs_gpa = models.FloatField("Young's modulus (GPa)")
     poisson = models.FloatField("Poisson's ratio")
     conductivity_w_per_m_k = models.FloatField("conductivity near 500 °C (W/(m K))")
     density_kg_per_m3 = models.FloatField("density (kg/m3)")
     heat_capacity_j_per_kg_k = models.FloatField("heat capacity near 500 °C (J/(kg K))")
-    source = models.CharField(max_length=300, help_text="Where the values come from.")
+    source = models.CharField(max_length=800, help_text="Where the values come from.")
 
     class Meta:
         ordering = ["name"]
@@ -50,6 +56,26 @@ class GlassType(models.Model):
         except LehrbookError as error:
             raise ValidationError(str(error)) from error
 
+    @classmethod
+    def of_family(cls, family: thermal.Family) -> GlassType:
+        """A glass to start from where no data sheet is at hand; not yet stored."""
+        glass = family.glass
+        return cls(
+            name=glass.name,
+            slug=family.slug,
+            expansion_1e7_per_k=round(glass.expansion_per_k * 1e7, 6),
+            annealing_c=glass.annealing_c,
+            strain_c=glass.strain_c,
+            softening_c=glass.softening_c,
+            working_c=glass.working_c,
+            youngs_gpa=glass.youngs_pa / 1e9,
+            poisson=glass.poisson,
+            conductivity_w_per_m_k=glass.conductivity_w_per_m_k,
+            density_kg_per_m3=glass.density_kg_per_m3,
+            heat_capacity_j_per_kg_k=glass.heat_capacity_j_per_kg_k,
+            source=family.source,
+        )
+
     def as_thermal(self) -> thermal.Glass:
         """The record the thermal model works with, in SI units."""
         return thermal.Glass(
@@ -58,6 +84,7 @@ class GlassType(models.Model):
             annealing_c=self.annealing_c,
             strain_c=self.strain_c,
             softening_c=self.softening_c,
+            working_c=self.working_c,
             youngs_pa=self.youngs_gpa * 1e9,
             poisson=self.poisson,
             conductivity_w_per_m_k=self.conductivity_w_per_m_k,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import zoneinfo
+from typing import TYPE_CHECKING
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -13,11 +14,37 @@ from django.db.models import F, Q
 from studios import thermal
 from studios.errors import LehrbookError
 
+if TYPE_CHECKING:
+    from studios.models.rooms import Season
+
 
 def validate_time_zone(value: str) -> None:
     """A time zone is an IANA name, such as America/Chicago."""
     if value not in zoneinfo.available_timezones():
         raise ValidationError(f"{value!r} is no IANA time zone name, such as America/Chicago.")
+
+
+def validate_currency(value: str) -> None:
+    """A currency is three capital letters."""
+    if not (len(value) == 3 and value.isascii() and value.isalpha() and value.isupper()):
+        raise ValidationError(f"{value!r} is no ISO 4217 currency code, such as EUR.")
+
+
+def _ceiling(what: str, default_c_per_h: float) -> models.FloatField:
+    """The studio's own fastest rate for a thickness; between and beyond the two it goes by 1/d."""
+    return models.FloatField(
+        f"ceiling, {what} (°C/h)",
+        default=default_c_per_h,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1.0)],
+        help_text="Common practice, no source. Empty: the glass alone decides.",
+    )
+
+
+def _ceilings(at_6_mm: float | None, at_12_mm: float | None) -> tuple[tuple[float, float], ...] | None:
+    """The ceilings that are set; None where there are none."""
+    return tuple((mm, rate) for mm, rate in ((6.0, at_6_mm), (12.0, at_12_mm)) if rate is not None) or None
 
 
 class Weekday(models.IntegerChoices):
@@ -78,8 +105,32 @@ class Studio(models.Model):
         validators=[MinValueValidator(0.0)],
         help_text="One hour for each 6 mm. Common practice, no source.",
     )
+    heating_6_mm_c_per_h = _ceiling("heating, 6 mm glass", 220.0)
+    heating_12_mm_c_per_h = _ceiling("heating, 12 mm glass", 110.0)
+    cooling_6_mm_c_per_h = _ceiling("annealing, 6 mm glass", 85.0)
+    cooling_12_mm_c_per_h = _ceiling("annealing, 12 mm glass", 55.0)
     sharing_tolerance_k = models.FloatField(
         "annealing points that may share a firing (K apart)", default=5.0, validators=[MinValueValidator(0.0)]
+    )
+
+    currency = models.CharField(
+        max_length=3, blank=True, validators=[validate_currency], help_text="ISO 4217, such as EUR."
+    )
+    price_per_kwh = models.DecimalField(
+        "electricity, for a kWh",
+        max_digits=8,
+        decimal_places=4,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+    )
+    gas_price_per_kwh = models.DecimalField(
+        "gas, for a kWh of heat input",
+        max_digits=8,
+        decimal_places=4,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
     )
 
     class Meta:
@@ -97,9 +148,18 @@ class Studio(models.Model):
         except LehrbookError as error:
             raise ValidationError(str(error)) from error
 
+    def season_on(self, day: dt.date) -> Season | None:
+        """The season of a day: the last that has begun that year, else the last of the year before."""
+        seasons = sorted(self.seasons.all(), key=lambda season: season.begins)
+        begun = [season for season in seasons if season.begins <= (day.month, day.day)]
+        return begun[-1] if begun else (seasons[-1] if seasons else None)
+
     def as_policy(self) -> thermal.Policy:
-        """The studio's own limits for stress, soak and sharing."""
+        """The studio's own limits for stress, rates, soak and sharing, and its own process temperatures."""
         return thermal.Policy(
+            heating_ceilings=_ceilings(self.heating_6_mm_c_per_h, self.heating_12_mm_c_per_h),
+            cooling_ceilings=_ceilings(self.cooling_6_mm_c_per_h, self.cooling_12_mm_c_per_h),
+            processes=tuple(row.as_pair() for row in self.own_processes.all()) if self.pk else (),
             kept_mpa=self.kept_stress_mpa,
             passing_mpa=self.passing_stress_mpa,
             soak_floor_min_per_mm=self.soak_floor_min_per_mm,

@@ -1,7 +1,7 @@
 """From glass, thickness, mounting and equipment to the program, the real curve and the hours. Pure Python."""
 
 from studios.thermal.body import Body
-from studios.thermal.curve import Curve, CurvePiece, PhaseSpan
+from studios.thermal.curve import Curve, CurvePiece, PhaseSpan, whole_minutes_up
 from studios.thermal.energy import Power, energy_kwh, holding_kw, holding_kwh, power
 from studios.thermal.errors import ThermalError
 from studios.thermal.examine import Examined, SoakLine, examine_program
@@ -57,4 +57,5 @@ __all__ = [
     "plan_firing",
     "power",
     "reheat_min",
+    "whole_minutes_up",
 ]

@@ -122,11 +122,28 @@ class Curve:
         )
 
 
+def _goes_on(before: CurvePiece, piece: CurvePiece) -> bool:
+    """Whether a piece is the same exponential in the same phase, carried on."""
+    return piece.toward_c is not None and (before.phase, before.toward_c, before.tau_min, before.to_c) == (
+        piece.phase,
+        piece.toward_c,
+        piece.tau_min,
+        piece.from_c,
+    )
+
+
 def end_to_end(pieces: Iterable[CurvePiece]) -> Curve:
-    """A curve of pieces set one after another, whenever each of them was thought to start."""
+    """A curve of pieces set one after another, whenever each of them was thought to start.
+
+    A body that goes on relaxing by one law through two stages is one piece.
+    """
     placed: list[CurvePiece] = []
     now_min = 0.0
     for piece in pieces:
+        if placed and _goes_on(placed[-1], piece):
+            now_min += piece.duration_min
+            placed[-1] = replace(placed[-1], ends_min=now_min, to_c=piece.to_c)
+            continue
         placed.append(replace(piece, starts_min=now_min, ends_min=now_min + piece.duration_min))
         now_min = placed[-1].ends_min
     return Curve(pieces=tuple(placed))

@@ -46,6 +46,8 @@ SOFT = Glass(
 )
 HARD = replace(SOFT, name="hard", expansion_per_k=33e-7, annealing_c=560, strain_c=512, softening_c=820)
 QUICK = Body(tau_h=0.1, ceiling_c=1300, power_kw=3, ambient_c=25)
+SLOWER = Body(tau_h=0.16, ceiling_c=1250, power_kw=3, ambient_c=35)
+ALWAYS_QUICK = ((0, QUICK),)
 POLICY = Policy(soak_floor_min_per_mm=2)
 
 
@@ -60,7 +62,8 @@ def apparatus(number: int, kind: Kind, **facts: object) -> Apparatus:
         "number": number,
         "places": 1,
         "station_id": None,
-        "body": None,
+        "bodies": (),
+        "controller_segments": None,
         "gas_fired": False,
         "working_c": None,
         "touch_c": 50.0,
@@ -72,7 +75,7 @@ def apparatus(number: int, kind: Kind, **facts: object) -> Apparatus:
     return Apparatus(**{**common, **facts})  # type: ignore[arg-type]
 
 
-HOLE = apparatus(2, Kind.GLORY_HOLE, body=QUICK, working_c=1100.0, gas_fired=True, draws=((2, 7.0),))
+HOLE = apparatus(2, Kind.GLORY_HOLE, bodies=ALWAYS_QUICK, working_c=1100.0, gas_fired=True, draws=((2, 7.0),))
 
 
 def small_world(
@@ -83,16 +86,17 @@ def small_world(
     gas: tuple[Use, ...] = (),
     now: int = 0,
     engaged: tuple[Span, ...] = (),
+    bodies: tuple[tuple[int, Body], ...] = ALWAYS_QUICK,
 ) -> World:
     """One studio: two glory holes on gas for one, one with a bench, two torches, an annealer, a furnace."""
     things = (
         apparatus(1, Kind.FURNACE, places=2, working_c=1150.0),
-        HOLE,
+        replace(HOLE, bodies=bodies),
         apparatus(3, Kind.BENCH, station_id=2),
         apparatus(4, Kind.TORCH, prepare_min=5, clear_min=5, draws=((1, 6.0),)),
         apparatus(5, Kind.TORCH, prepare_min=5, clear_min=5, draws=((1, 3.0),)),
-        apparatus(7, Kind.GLORY_HOLE, body=QUICK, working_c=1100.0, draws=((2, 4.0),)),
-        apparatus(6, Kind.ANNEALER, body=QUICK, clear_min=10, capacity_cm2=100),
+        apparatus(7, Kind.GLORY_HOLE, bodies=bodies, working_c=1100.0, draws=((2, 4.0),)),
+        apparatus(6, Kind.ANNEALER, bodies=bodies, clear_min=10, capacity_cm2=100),
     )
     by_thing: dict[int, tuple[Taken, ...]] = {}
     for claim in sorted(taken, key=lambda claim: claim.span):
@@ -159,11 +163,13 @@ def separate_spans(draw: st.DrawFn, most: int) -> tuple[Span, ...]:
     return union(draw(st.lists(spans, max_size=most)))
 
 
-def sessions_at_the_hole(cores: tuple[Span, ...]) -> tuple[list[Taken], list[Use]]:
+def sessions_at_the_hole(
+    cores: tuple[Span, ...], bodies: tuple[tuple[int, Body], ...]
+) -> tuple[list[Taken], list[Use]]:
     """Sessions at the big glory hole as they would be booked: each lit as late as its heat allows."""
     taken, uses, worked_until = [], [], -COLD
     for number, core in enumerate(cores):
-        lead = lead_min(HOLE, min(core[0] - worked_until, COLD))
+        lead = lead_min(replace(HOLE, bodies=bodies), min(core[0] - worked_until, COLD), core[0])
         span = (core[0] - lead, core[1])
         key = 100_000 + number
         taken.append(
@@ -182,7 +188,10 @@ def worlds(draw: st.DrawFn) -> World:
         for number in (1, 3, 4, 5, 7)
         for span in draw(separate_spans(2))
     ]
-    sessions, gas = sessions_at_the_hole(draw(separate_spans(2)))
+    # From some minute on another record is in force: a colder or warmer season, or a fit that was accepted.
+    turned = st.tuples(st.integers(1, HORIZON), st.sampled_from([QUICK, SLOWER]))
+    bodies = ((0, draw(st.sampled_from([QUICK, SLOWER]))), *draw(st.lists(turned, max_size=1)))
+    sessions, gas = sessions_at_the_hole(draw(separate_spans(2)), bodies)
     taken.extend(sessions)
     for begin, end in draw(separate_spans(2)):
         glass = draw(st.sampled_from([SOFT, HARD]))
@@ -213,6 +222,7 @@ def worlds(draw: st.DrawFn) -> World:
         gas=tuple(gas),
         now=draw(st.integers(0, 300)),
         engaged=draw(separate_spans(2)),
+        bodies=bodies,
     )
 
 

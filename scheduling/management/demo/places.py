@@ -19,15 +19,16 @@ from studios.models import (
     ThermalRecord,
     Travel,
 )
+from studios.thermal import FAMILIES
 
 DUTIES = ("light", "load", "unload", "charge")
 APART = ("studio", "station", "thermal", "draws", "numbers")  # what is no column of the equipment itself
 
 
 def make_glasses() -> None:
-    """The glass types, each with the source of its values."""
-    for facts in read("glasses")["glass"]:
-        checked(GlassType(**facts))
+    """The families of glass, each with the sources of its values."""
+    for family in FAMILIES.values():
+        checked(GlassType.of_family(family))
 
 
 def make_studios(term: Term) -> None:

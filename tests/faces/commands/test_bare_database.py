@@ -15,6 +15,7 @@ COMMANDS = {
     "book_class": ("--course", "a", "--studio", "b", "--instructor", "c", "--at", "2027-03-09T18:00"),
     "reserve_torch": ("--person", "a", "--studio", "b", "--torch", "1", "--at", "2027-03-09T18:00"),
     "export_week": ("--person", "a", "--week", "2027-W10"),
+    "add_glasses": (),
     "load_demo": (),
     "main_job": (),
     "demo_signins": (),
