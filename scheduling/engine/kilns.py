@@ -138,6 +138,7 @@ def _as_held(
         unload=unload,
         heat_off=heat_off,
         segments=tuple(asdict(segment) for segment in plan.segments),
+        asked=plan.asked_tail,
         lags=tuple(asdict(lag) for lag in plan.lags),
         stress=tuple(_said(line) for line in plan.stress),
         kept_stress_mpa=plan.kept_stress_mpa,

@@ -233,7 +233,8 @@ class Held:
 class FiringHeld:
     """A firing as it would run with these loads; `joins` is the firing it adds to.
 
-    `heat_off` is when its program has ended and its controller no longer switches the heat on.
+    `heat_off` is when its program has ended and its controller no longer switches the heat on. `asked` is
+    what the program asks for, in minutes from the last piece in and °C.
     """
 
     held: Held
@@ -248,6 +249,7 @@ class FiringHeld:
     unload: int
     heat_off: int
     segments: tuple[Mapping[str, object], ...]
+    asked: tuple[tuple[float, float], ...]
     lags: tuple[Mapping[str, object], ...]
     stress: tuple[Mapping[str, object], ...]
     kept_stress_mpa: float

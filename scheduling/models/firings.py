@@ -32,6 +32,9 @@ class Firing(models.Model):
     cool_at = models.DateTimeField(help_text="Cool enough to open.")
     unload_at = models.DateTimeField(help_text="Somebody who may unload begins to.")
     segments = models.JSONField(default=list, help_text="The program as a controller takes it.")
+    asked = models.JSONField(
+        default=list, help_text="What the program asks for: minutes from the last piece in, °C."
+    )
     lags = models.JSONField(default=list, help_text="Where the equipment cannot follow.")
     stress = models.JSONField(default=list, help_text="The stress it leaves and passes, piece by piece.")
     kept_stress_mpa = models.FloatField()

@@ -40,6 +40,7 @@ class SegmentLine:
     hold_until: dt.datetime | None
     governed_by: str
     hold_governed_by: str
+    keyed: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,7 +71,13 @@ class FiringPage:
             if firing.recipe == Recipe.ANNEAL
             else (("Door closed, program begins", firing.last_in_at),)
         )
-        return (*begin, ("Cool enough to open", firing.cool_at), ("Unloaded from", firing.unload_at))
+        strain = firing.below_strain_at
+        return (
+            *begin,
+            *([("Below the strain point", strain)] if strain else []),
+            ("Cool enough to open", firing.cool_at),
+            ("Unloaded from", firing.unload_at),
+        )
 
     @property
     def segments(self) -> tuple[SegmentLine, ...]:
@@ -97,7 +104,26 @@ class FiringPage:
             hold_until=firing.last_in_at if waits else None,
             governed_by="" if level else stored["governed_by"],
             hold_governed_by="last piece" if waits else stored.get("hold_governed_by", ""),
+            keyed=stored.get("keyed", True),
         )
+
+    @property
+    def cost(self) -> str:
+        """What its energy costs at the studio's price; empty where none is set."""
+        equipment = self.firing.equipment
+        studio = equipment.studio
+        price = studio.gas_price_per_kwh if equipment.gas_fired else studio.price_per_kwh
+        if price is None:
+            return ""
+        return f"{float(price) * self.firing.energy_kwh:.2f} {studio.currency}".strip()
+
+    @property
+    def asked(self) -> tuple[tuple[float, float], ...]:
+        """What the program asks for, in minutes of the epoch and °C; nothing where the body follows it."""
+        if not self.firing.lags:
+            return ()
+        begin = floor_minutes(self.firing.last_in_at)
+        return tuple((begin + minute, at_c) for minute, at_c in self.firing.asked)
 
     @property
     def room_cm2(self) -> int:

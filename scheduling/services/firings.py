@@ -40,6 +40,7 @@ def _fill(firing: Firing, held: FiringHeld) -> bool:
     firing.cool_at = moment(held.cool)
     firing.unload_at = moment(held.unload)
     firing.below_strain_at = moment(held.below_strain)
+    firing.asked = [[round(minute, 2), round(at_c, 2)] for minute, at_c in held.asked]
     firing.lags = [dict(lag) for lag in held.lags]
     firing.stress = [dict(line) for line in held.stress]
     firing.segments = [dict(segment) for segment in held.segments]

@@ -132,6 +132,8 @@ GOVERNED = {
     "relaxation": "the time that stress needs to relax",
     "recipe": "the program",
     "last piece": "the last piece",
+    "second stage": "the second stage: glass still settles just below its strain point",
+    "working hours": "the hours in which pieces come",
 }
 
 

@@ -35,6 +35,7 @@ from studios.thermal.program import (
     heat_to,
     lags,
     legs,
+    points,
     soak_and_cool,
     to_hold,
 )
@@ -94,6 +95,11 @@ class FiringPlan:
     def asked(self) -> Curve:
         """The temperature the program asks for."""
         return asked((*self.before, *self.after))
+
+    @property
+    def asked_tail(self) -> tuple[tuple[float, float], ...]:
+        """What the program asks for from the start of `tail` on: (minute, °C), joined by straight lines."""
+        return points(asked(self.after))
 
     @cached_property
     def lags(self) -> tuple[Lag, ...]:

@@ -112,6 +112,21 @@ def asked(run: Iterable[Leg]) -> Curve:
     return end_to_end(piece for leg in run for piece in leg.asked)
 
 
+BENDS = 8
+
+
+def points(curve: Curve) -> tuple[tuple[float, float], ...]:
+    """A curve as (minute, °C) to join by straight lines; an exponential is bent in a few places."""
+    found: list[tuple[float, float]] = []
+    for piece in curve.pieces:
+        parts = 1 if piece.toward_c is None else BENDS
+        steps = (piece.starts_min + piece.duration_min * n / parts for n in range(parts))
+        found.extend((minute, piece.temperature_at(minute)) for minute in steps)
+    if curve.pieces:
+        found.append((curve.duration_min, curve.pieces[-1].to_c))
+    return tuple(found)
+
+
 def got(run: Iterable[Leg]) -> Curve:
     """What the body makes of it: each segment the slower of what is asked and what the body can."""
     return end_to_end(piece for leg in run for piece in leg.got)

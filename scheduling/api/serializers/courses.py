@@ -40,6 +40,7 @@ class CourseSerializer(serializers.ModelSerializer[Course]):
             "glass",
             "shape",
             "thickness_mm",
+            "foot_mm",
             "recipe",
             "pieces_per_seat",
             "piece_footprint_cm2",

@@ -67,7 +67,36 @@ class SegmentSerializer(serializers.Serializer[Any]):
     target_c = serializers.FloatField()
     hold_min = serializers.FloatField()
     phase = serializers.ChoiceField(choices=[(phase.value, phase.value) for phase in Phase])
-    governed_by = serializers.CharField(help_text="The rule that set the rate or the hold.")
+    governed_by = serializers.CharField(help_text="The rule that set the rate.")
+    hold_phase = serializers.CharField(default="")
+    hold_governed_by = serializers.CharField(default="", help_text="The rule that set the hold.")
+    keyed = serializers.BooleanField(
+        default=True, help_text="False: not entered; the program has ended and the heat is off."
+    )
+
+
+class LagSerializer(serializers.Serializer[Any]):
+    """Where the equipment cannot follow its program, and by how many minutes it is late."""
+
+    departs_c = serializers.FloatField()
+    target_c = serializers.FloatField()
+    late_min = serializers.FloatField()
+    phase = serializers.CharField()
+
+
+class StressSerializer(serializers.Serializer[Any]):
+    """One stress of one piece by the classical formula, against what is permitted.
+
+    `likely_mpa` is what to reckon with: the classical figure is about 60 % of it.
+    """
+
+    glass = serializers.CharField()
+    shape = serializers.CharField()
+    thickness_mm = serializers.FloatField()
+    what = serializers.CharField()
+    classical_mpa = serializers.FloatField()
+    likely_mpa = serializers.FloatField()
+    permitted_mpa = serializers.FloatField()
 
 
 class OwnerSerializer(WhoSerializer):
@@ -93,6 +122,7 @@ class LoadSerializer(serializers.ModelSerializer[Load]):
             "glass",
             "shape",
             "thickness_mm",
+            "foot_mm",
             "pieces",
             "footprint_cm2",
             "in_from",
@@ -115,6 +145,7 @@ class FiringLineSerializer(serializers.ModelSerializer[Firing]):
             "hold_c",
             "at_hold_at",
             "last_in_at",
+            "below_strain_at",
             "cool_at",
             "unload_at",
             "status",
@@ -138,8 +169,18 @@ class FiringSerializer(FiringHeldSerializer):
     """A firing with its program, its loads and what its kiln does meanwhile."""
 
     segments = SegmentSerializer(many=True, read_only=True)
+    lags = LagSerializer(many=True, read_only=True)
+    stress = StressSerializer(many=True, read_only=True)
     loads = LoadSerializer(many=True, read_only=True)
 
     class Meta(FiringHeldSerializer.Meta):
-        fields = [*FiringHeldSerializer.Meta.fields, "kept_stress_mpa", "energy_kwh", "segments", "loads"]
+        fields = [
+            *FiringHeldSerializer.Meta.fields,
+            "kept_stress_mpa",
+            "energy_kwh",
+            "segments",
+            "lags",
+            "stress",
+            "loads",
+        ]
         read_only_fields = fields

@@ -15,6 +15,8 @@ from studios.models import (
     Draw,
     Equipment,
     GlassType,
+    OwnProcess,
+    Season,
     StaffedHours,
     Studio,
     Supply,
@@ -56,12 +58,34 @@ class ClosureSerializer(serializers.ModelSerializer[Closure]):
         read_only_fields = fields
 
 
+class SeasonSerializer(serializers.ModelSerializer[Season]):
+    """From a day of every year on its rooms are warmer or colder than the records say."""
+
+    class Meta:
+        model = Season
+        fields = ["name", "month", "day", "warmer_k"]
+        read_only_fields = fields
+
+
+class OwnProcessSerializer(serializers.ModelSerializer[OwnProcess]):
+    """A studio's own temperatures for a recipe."""
+
+    recipe = serializers.CharField(read_only=True)
+
+    class Meta:
+        model = OwnProcess
+        fields = ["recipe", "process_c", "hold_min", "squeeze_c", "squeeze_min"]
+        read_only_fields = fields
+
+
 class StudioSerializer(serializers.ModelSerializer[Studio]):
     """A studio with its hours, its firing rules and the reader's roles there."""
 
     staffed_hours = StaffedHoursSerializer(many=True, read_only=True)
     bench_hours = BenchHoursSerializer(many=True, read_only=True)
     closures = ClosureSerializer(many=True, read_only=True)
+    seasons = SeasonSerializer(many=True, read_only=True)
+    own_processes = OwnProcessSerializer(many=True, read_only=True)
     my_roles = serializers.SerializerMethodField()
 
     class Meta:
@@ -80,6 +104,15 @@ class StudioSerializer(serializers.ModelSerializer[Studio]):
             "passing_stress_mpa",
             "soak_floor_min_per_mm",
             "sharing_tolerance_k",
+            "heating_6_mm_c_per_h",
+            "heating_12_mm_c_per_h",
+            "cooling_6_mm_c_per_h",
+            "cooling_12_mm_c_per_h",
+            "seasons",
+            "own_processes",
+            "currency",
+            "price_per_kwh",
+            "gas_price_per_kwh",
             "staffed_hours",
             "bench_hours",
             "closures",
@@ -154,6 +187,7 @@ class EquipmentSerializer(serializers.ModelSerializer[Equipment]):
             "prepare_min",
             "clear_min",
             "capacity_cm2",
+            "controller_segments",
             "active",
             "thermal_record",
             "draws",
@@ -190,6 +224,7 @@ class GlassSerializer(serializers.ModelSerializer[GlassType]):
             "annealing_c",
             "strain_c",
             "softening_c",
+            "working_c",
             "youngs_gpa",
             "poisson",
             "conductivity_w_per_m_k",

@@ -55,7 +55,9 @@ class StudioView(Resource):
 
 
 def _studios(person: Person) -> QuerySet[Studio]:
-    found = studios_of(person).prefetch_related("staffed_hours", "bench_hours", "closures")
+    found = studios_of(person).prefetch_related(
+        "staffed_hours", "bench_hours", "closures", "seasons", "own_processes"
+    )
     return found.order_by("slug")
 
 

@@ -29,6 +29,7 @@ def draw(page: FiringPage, *, now: int) -> str:
         + fills([(phase, phase.span) for phase in page.phases], frame, scale)
         + _degrees(scale)
         + _clock(frame, zone)
+        + path(_asked(page, frame, scale), "asked")
         + path(line(pieces, None, frame, scale), "curve", stroke=heat(scale.top_c))
         + _moments(page, frame)
         + (path(f"M{frame.x(now):.1f} 0v{HEIGHT:.0f}", "now") if frame.shows((now, now + 1)) else "")
@@ -36,6 +37,12 @@ def draw(page: FiringPage, *, now: int) -> str:
     box = f"{-SIDE:.0f} 0 {WIDTH + 2 * SIDE:.0f} {HEIGHT + FOOT:.0f}"
     name = f"Temperature of {page.firing.equipment} over the firing; the phases stand in the table below"
     return tag("svg", body, cls="plot", viewBox=box, role="img", aria_label=name)
+
+
+def _asked(page: FiringPage, frame: Frame, scale: Scale) -> str:
+    """The program as it was asked, where the equipment cannot follow it."""
+    shown = [f"{frame.x(minute):.1f} {scale.y(at_c):.1f}" for minute, at_c in page.asked]
+    return "M" + "L".join(shown) if shown else ""
 
 
 def _top_c(page: FiringPage) -> float:
