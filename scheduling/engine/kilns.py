@@ -96,7 +96,7 @@ def run(
     try:
         plan = program(recipe, pieces, body, studio.policy, apparatus.controller_segments)
     except ThermalError as error:
-        return Unrunnable(says=f"cannot fire this: {error}")
+        return Unrunnable(says=f"cannot fire this: {str(error).removesuffix('.')}")
     if joins is not None and lit_before is not None:
         ready, last_in = min(ready, joins.ready), max(last_in, min(lit_before, joins.last_in))
     cool = last_in + plan.tail_min

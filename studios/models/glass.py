@@ -80,7 +80,7 @@ class GlassType(models.Model):
         """The record the thermal model works with, in SI units."""
         return thermal.Glass(
             name=self.name,
-            expansion_per_k=self.expansion_1e7_per_k * 1e-7,
+            expansion_per_k=self.expansion_1e7_per_k / 1e7,
             annealing_c=self.annealing_c,
             strain_c=self.strain_c,
             softening_c=self.softening_c,
