@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from scheduling.engine.claims import Blocked, draws, lasting, on_place, overlap, said_once
@@ -34,7 +34,6 @@ from studios.thermal import (
     Piece,
     Policy,
     Recipe,
-    StressLine,
     ThermalError,
     compatible,
     holding_kwh,
@@ -137,11 +136,7 @@ def _as_held(
         cool=cool,
         unload=unload,
         heat_off=heat_off,
-        segments=tuple(asdict(segment) for segment in plan.segments),
-        asked=plan.asked_tail,
-        lags=tuple(asdict(lag) for lag in plan.lags),
-        stress=tuple(_said(line) for line in plan.stress),
-        kept_stress_mpa=plan.kept_stress_mpa,
+        plan=plan,
         energy_kwh=plan.energy_kwh + holding_kwh(plan.body, plan.hold_c, last_in - ready),
     )
 
@@ -161,20 +156,6 @@ def _phases(
         level(Phase.WAITING, (cool, unload), door_c),
         level(Phase.UNLOADING, (unload, unload + apparatus.clear_min), door_c),
     )
-
-
-def _said(line: StressLine) -> Mapping[str, object]:
-    """One line of the stress report, as it is stored."""
-    piece = line.piece
-    return {
-        "glass": piece.glass.name,
-        "shape": piece.shape.value,
-        "thickness_mm": piece.thickest_mm,
-        "what": line.what.value,
-        "classical_mpa": line.classical_mpa,
-        "likely_mpa": line.likely_mpa,
-        "permitted_mpa": line.permitted_mpa,
-    }
 
 
 def options(

@@ -8,7 +8,7 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from scheduling.engine.spans import Span
-from studios.thermal import Body, Phase, Piece, Policy, Recipe
+from studios.thermal import Body, FiringPlan, Phase, Piece, Policy, Recipe
 
 
 class Kind(StrEnum):
@@ -233,8 +233,8 @@ class Held:
 class FiringHeld:
     """A firing as it would run with these loads; `joins` is the firing it adds to.
 
-    `heat_off` is when its program has ended and its controller no longer switches the heat on. `asked` is
-    what the program asks for, in minutes from the last piece in and °C.
+    `heat_off` is when its program has ended and its controller no longer switches the heat on.
+    `plan` is its program, with what that asks for, what the equipment makes of it, and the stress it leaves.
     """
 
     held: Held
@@ -248,11 +248,7 @@ class FiringHeld:
     cool: int
     unload: int
     heat_off: int
-    segments: tuple[Mapping[str, object], ...]
-    asked: tuple[tuple[float, float], ...]
-    lags: tuple[Mapping[str, object], ...]
-    stress: tuple[Mapping[str, object], ...]
-    kept_stress_mpa: float
+    plan: FiringPlan
     energy_kwh: float
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
+
 from django.utils import timezone
 
 from scheduling.engine.clock import floor_minutes, moment
@@ -12,7 +14,7 @@ from scheduling.services.holding import rewrite_occupancy, write_occupancy
 from scheduling.services.messages import tell
 from scheduling.snapshot import firing_record, lot_of_load
 from scheduling.wording import when
-from studios.thermal import Recipe
+from studios.thermal import FiringPlan, Recipe, StressLine
 
 
 def write_firing(held: FiringHeld, *, session: Session) -> Firing:
@@ -40,17 +42,35 @@ def _fill(firing: Firing, held: FiringHeld) -> bool:
     firing.cool_at = moment(held.cool)
     firing.unload_at = moment(held.unload)
     firing.below_strain_at = moment(held.below_strain)
-    firing.asked = [[round(minute, 2), round(at_c, 2)] for minute, at_c in held.asked]
-    firing.lags = [dict(lag) for lag in held.lags]
-    firing.stress = [dict(line) for line in held.stress]
-    firing.segments = [dict(segment) for segment in held.segments]
-    firing.kept_stress_mpa = held.kept_stress_mpa
     firing.energy_kwh = held.energy_kwh
+    _keep_plan(firing, held.plan)
     if firing.pk is not None:
         firing.sequence += 1
     firing.changed_at = timezone.now()
     firing.save()
     return before != (firing.cool_at, firing.unload_at)
+
+
+def _keep_plan(firing: Firing, plan: FiringPlan) -> None:
+    """What was asked of the controller, what the equipment makes of it, and the stress that leaves."""
+    firing.segments = [asdict(segment) for segment in plan.segments]
+    firing.asked = [[round(minute, 2), round(at_c, 2)] for minute, at_c in plan.asked_tail]
+    firing.lags = [asdict(lag) for lag in plan.lags]
+    firing.stress = [_said(line) for line in plan.stress]
+    firing.kept_stress_mpa = plan.kept_stress_mpa
+
+
+def _said(line: StressLine) -> dict[str, object]:
+    """One line of the stress report, as it is stored."""
+    return {
+        "glass": line.piece.glass.name,
+        "shape": line.piece.shape.value,
+        "thickness_mm": line.piece.thickest_mm,
+        "what": line.what.value,
+        "classical_mpa": line.classical_mpa,
+        "likely_mpa": line.likely_mpa,
+        "permitted_mpa": line.permitted_mpa,
+    }
 
 
 def _add_load(firing: Firing, lot: Lot, session: Session) -> None:
