@@ -36,6 +36,45 @@ def subtract(spans: Iterable[Span], holes: Iterable[Span]) -> tuple[Span, ...]:
     return tuple(left)
 
 
+def intersect(one: Sequence[Span], other: Sequence[Span]) -> tuple[Span, ...]:
+    """The minutes that lie in both of two sorted, separate lists of spans."""
+    both: list[Span] = []
+    i = j = 0
+    while i < len(one) and j < len(other):
+        start, end = max(one[i][0], other[j][0]), min(one[i][1], other[j][1])
+        if start < end:
+            both.append((start, end))
+        if one[i][1] <= other[j][1]:
+            i += 1
+        else:
+            j += 1
+    return tuple(both)
+
+
+def between_spans(taken: Sequence[Span], within: Span) -> tuple[Span, ...]:
+    """What is left of a span between sorted, separate spans: the gaps."""
+    return subtract([within], taken)
+
+
+def at_least(count: int, every: Sequence[Sequence[Span]]) -> tuple[Span, ...]:
+    """The minutes that lie in at least so many of several lists of spans: any k of these n."""
+    if count <= 1:
+        return union(span for spans in every for span in spans)
+    changes = sorted(
+        [(start, 1) for spans in every for start, _ in spans]
+        + [(end, -1) for spans in every for _, end in spans]
+    )
+    found: list[Span] = []
+    depth = 0
+    for minute, change in changes:
+        before, depth = depth, depth + change
+        if before < count <= depth:
+            found.append((minute, minute))
+        elif depth < count <= before:
+            found[-1] = (found[-1][0], minute)
+    return union(found)
+
+
 def first_ending_after(spans: Sequence[Span], minute: int) -> int:
     """The index of the first of the sorted, separate spans that ends after a minute."""
     index = bisect_right(spans, minute, key=lambda span: span[0])

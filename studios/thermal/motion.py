@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Iterator
+from functools import lru_cache
 
 from studios.thermal.body import Body, CoolingRange
 from studios.thermal.curve import Curve, CurvePiece, end_to_end
@@ -91,15 +93,35 @@ def reheat_min(body: Body, *, gap_min: int, working_c: float) -> int:
     _require_below_ceiling(body, working_c, field="working_c")
     if working_c <= body.ambient_c:
         raise NeverCools(field="working_c", target_c=working_c, ambient_c=body.ambient_c)
-    # More minutes of heat leave fewer to cool in, so what suffices suffices for every greater number.
-    too_few, enough = -1, gap_min
-    while enough - too_few > 1:
-        tried = (enough + too_few) // 2
-        if _back_in_min(body, gap_min - tried, working_c) <= tried:
-            enough = tried
-        else:
-            too_few = tried
-    return enough
+    return bisect_left(reheat_limits(body, working_c), gap_min)
+
+
+@lru_cache(maxsize=1024)
+def reheat_limits(body: Body, working_c: float) -> tuple[int, ...]:
+    """For each number of minutes of heating, from none, the longest gap that it bridges, up to a cold start.
+
+    Heating for h minutes suffices for a gap when the body, left to cool for the rest of it, is back by then:
+    the longest time to cool that h minutes make good, and h. From a cold start on no gap asks for more.
+    """
+    cold = heat_up_curve(body, from_c=body.ambient_c, to_c=working_c).whole_min
+    limits: list[int] = []
+    cooled = 0
+    for minutes in range(cold):
+        cooled = _longest_made_good(body, working_c, minutes, cooled)
+        limits.append(cooled + minutes)
+    return tuple(limits)
+
+
+def _longest_made_good(body: Body, working_c: float, minutes: int, at_least: int) -> int:
+    """The longest time to cool, not below one that is known to be, after which so much heating suffices."""
+    good, step = at_least, 1
+    while _back_in_min(body, good + step, working_c) <= minutes and good < LONGEST_GAP_MIN:
+        good, step = good + step, step * 2
+    bad = good + step
+    while bad - good > 1:
+        tried = (good + bad) // 2
+        good, bad = (tried, bad) if _back_in_min(body, tried, working_c) <= minutes else (good, tried)
+    return good
 
 
 def _back_in_min(body: Body, cooled_min: int, working_c: float) -> int:
