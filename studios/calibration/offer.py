@@ -1,0 +1,191 @@
+"""From a log to the record that is offered: the stretches, one range and two, and what must be confirmed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from studios.calibration.cooling import Room, Search, check_cooling, find_coolings
+from studios.calibration.errors import (
+    ControlledCooling,
+    DoorOpened,
+    FitError,
+    MarkedTwice,
+    NothingToFit,
+    TooShort,
+)
+from studios.calibration.fit import Data, Fit, data_of, fit, has_two_ranges
+from studios.calibration.heating import bend_of, check_heating, find_heatings
+from studios.calibration.judge import LARGEST_ERROR_SHARE, Record, judge
+from studios.calibration.log import Log
+from studios.calibration.stretches import Kind, Mark, Stretch, marked
+from studios.thermal.errors import DoorBelowAmbient, require_range
+
+BELOW_AMBIENT_K = 3.0
+TAUS_DIFFER = 0.25
+_GRAVEST = (DoorOpened, ControlledCooling, TooShort)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Calibration:
+    """What a log says of a piece of equipment, for a person to accept.
+
+    `two_range` is there wherever the cooling goes far enough above and below the split. `offered` is one
+    range while its error in the time to the door is at most 5 %, else the one of the two that errs less.
+    `warnings` must be confirmed by the person before the offered record is accepted.
+    """
+
+    one_range: Fit
+    two_range: Fit | None
+    offered: Fit
+    stretches: tuple[Stretch, ...]
+    notices: tuple[str, ...]
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        return warnings_of(self.offered)
+
+    @property
+    def needs_confirmation(self) -> bool:
+        return bool(self.warnings)
+
+
+def calibrate(
+    log: Log,
+    *,
+    ambient_c: float,
+    door_c: float,
+    split_c: float = 200.0,
+    stretches: Sequence[Mark] | None = None,
+) -> Calibration:
+    """Fit a record to a log: τ from a cooling with the heating off, T∞ and τ from a heating at full power.
+
+    The stretches are found, or marked by the person, at most one of each kind. Raises a leaf of FitError
+    with the reason where no fit holds; OutOfRange or DoorBelowAmbient for what the person gave.
+    """
+    room = _room(ambient_c, door_c, split_c)
+    if stretches:
+        cooling, heating, told = *_marked(log, stretches, room), ()
+    else:
+        cooling, heating, told = _found(log, room)
+    data = data_of(log, cooling, heating)
+    one = fit(data, ambient_c=ambient_c, split_c=split_c, two_ranges=False)
+    one = _judged(log, one, cooling, door_c)
+    two = _two_ranges(log, data, room, split_c)
+    return Calibration(
+        one_range=one,
+        two_range=two,
+        offered=_offered(one, two),
+        stretches=tuple(each for each in (cooling, heating) if each is not None),
+        notices=(*log.notices, *told, *_doubts(log, data, one, room)),
+    )
+
+
+def warnings_of(record: Fit) -> tuple[str, ...]:
+    """What nobody may accept silently: not judged, judged above the door, far off, or 'open' too early."""
+    judged = record.judgement
+    if judged is None:
+        return ("The log has no cooling with the heating off: the time to the door is not checked.",)
+    grave = judged.says_open_early or not judged.holds or not judged.reaches_door
+    return (judged.sentence,) if grave else ()
+
+
+def _room(ambient_c: float, door_c: float, split_c: float) -> Room:
+    require_range("ambient_c", ambient_c, -40.0, 60.0)
+    require_range("door_c", door_c, -40.0, 1000.0)
+    require_range("split_c", split_c, 0.0, 1000.0)
+    if door_c <= ambient_c:
+        raise DoorBelowAmbient(field="door_c", target_c=door_c, ambient_c=ambient_c)
+    return Room(ambient_c=ambient_c, door_c=door_c)
+
+
+def _marked(log: Log, marks: Sequence[Mark], room: Room) -> tuple[Stretch | None, Stretch | None]:
+    by_kind = {Kind(mark.kind): marked(log, mark) for mark in marks}
+    if len(by_kind) < len(marks):
+        raise MarkedTwice(field="stretches")
+    cooling, heating = by_kind.get(Kind.COOLING), by_kind.get(Kind.FULL_POWER)
+    return (
+        None if cooling is None else check_cooling(log, cooling, room),
+        None if heating is None else check_heating(log, heating),
+    )
+
+
+def _found(log: Log, room: Room) -> tuple[Stretch | None, Stretch | None, tuple[str, ...]]:
+    coolings, heatings = find_coolings(log, room), find_heatings(log)
+    opened = any(isinstance(each, DoorOpened) for each in coolings.refusals)
+    if not coolings.stretches and (opened or not heatings.stretches):
+        raise _gravest(coolings, heatings)
+    cooling = next(iter(coolings.stretches), None)
+    heating = next(iter(heatings.stretches), None)
+    return cooling, heating, tuple(_left_out(coolings, heatings))
+
+
+def _gravest(coolings: Search, heatings: Search) -> FitError:
+    """The reason that tells the person most: an opened door, a controlled cooling, too short, then heating."""
+    refused = sorted(coolings.refusals, key=_length_min, reverse=True)
+    for kind in _GRAVEST:
+        for each in refused:
+            if isinstance(each, kind):
+                return each
+    heated = sorted(heatings.refusals, key=_length_min, reverse=True)
+    return next(iter([*refused, *heated]), NothingToFit(field="log"))
+
+
+def _length_min(refusal: FitError) -> float:
+    ends, starts = refusal.facts.get("to_min"), refusal.facts.get("from_min")
+    return ends - starts if isinstance(ends, float) and isinstance(starts, float) else 0.0
+
+
+def _left_out(coolings: Search, heatings: Search) -> Iterator[str]:
+    for refusal in coolings.refusals:
+        if isinstance(refusal, DoorOpened):
+            yield f"A cooling is left out. {refusal}"
+    if len(coolings.stretches) > 1:
+        yield "The log has more than one free cooling; the one that falls furthest is used."
+    if not heatings.stretches:
+        longest = max(heatings.refusals, key=_length_min, default=None)
+        yield f"No ceiling is found. {longest or 'The log has no heating.'}"
+
+
+def _judged(log: Log, record: Fit, cooling: Stretch | None, door_c: float) -> Fit:
+    if cooling is None:
+        return record
+    rules = Record(
+        tau_h=record.tau_h,
+        tau_low_h=record.tau_low_h,
+        split_c=record.split_c,
+        ambient_c=record.ambient_c,
+    )
+    return replace(record, judgement=judge(log, cooling, rules, door_c=door_c))
+
+
+def _two_ranges(log: Log, data: Data, room: Room, split_c: float) -> Fit | None:
+    if not has_two_ranges(data, ambient_c=room.ambient_c, split_c=split_c):
+        return None
+    two = fit(data, ambient_c=room.ambient_c, split_c=split_c, two_ranges=True)
+    return _judged(log, two, data.cooling, room.door_c)
+
+
+def _offered(one: Fit, two: Fit | None) -> Fit:
+    if one.judgement is None or two is None or two.judgement is None or one.judgement.holds:
+        return one
+    return two if two.judgement.error_share < one.judgement.error_share else one
+
+
+def _doubts(log: Log, data: Data, one: Fit, room: Room) -> Iterator[str]:
+    coldest_c = float(np.percentile(log.temps_c, 2))
+    if coldest_c < room.ambient_c - BELOW_AMBIENT_K:
+        yield f"The log goes down to {coldest_c:.0f} °C, below ambient ({room.ambient_c:g} °C): check it."
+    if one.judgement is not None and not one.judgement.holds:
+        yield f"One τ errs by more than {LARGEST_ERROR_SHARE:.0%}. {one.judgement.sentence}"
+    if data.cooling is None or data.heating is None:
+        return
+    bend = bend_of(data.heating_h, data.heating_c)
+    own_h = float(data.heating_h[-1]) / bend.constants
+    if abs(own_h / one.tau_h - 1) > TAUS_DIFFER:
+        yield (
+            f"By itself the heating gives a time constant of {own_h:.1f} h, both together {one.tau_h:.1f} h: "
+            "check that it was at full power."
+        )
