@@ -17,6 +17,17 @@ class Seen(StrEnum):
     DERIVED = "derived"  # follows from a formula; worked out independently of this code
 
 
+LAST_BITS = 1e-9
+
+
+def spaced(unit: str) -> str:
+    return f" {unit}" if unit else ""
+
+
+def with_unit(value: float, unit: str) -> str:
+    return f"{value:g}{spaced(unit)}"
+
+
 @dataclass(frozen=True, kw_only=True)
 class About:
     """One number, with what the model may differ by: in its unit, or as a share of it."""
@@ -37,9 +48,12 @@ class About:
     def _room(self) -> float:
         return abs(self.value) * (self.share or 0.0) if self.within is None else self.within
 
-    def __str__(self) -> str:
-        room = f"{self.within:g}" if self.within is not None else f"{100 * (self.share or 0.0):g} %"
-        return f"{self.value:g} ± {room}"
+    def said(self, unit: str) -> str:
+        """As a table shows it; what only allows for the last bits of a float is not shown."""
+        if self.within is None:
+            return f"{with_unit(self.value, unit)} ± {100 * (self.share or 0.0):g} %"
+        room = f" ± {self.within:g}" if self.within > LAST_BITS else ""
+        return f"{self.value:g}{room}{spaced(unit)}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,12 +63,12 @@ class Between:
     low: float = -math.inf
     high: float = math.inf
 
-    def __str__(self) -> str:
+    def said(self, unit: str) -> str:
         if math.isinf(self.high):
-            return f"at least {self.low:g}"
+            return f"at least {with_unit(self.low, unit)}"
         if math.isinf(self.low):
-            return f"at most {self.high:g}"
-        return f"{self.low:g} to {self.high:g}"
+            return f"at most {with_unit(self.high, unit)}"
+        return f"{self.low:g} to {with_unit(self.high, unit)}"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -48,7 +48,7 @@ def exactly(value: float) -> About:
 
 
 BOROSILICATE = (
-    _boro("expansion (20-300 °C)", "1e-7 /K", exactly(33.0), lambda glass: glass.expansion_per_k * 1e7),
+    _boro("expansion (20-300 °C)", "× 1e-7 /K", exactly(33.0), lambda glass: glass.expansion_per_k * 1e7),
     _boro("density", "g/cm³", exactly(2.23), lambda glass: glass.density_kg_per_m3 / 1e3),
     _boro("Young's modulus", "GPa", exactly(64.0), lambda glass: glass.youngs_pa / 1e9),
     _boro("Poisson's ratio", "", exactly(0.20), lambda glass: glass.poisson),
@@ -61,7 +61,7 @@ BOROSILICATE = (
 FLOAT = (
     _float(
         "expansion",
-        "1e-7 /K",
+        "× 1e-7 /K",
         Between(low=88.0, high=95.0),
         Seen.FOUND,
         lambda glass: glass.expansion_per_k * 1e7,
@@ -91,14 +91,14 @@ FLOAT = (
     ),
     _float(
         "diffusivity at 500 °C",
-        "1e-7 m²/s",
+        "× 1e-7 m²/s",
         About(value=4.8, within=0.05),
         Seen.MEMORY,
         lambda glass: glass.diffusivity_m2_per_s * 1e7,
     ),
     _float(
         "diffusivity at 500 °C, range",
-        "1e-7 m²/s",
+        "× 1e-7 m²/s",
         Between(low=4.2, high=5.5),
         Seen.MEMORY,
         lambda glass: glass.diffusivity_m2_per_s * 1e7,

@@ -62,7 +62,7 @@ def fraction_rows() -> Iterator[Check]:
         for at, name in enumerate(names):
             yield Check(
                 what=f"{body}: {name}",
-                published=About(value=round(published[at], 5), within=1e-5),
+                published=About(value=published[at], within=1e-9),
                 seen=Seen.FOUND,
                 source=BOOKS,
                 computed=partial(_fraction, FORMS[body], at),

@@ -18,7 +18,9 @@ def test_the_model_agrees_with_the_value_published(check: Check) -> None:
     computed = check.computed()
 
     assert math.isfinite(computed)
-    assert check.holds(computed), f"{computed:g} {check.unit}; published {check.published}: {check.source}"
+    assert check.holds(computed), (
+        f"{computed:g} {check.unit}; published {check.published.said(check.unit)}: {check.source}"
+    )
 
 
 def test_every_row_asks_its_own_question_and_says_who_answered_it() -> None:
@@ -114,3 +116,18 @@ def test_a_door_is_never_opened_above_93_degrees() -> None:
     assert Body(tau_h=3, ceiling_c=1100, power_kw=4, door_c=93).opening_c == 93
     with pytest.raises(DoorTooHot):
         Body(tau_h=3, ceiling_c=1100, power_kw=4, door_c=93.1)
+
+
+@pytest.mark.parametrize(
+    ("published", "unit", "said"),
+    [
+        (About(value=59.8, within=0.05), "°C/h", "59.8 ± 0.05 °C/h"),
+        (About(value=4.0, within=0.0), "", "4"),
+        (About(value=12.0, share=0.25), "°C/min", "12 °C/min ± 25 %"),
+        (Between(low=12.0, high=16.0), "h", "12 to 16 h"),
+        (Between(high=93.0), "°C", "at most 93 °C"),
+        (Between(low=7.0), "", "at least 7"),
+    ],
+)
+def test_a_published_value_is_shown_with_its_room(published: About | Between, unit: str, said: str) -> None:
+    assert published.said(unit) == said

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from importlib.metadata import version
+from typing import Any
 
 import pytest
 from ht import insulation
@@ -25,7 +26,8 @@ def test_fireclay_at_500_degrees() -> None:
 
 
 def test_insulating_brick() -> None:
-    density, conductivities, heat_capacities = insulation.refractories["L1260"]
+    by_name: dict[str, Any] = insulation.refractories
+    density, conductivities, heat_capacities = by_name["L1260"]
 
     assert density == reference.L1260_KG_PER_M3 == 490
     assert (conductivities[0], heat_capacities[0]) == (reference.L1260_W_PER_M_K, reference.L1260_J_PER_KG_K)

@@ -20,11 +20,12 @@ COMMANDS = {
     "main_job": (),
     "demo_signins": (),
 }
+WITHOUT_THE_BOOK = {"outside_checks"}
 
 
 def test_no_command_is_left_out() -> None:
     folder = BASE_DIR / "scheduling" / "management" / "commands"
-    assert set(COMMANDS) == {file.stem for file in folder.glob("*.py")} - {"__init__"}
+    assert set(COMMANDS) | WITHOUT_THE_BOOK == {file.stem for file in folder.glob("*.py")} - {"__init__"}
 
 
 def run(command: str, **environment: str) -> subprocess.CompletedProcess[str]:
