@@ -102,6 +102,32 @@ class NoBenchTime(SchedulingError):
     template = "{studio} has no open bench time from {start} to {end}.{hint}"
 
 
+class NoRecord(SchedulingError):
+    """Equipment is calibrated from the record it has: what it draws is in no log."""
+
+    code = "no-record"
+    template = (
+        "{equipment} has no thermal record yet; enter one in the admin, with its full power, "
+        "before a log is fitted."
+    )
+
+
+class DayHasRecord(SchedulingError):
+    """Equipment has one record from a day on."""
+
+    code = "day-has-record"
+    template = (
+        "{equipment} already has a record from {day}; choose another day, or have that one removed in the admin."
+    )
+
+
+class NotConfirmed(SchedulingError):
+    """A record that says 'open' early, or that the log cannot check, is accepted only knowingly."""
+
+    code = "not-confirmed"
+    template = "{warning} Say that you accept it although this is so, or choose the other fit."
+
+
 class RequestRunning(SchedulingError):
     """The first request with this Idempotency-Key is still being carried out."""
 

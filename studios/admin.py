@@ -12,6 +12,7 @@ from django.http import HttpRequest
 
 from studios.models import (
     BenchHours,
+    Calibration,
     Closure,
     Draw,
     Equipment,
@@ -100,6 +101,26 @@ class EquipmentAdmin(admin.ModelAdmin):
     search_fields = ["name", "studio__name"]
     autocomplete_fields = ["station"]
     inlines = [ThermalRecordInline, DrawInline]
+
+
+@admin.register(Calibration)
+class CalibrationAdmin(admin.ModelAdmin):
+    """A fitted log: shown only. It is made, and made a record of, through its own pages."""
+
+    list_display = ["file_name", "equipment", "made_by", "made_at", "offered", "record", "accepted_by"]
+    list_filter = ["equipment__studio"]
+    list_select_related = ["equipment", "made_by", "record__equipment", "accepted_by"]
+    search_fields = ["file_name", "equipment__name"]
+    exclude = ["readings", "one_range", "two_range"]
+
+    def has_add_permission(self, *_request: Any) -> bool:
+        return False
+
+    def has_change_permission(self, *_request: Any) -> bool:
+        return False
+
+    def has_delete_permission(self, *_request: Any) -> bool:
+        return False
 
 
 @admin.register(Supply)

@@ -14,4 +14,5 @@ ACTIONS: dict[str, frozenset[str]] = {
     "book": frozenset({"instructor", "manager"}),
     "book-for-others": frozenset({"manager"}),
     "enter-outage": frozenset({"technician", "manager"}),
+    "calibrate": frozenset({"technician", "manager"}),
 }

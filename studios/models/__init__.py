@@ -1,5 +1,6 @@
 """Places, equipment, supplies, glass and people."""
 
+from studios.models.calibration import Calibration, Ranges
 from studios.models.equipment import Draw, Equipment, EquipmentKind, Supply, SupplyKind, ThermalRecord
 from studios.models.glass import GlassType
 from studios.models.people import Membership, Person, Qualification, Role
@@ -8,6 +9,7 @@ from studios.models.rooms import OwnProcess, Season
 
 __all__ = [
     "BenchHours",
+    "Calibration",
     "Closure",
     "Draw",
     "Equipment",
@@ -17,6 +19,7 @@ __all__ = [
     "OwnProcess",
     "Person",
     "Qualification",
+    "Ranges",
     "Role",
     "Season",
     "StaffedHours",

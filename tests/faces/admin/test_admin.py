@@ -15,11 +15,12 @@ from rest_framework.authtoken.models import Token, TokenProxy
 from scheduling.models import FeedKey, Outage, RepeatedRequest, Session
 from scheduling.services.booking import book_session
 from scheduling.services.seats import reserve_class_seat
-from studios.models import Membership, Person, Studio
+from studios.models import Calibration, Membership, Person, Studio
 from tests.worlds import Town, local
 
 SHOWN = {
     "booking",
+    "calibration",
     "firing",
     "load",
     "message",
@@ -52,6 +53,16 @@ def owner(town: Town) -> Client:
     )
     FeedKey.objects.create(person=town.student, label="phone")
     RepeatedRequest.objects.create(person=town.student, key="k", digest="d", body={"link": "secret-link"})
+    Calibration.objects.create(
+        equipment=town.equipment["kiln"],
+        made_by=town.technician,
+        file_name="night.csv",
+        reading_count=12,
+        ambient_c=22,
+        door_c=50,
+        one_range={},
+        offered="one",
+    )
     client = Client()
     client.force_login(person)
     return client
