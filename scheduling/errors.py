@@ -117,7 +117,8 @@ class DayHasRecord(SchedulingError):
 
     code = "day-has-record"
     template = (
-        "{equipment} already has a record from {day}; choose another day, or have that one removed in the admin."
+        "{equipment} already has a record from {day}; choose another day, "
+        "or have that one removed in the admin."
     )
 
 

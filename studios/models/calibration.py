@@ -20,7 +20,7 @@ class Ranges(models.TextChoices):
 
 
 class Calibration(models.Model):
-    """A log that was fitted: what was left out of it, what was found in it, and the fits with their intervals.
+    """A log that was fitted: what was left out of it, what was found in it, and the fits that it gave.
 
     It changes nothing until somebody makes one of its fits the record from a day on. The log itself is not
     kept, only as many of its readings as a drawing shows.
