@@ -220,13 +220,13 @@ def _in(
             says=f"has {apparatus.capacity_cm2} cm² of shelf, {need.footprint_cm2} are needed",
         )
         return
-    joined = [_join(world, apparatus, taken, lot, start) for taken in _annealings(world, apparatus)]
+    joined = [_join(world, apparatus, taken, lot, start) for taken in annealings(world, apparatus)]
     yield from (way for way in joined if way is not None)
     if not any(isinstance(way, FiringHeld) for way in joined):
         yield _fresh(world, need, apparatus, lot, start)
 
 
-def _annealings(world: World, apparatus: Apparatus) -> Iterator[Taken]:
+def annealings(world: World, apparatus: Apparatus) -> Iterator[Taken]:
     """The firings of hot pieces that stand in an annealer; others may join them while they hold."""
     if apparatus.kind is not Kind.ANNEALER:
         return
@@ -248,7 +248,7 @@ def _join(
     latest = firing.last_in + (studio.hold_gap_min if world.now < firing.last_in else 0)
     if lot.in_from > latest:
         return None
-    if why := _unfit(studio, apparatus, firing, lot):
+    if why := unfit(studio, apparatus, firing, lot):
         return _held_hot(world, apparatus, taken, lot, why) if _near(studio, firing, lot) else None
     if not _near(studio, firing, lot):
         near = firing.ready - studio.hold_gap_min
@@ -280,7 +280,7 @@ def _near(studio: StudioRecord, firing: FiringRecord, lot: Lot) -> bool:
     return lot.in_until >= firing.ready - studio.hold_gap_min
 
 
-def _unfit(studio: StudioRecord, apparatus: Apparatus, firing: FiringRecord, lot: Lot) -> str:
+def unfit(studio: StudioRecord, apparatus: Apparatus, firing: FiringRecord, lot: Lot) -> str:
     """Why pieces cannot share a firing at whatever time: their glass, or the room on the shelf."""
     for other in firing.lots:
         if not compatible(other.piece.glass, lot.piece.glass, studio.policy):

@@ -18,6 +18,15 @@ def busy(world: World, ask: Ask, start: int, span: Span) -> Reason | None:
     return None
 
 
+def engaged(world: World, ask: Ask) -> tuple[Span, ...]:
+    """The hours that a person cannot give: other engagements with the way to them and back."""
+    found = []
+    for other in world.people.get(ask.person_id, ()) if ask.person_id is not None else ():
+        before, after = _margins(world, ask.studio_id, other)
+        found.append((other.span[0] - before, other.span[1] + after))
+    return tuple(found)
+
+
 def _margins(world: World, studio_id: int, other: Engagement) -> tuple[int, int]:
     """Minutes of travel before the other engagement (from here to there) and after it."""
     if other.studio_id == studio_id:

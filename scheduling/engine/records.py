@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cached_property
 from zoneinfo import ZoneInfo
 
-from scheduling.engine.spans import Span
+from scheduling.engine.spans import Span, levels
 from studios.thermal import Body, FiringPlan, Phase, Piece, Policy, Recipe
 
 
@@ -140,6 +141,20 @@ class SupplyRecord:
     unit: str
     limit: float
     uses: tuple[Use, ...]
+
+    @cached_property
+    def steps(self) -> tuple[tuple[Span, float], ...]:
+        """What is drawn at once, as spans of one total, in order, without the idle ones."""
+        return levels((use.span, use.amount) for use in self.uses)
+
+    @cached_property
+    def by_occupancy(self) -> Mapping[int, tuple[Use, ...]]:
+        """What each occupancy draws."""
+        found: dict[int, tuple[Use, ...]] = {}
+        for use in self.uses:
+            if use.occupancy_id is not None:
+                found[use.occupancy_id] = (*found.get(use.occupancy_id, ()), use)
+        return found
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -39,17 +39,9 @@ def place(world: World, ask: Ask, start: int) -> Placement | Refusal:
 
 def _until_turn(world: World, ask: Ask, refusal: Refusal) -> Refusal:
     """No bound reckons beyond the start from which on equipment goes by another thermal record."""
-    turns = {
-        turn
-        for apparatus in world.apparatus.values()
-        if apparatus.studio_id == ask.studio_id
-        for since, _ in apparatus.bodies[1:]
-        for turn in (since, since - ask.teach_min - apparatus.prepare_min)
-        if turn > refusal.start
-    }
-    if not turns:
+    turn = min((turn for turn in turns(world, ask) if turn > refusal.start), default=None)
+    if turn is None:
         return refusal
-    turn = min(turns)
     return replace(
         refusal,
         reasons=tuple(
@@ -57,6 +49,17 @@ def _until_turn(world: World, ask: Ask, refusal: Refusal) -> Refusal:
             for reason in refusal.reasons
         ),
     )
+
+
+def turns(world: World, ask: Ask) -> set[int]:
+    """The starts from which on some equipment of the studio goes by another thermal record."""
+    return {
+        turn
+        for apparatus in world.apparatus.values()
+        if apparatus.studio_id == ask.studio_id
+        for since, _ in apparatus.bodies[1:]
+        for turn in (since, since - ask.teach_min - apparatus.prepare_min)
+    }
 
 
 def _place(world: World, ask: Ask, start: int) -> Placement | Refusal:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 
 Span = tuple[int, int]
+# What is left over when amounts are added and taken away again.
+TOLERANCE = 1e-9
 
 
 def union(spans: Iterable[Span]) -> tuple[Span, ...]:
@@ -99,3 +102,18 @@ def first_fit(spans: Sequence[Span], start: int, length: int) -> int | None:
 def overlapping(spans: Sequence[Span], start: int, end: int) -> Sequence[Span]:
     """The sorted, separate spans that share a minute with [start, end)."""
     return spans[first_ending_after(spans, start) : bisect_left(spans, end, key=lambda span: span[0])]
+
+
+def levels(amounts: Iterable[tuple[Span, float]]) -> tuple[tuple[Span, float], ...]:
+    """Amounts over spans as a step function: spans of one total, in order, without the idle ones."""
+    changes: dict[int, float] = {}
+    for (begin, end), amount in amounts:
+        changes[begin] = changes.get(begin, 0.0) + amount
+        changes[end] = changes.get(end, 0.0) - amount
+    steps: list[tuple[Span, float]] = []
+    total = 0.0
+    for begin, end in pairwise(sorted(changes)):
+        total += changes[begin]
+        if total > TOLERANCE:
+            steps.append(((begin, end), total))
+    return tuple(steps)

@@ -165,10 +165,8 @@ def plain_station(ask: Ask, start: int, apparatus: Apparatus, place: int) -> Hel
     Everything but the furnace is held for the set-up and clean-up minutes too, so that two classes do not
     meet in the doorway.
     """
-    end = start + ask.teach_min
-    furnace, torch = apparatus.kind is Kind.FURNACE, apparatus.kind is Kind.TORCH
-    before = 0 if furnace else max(ask.setup_min, apparatus.prepare_min)
-    after = 0 if furnace else max(ask.cleanup_min, apparatus.clear_min)
+    end, torch = start + ask.teach_min, apparatus.kind is Kind.TORCH
+    before, after = plain_offsets(ask, apparatus)
     span = (start - before, end + after)
     return Held(
         apparatus_id=apparatus.id,
@@ -182,6 +180,13 @@ def plain_station(ask: Ask, start: int, apparatus: Apparatus, place: int) -> Hel
         ),
         draws=draws(apparatus, (start - apparatus.prepare_min * torch, end), ask.title),
     )
+
+
+def plain_offsets(ask: Ask, apparatus: Apparatus) -> tuple[int, int]:
+    """The minutes that a plain station is held before a class and after it."""
+    if apparatus.kind is Kind.FURNACE:
+        return 0, 0
+    return max(ask.setup_min, apparatus.prepare_min), max(ask.cleanup_min, apparatus.clear_min)
 
 
 def _bench_candidate(world: World, ask: Ask, start: int, apparatus: Apparatus, lead: int) -> Held | Blocked:

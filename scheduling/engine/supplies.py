@@ -2,29 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from itertools import pairwise
+from collections.abc import Sequence
 
 from scheduling.engine.records import Reason, StudioRecord, SupplyRecord, Use, World
-from scheduling.engine.spans import Span
+from scheduling.engine.spans import TOLERANCE, levels
 from scheduling.engine.wording import between
-
-TOLERANCE = 1e-9
-
-
-def profile(uses: Iterable[Use]) -> list[tuple[Span, float]]:
-    """The draw as a step function: spans of constant total, in order, without the idle ones."""
-    changes: dict[int, float] = {}
-    for use in uses:
-        changes[use.span[0]] = changes.get(use.span[0], 0.0) + use.amount
-        changes[use.span[1]] = changes.get(use.span[1], 0.0) - use.amount
-    steps: list[tuple[Span, float]] = []
-    moments, total = sorted(changes), 0.0
-    for begin, end in pairwise(moments):
-        total += changes[begin]
-        if total > TOLERANCE:
-            steps.append(((begin, end), total))
-    return steps
 
 
 def short(
@@ -48,7 +30,11 @@ def _short(
     studio: StudioRecord, supply: SupplyRecord, mine: list[Use], others: list[Use], start: int
 ) -> Reason | None:
     near = [use for use in others if any(_meet(use, own) for own in mine)]
-    over = [step for step in profile([*mine, *near]) if step[1] > supply.limit + TOLERANCE]
+    over = [
+        step
+        for step in levels((use.span, use.amount) for use in (*mine, *near))
+        if step[1] > supply.limit + TOLERANCE
+    ]
     over = [
         step for step in over if any(own.span[0] < step[0][1] and step[0][0] < own.span[1] for own in mine)
     ]

@@ -1,0 +1,252 @@
+"""The starts at which pieces can be fired: in a firing of their own, or in one that stands."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import reduce
+from itertools import pairwise
+
+from scheduling.engine.claims import on_place
+from scheduling.engine.heat import lightable
+from scheduling.engine.kilns import annealings, program, unfit
+from scheduling.engine.records import (
+    Apparatus,
+    Ask,
+    Duty,
+    FiringAsk,
+    FiringRecord,
+    Kind,
+    Lot,
+    Taken,
+    World,
+)
+from scheduling.engine.spans import Span, first_ending_after, intersect, union
+from scheduling.engine.startspace.windows import (
+    FAR,
+    Edge,
+    fixed,
+    from_on,
+    gaps,
+    inside,
+    meet,
+    moving,
+    until,
+)
+from studios.thermal import FiringPlan, Piece, Recipe, ThermalError
+
+Spans = tuple[Span, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Run:
+    """How one firing would run for a stretch of starts: its program, and its moments as edges."""
+
+    apparatus: Apparatus
+    plan: FiringPlan
+    starts: Span
+    ready: Edge
+    last_in: Edge
+    lit: bool
+    joins: Taken | None
+
+    @property
+    def begin(self) -> Edge:
+        """Lighting, or the door open for loading."""
+        loading = 0 if self.plan.recipe is Recipe.ANNEAL else self.apparatus.prepare_min
+        return self.ready.plus(-self.plan.heat_up_min - loading)
+
+    @property
+    def lit_at(self) -> Edge:
+        """When its heat is first switched on."""
+        return self.ready.plus(-self.plan.heat_up_min)
+
+    @property
+    def cool(self) -> Edge:
+        return self.last_in.plus(self.plan.tail_min)
+
+    @property
+    def heat_off(self) -> Edge:
+        return self.last_in.plus(self.plan.switching_min)
+
+
+def runs(world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, within: Span) -> Iterator[Run]:
+    """The ways into one kiln or annealer: each firing that stands there, then one of its own."""
+    if need.footprint_cm2 > apparatus.capacity_cm2:
+        return
+    for taken in annealings(world, apparatus):
+        yield from _joined(world, ask, need, apparatus, taken, within)
+    yield from _fresh(world, ask, need, apparatus, within)
+
+
+def _lot_edges(ask: Ask, need: FiringAsk, apparatus: Apparatus) -> tuple[Edge, Edge]:
+    if need.kind is Kind.KILN:
+        closed = moving(ask.teach_min + apparatus.prepare_min)
+        return closed, closed
+    return moving(0), moving(ask.teach_min)
+
+
+def _fresh(world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, within: Span) -> Iterator[Run]:
+    ready, last_in = _lot_edges(ask, need, apparatus)
+    for since, before in _record_spans(apparatus):
+        starts = meet(within, from_on(ready, since), until(ready, before - 1))
+        if starts[0] >= starts[1]:
+            continue
+        plan = _plan(world, apparatus, need.recipe, (need.piece,), since)
+        if plan is not None:
+            yield Run(
+                apparatus=apparatus,
+                plan=plan,
+                starts=starts,
+                ready=ready,
+                last_in=last_in,
+                lit=False,
+                joins=None,
+            )
+
+
+def _joined(
+    world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, taken: Taken, within: Span
+) -> Iterator[Run]:
+    """A firing that stands, with the new pieces in it, as far as it is held or may be held on for them."""
+    firing, studio = taken.firing, world.studios[apparatus.studio_id]
+    if firing is None:
+        return
+    latest = firing.last_in + (studio.hold_gap_min if world.now < firing.last_in else 0)
+    near = meet(within, (firing.ready - studio.hold_gap_min - ask.teach_min, latest + 1))
+    if near[0] >= near[1] or unfit(studio, apparatus, firing, _some_lot(need, ask)):
+        return
+    joining = _Joining(world=world, ask=ask, apparatus=apparatus, taken=taken, firing=firing)
+    pieces = tuple(dict.fromkeys((*(lot.piece for lot in firing.lots), need.piece)))
+    for stretch in joining.stretches(near):
+        ready = moving(0) if stretch[0] < joining.first else fixed(joining.first)
+        plan = _plan(world, apparatus, firing.recipe, pieces, ready.at(stretch[0]))
+        if plan is not None:
+            yield joining.run(plan, stretch, ready)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Joining:
+    """Pieces on their way into a firing that stands."""
+
+    world: World
+    ask: Ask
+    apparatus: Apparatus
+    taken: Taken
+    firing: FiringRecord
+
+    @property
+    def first(self) -> int:
+        """When the first piece that is in it now goes in."""
+        return min(lot.in_from for lot in self.firing.lots)
+
+    @property
+    def last(self) -> int:
+        return max(lot.in_until for lot in self.firing.lots)
+
+    @property
+    def lit(self) -> bool:
+        return self.taken.span[0] <= self.world.now
+
+    def stretches(self, near: Span) -> Iterator[Span]:
+        """The starts near it, parted where another load becomes the first or the last in it."""
+        held = min(self.world.now, self.firing.last_in)
+        parts = {self.first, self.firing.ready}
+        parts |= {end - self.ask.teach_min for end in (self.last, held)}
+        parts |= {since for since, _ in self.apparatus.bodies[1:]}
+        cuts = [near[0], *sorted(part for part in parts if near[0] < part < near[1]), near[1]]
+        yield from pairwise(cuts)
+
+    def run(self, plan: FiringPlan, stretch: Span, ready: Edge) -> Run:
+        """Its moments over one such stretch; a firing that is lit stays as hot as it is."""
+        start, teach = stretch[0], self.ask.teach_min
+        last_in = moving(teach) if start + teach >= self.last else fixed(self.last)
+        if self.lit:
+            ready = ready if ready.at(start) < self.firing.ready else fixed(self.firing.ready)
+            held = min(self.world.now, self.firing.last_in)
+            last_in = last_in if last_in.at(start) >= held else fixed(held)
+        return Run(
+            apparatus=self.apparatus,
+            plan=plan,
+            starts=stretch,
+            ready=ready,
+            last_in=last_in,
+            lit=self.lit,
+            joins=self.taken,
+        )
+
+
+def _some_lot(need: FiringAsk, ask: Ask) -> Lot:
+    return Lot(piece=need.piece, footprint_cm2=need.footprint_cm2, in_from=0, in_until=0, held_by=ask.title)
+
+
+def _plan(
+    world: World, apparatus: Apparatus, recipe: Recipe, pieces: tuple[Piece, ...], ready: int
+) -> FiringPlan | None:
+    body, studio = apparatus.body_at(ready), world.studios[apparatus.studio_id]
+    if body is None:
+        return None
+    try:
+        return program(recipe, pieces, body, studio.policy, apparatus.controller_segments)
+    except ThermalError:
+        return None
+
+
+def _record_spans(apparatus: Apparatus) -> Iterator[Span]:
+    begins = [-FAR, *(since for since, _ in apparatus.bodies[1:])]
+    yield from zip(begins, [*begins[1:], FAR], strict=True)
+
+
+def run_starts(world: World, run: Run) -> Iterator[Span]:
+    """The starts at which the equipment stands free for a run, and somebody is there when it needs them."""
+    attended = _attended(world, run)
+    if not attended:
+        return
+    others = [t.span for t in on_place(world, run.apparatus.id, 1) if t is not run.joins]
+    staffed = world.studios[run.apparatus.studio_id].staffed[Duty.UNLOAD]
+    for gap in _gaps_near(union(others), run):
+        latest = _latest_unloading(staffed, gap[1], run.apparatus.clear_min)
+        if latest is not None:
+            room = meet(run.starts, from_on(run.begin, gap[0]), until(run.cool, latest))
+            if room[0] < room[1]:
+                yield from intersect((room,), attended)
+
+
+def _gaps_near(taken: Spans, run: Run) -> Sequence[Span]:
+    """The gaps between what is taken that a run could lie in, whatever its start."""
+    first, last = run.begin.at(run.starts[0]), run.cool.at(run.starts[1])
+    near = taken[max(first_ending_after(taken, first) - 1, 0) :]
+    near = near[: bisect_left(near, last, key=lambda span: span[0]) + 1]
+    found = gaps(near)
+    # What was left out on either side is taken too: no gap goes on beyond it.
+    head = found[1:] if near and near[0] != taken[0] else found
+    return head[:-1] if near and near[-1] != taken[-1] else head
+
+
+def _latest_unloading(staffed: Spans, before: int, clear_min: int) -> int | None:
+    """The last minute at which somebody may begin to unload and be done before the next use."""
+    at = bisect_left(staffed, before, key=lambda span: span[0])
+    for opens, closes in reversed(staffed[:at]):
+        latest = min(closes, before) - clear_min
+        if latest >= opens:
+            return latest
+    return None
+
+
+def _attended(world: World, run: Run) -> Spans:
+    apparatus = run.apparatus
+    heated = lightable(world, apparatus)
+    if apparatus.kind is Kind.KILN:
+        loaded = world.studios[apparatus.studio_id].staffed[Duty.LOAD]
+        conditions = [inside(loaded, run.begin, run.ready)]
+    else:
+        conditions = [inside(heated, run.begin, run.ready)]
+    if apparatus.gas_fired:
+        conditions.append(inside(heated, run.ready, run.heat_off))
+    attended = reduce(intersect, conditions)
+    if run.joins is None or apparatus.gas_fired:
+        return attended
+    # Nobody need light what is lit, or will be lit when it is lit anyway.
+    stands = (-FAR, FAR) if run.lit else from_on(run.begin, run.joins.span[0])
+    return union((*attended, stands))

@@ -1,0 +1,154 @@
+"""All starts of a class or of bench time within a horizon, to the minute."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator
+
+from scheduling.engine.people import engaged
+from scheduling.engine.records import Apparatus, Ask, Duty, FiringAsk, Placement, Taken, World
+from scheduling.engine.search import place, turns
+from scheduling.engine.spans import Span, intersect, subtract, union
+from scheduling.engine.startspace.firings import run_starts, runs
+from scheduling.engine.startspace.supplies import (
+    Asked,
+    Carried,
+    both,
+    either,
+    run_carried,
+    station_carried,
+    station_draws,
+    together_carried,
+)
+from scheduling.engine.startspace.windows import free, inside, moving
+
+Spans = tuple[Span, ...]
+
+
+def start_space(world: World, ask: Ask, begin: int, until: int) -> Spans:
+    """Every start in [begin, until) that works, as sorted, separate spans.
+
+    The same starts as those for which `place` finds a placement. Where it depends on the choice of equipment
+    whether a supply carries it, the choices are tried, from one change to the next.
+    """
+    studio = world.studios[ask.studio_id]
+    within = (max(begin, world.now + (studio.notice_min if ask.notice else 0)), until)
+    if within[0] >= within[1]:
+        return ()
+    found = Carried(surely=intersect(_staffed(world, ask), free(*_engaged(world, ask), within)))
+    for kind, count in ask.stations:
+        found = both(found, station_carried(world, ask, kind, count, within))
+    asked = station_draws(world, ask)
+    found = together_carried(world, asked, found)
+    for need in ask.firings:
+        found = _fired(world, ask, need, asked, found)
+    return union((*found.surely, *_tried(world, ask, found.perhaps)))
+
+
+def _staffed(world: World, ask: Ask) -> Spans:
+    """Somebody of the studio is there from the set-up to the clean-up."""
+    staffed = world.studios[ask.studio_id].staffed[Duty.PRESENT]
+    return inside(staffed, moving(-ask.setup_min), moving(ask.teach_min + ask.cleanup_min))
+
+
+def _engaged(world: World, ask: Ask) -> tuple[Spans, int, int]:
+    """Whoever teaches is free from the set-up to the clean-up."""
+    return engaged(world, ask), -ask.setup_min, ask.teach_min + ask.cleanup_min
+
+
+def _fired(world: World, ask: Ask, need: FiringAsk, asked: Asked, found: Carried) -> Carried:
+    """What is left of some starts when the pieces must be fired too, in whichever kiln or annealer."""
+    starts = union((*found.surely, *found.perhaps))
+    if not starts:
+        return found
+    ways = (
+        each
+        for apparatus in world.of_kind(ask.studio_id, need.kind)
+        for each in _fired_in(world, ask, need, apparatus, asked, starts)
+    )
+    return both(found, either(ways))
+
+
+def _fired_in(
+    world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, asked: Asked, starts: Spans
+) -> Iterator[Carried]:
+    """In one kiln or annealer: joining comes first, and a firing of its own only where none is joined."""
+    joined: list[Span] = []
+    alone = len(ask.firings) == 1
+    for run in runs(world, ask, need, apparatus, (starts[0][0], starts[-1][1])):
+        spans = intersect(union(run_starts(world, run)), starts)
+        if run.joins is not None:
+            joined.extend(spans)
+        else:
+            spans = subtract(spans, joined)
+        if spans:
+            yield run_carried(world, asked, run, spans, alone=alone)
+
+
+def _tried(world: World, ask: Ask, unsure: Spans) -> Iterator[Span]:
+    """The starts that work among those of which it is not sure, by placing one after each change."""
+    if not unsure:
+        return
+    events = sorted(_events(world, ask))
+    for first, last in unsure:
+        start = first
+        while start < last:
+            answer = place(world, ask, start)
+            if isinstance(answer, Placement):
+                same_until = min(last, start + _slack(answer, events))
+                yield start, same_until
+                start = same_until
+            else:
+                bound = answer.not_before
+                start = last if bound is None else max(start + 1, bound)
+
+
+def _events(world: World, ask: Ask) -> set[int]:
+    """The minutes at which something in the world changes."""
+    studio = world.studios[ask.studio_id]
+    spans = [
+        *(span for hours in studio.staffed.values() for span in hours),
+        *(step for supply in world.supplies.values() for step, _ in supply.steps),
+        *(span for taken in _at(world, ask) for span in (taken.span, taken.core)),
+        *engaged(world, ask),
+    ]
+    firings = (taken.firing for taken in _at(world, ask) if taken.firing is not None)
+    moments = {
+        minute
+        for firing in firings
+        for minute in (
+            firing.ready - studio.hold_gap_min,
+            firing.ready,
+            firing.last_in,
+            firing.last_in + studio.hold_gap_min,
+            *(lot.in_from for lot in firing.lots),
+            *(lot.in_until for lot in firing.lots),
+        )
+    }
+    return {edge for span in spans for edge in span} | moments | turns(world, ask) | {world.now}
+
+
+def _at(world: World, ask: Ask) -> Iterator[Taken]:
+    for apparatus in world.apparatus.values():
+        if apparatus.studio_id == ask.studio_id:
+            yield from world.taken.get(apparatus.id, ())
+
+
+def _slack(placement: Placement, events: list[int]) -> int:
+    """How far this placement can be moved on before one of its edges comes to a change, a minute at least.
+
+    An edge that lies on a change crosses it with the next minute.
+    """
+    edges = {placement.start, placement.end, *placement.person_span}
+    for held in (*placement.held, *(firing.held for firing in placement.firings)):
+        edges |= {*held.span, *held.exclusive}
+        edges |= {edge for _, use in held.draws for edge in use.span}
+    for firing in placement.firings:
+        edges |= {firing.at_hold, firing.last_in, firing.cool, firing.unload, firing.heat_off}
+    ahead = (bisect_left(events, edge) for edge in edges)
+    return max(
+        1,
+        min(
+            (events[at] - edge for at, edge in zip(ahead, edges, strict=True) if at < len(events)), default=1
+        ),
+    )

@@ -1,0 +1,144 @@
+"""The starts at which stations can be had: places, torches, and glory holes with what belongs to them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from functools import reduce
+
+from scheduling.engine.claims import on_place
+from scheduling.engine.heat import COLD, HOT_STATIONS, cold_lead, has_record, lead_min, lightable
+from scheduling.engine.records import Apparatus, Ask, Kind, Taken, World
+from scheduling.engine.spans import TOLERANCE, Span, intersect, levels, union
+from scheduling.engine.startspace.windows import FAR, Edge, free, gaps, inside, meet, moving
+from scheduling.engine.stations import plain_offsets
+from studios.thermal import ThermalError
+
+Spans = tuple[Span, ...]
+
+
+def candidates(world: World, ask: Ask, kind: Kind, within: Span) -> Iterator[tuple[Apparatus, Spans]]:
+    """Each place of each piece of equipment of a kind, and the starts at which it can be had."""
+    for apparatus in world.of_kind(ask.studio_id, kind):
+        if ask.only is not None and apparatus.id not in ask.only:
+            continue
+        for place in range(1, apparatus.places + 1):
+            yield apparatus, _starts(world, ask, apparatus, place, within)
+
+
+def _starts(world: World, ask: Ask, apparatus: Apparatus, place: int, within: Span) -> Spans:
+    if apparatus.kind not in HOT_STATIONS:
+        return _plain(world, ask, apparatus, place, within)
+    bundle = (apparatus, *world.companions(apparatus))
+    members = []
+    for companion in bundle:
+        if companion.kind in HOT_STATIONS:
+            members.append(_hot(world, ask, companion, within, shared_supplies(bundle)))
+        else:
+            window = (-ask.setup_min, ask.teach_min + ask.cleanup_min)
+            taken = (t.span for t in on_place(world, companion.id, 1))
+            members.append(free(taken, *window, within))
+    return reduce(intersect, members)
+
+
+def _plain(world: World, ask: Ask, apparatus: Apparatus, place: int, within: Span) -> Spans:
+    before, after = plain_offsets(ask, apparatus)
+    spans = free(
+        (t.span for t in on_place(world, apparatus.id, place)), -before, ask.teach_min + after, within
+    )
+    return intersect(spans, ((world.now + before, FAR),))
+
+
+def shared_supplies(bundle: Sequence[Apparatus]) -> frozenset[int]:
+    """The supplies on which several pieces of equipment that are held together draw."""
+    drawn = Counter(supply_id for apparatus in bundle for supply_id, _ in apparatus.draws)
+    return frozenset(supply_id for supply_id, count in drawn.items() if count > 1)
+
+
+def _hot(world: World, ask: Ask, apparatus: Apparatus, within: Span, shared: frozenset[int]) -> Spans:
+    """Between two uses, as far as there is time to heat it, somebody to light it, and what it burns.
+
+    Supplies on which others of its bundle draw too are left out here.
+    """
+    if not has_record(apparatus):
+        return ()
+    taken = list(on_place(world, apparatus.id, 1))
+    hours = lightable(world, apparatus)
+    for supply_id, amount in apparatus.draws:
+        if supply_id not in shared:
+            hours = intersect(hours, _enough(world, supply_id, amount, (apparatus,)))
+    found: list[Span] = []
+    for gap in gaps(t.core for t in taken):
+        if gap[1] > within[0] and gap[0] < within[1]:
+            earlier = next((t for t in taken if t.core[1] == gap[0]), None)
+            found.extend(_in_gap(apparatus, ask, gap, earlier, hours))
+    return intersect(union(found), (within,))
+
+
+def _enough(world: World, supply_id: int, amount: float, own: Sequence[Apparatus]) -> Spans:
+    """When a supply has so much left, beside what others than some equipment draw."""
+    supply = world.supplies[supply_id]
+    room = supply.limit - amount + TOLERANCE
+    if room < 0:
+        return ()
+    return gaps(span for span, used in steps_beside(world, supply_id, own) if used > room)
+
+
+def steps_beside(world: World, supply_id: int, own: Iterable[Apparatus]) -> Sequence[tuple[Span, float]]:
+    """What is drawn from a supply by all but some equipment, which never draws for two uses at once.
+
+    What it draws for an earlier use has ended by the next lighting; what follows is lit later.
+    """
+    supply = world.supplies[supply_id]
+    mine = [
+        use
+        for apparatus in own
+        for taken in world.taken.get(apparatus.id, ())
+        for use in supply.by_occupancy.get(taken.occupancy_id or 0, ())
+    ]
+    return levels([*supply.steps, *((use.span, -use.amount) for use in mine)]) if mine else supply.steps
+
+
+def _in_gap(apparatus: Apparatus, ask: Ask, gap: Span, earlier: Taken | None, hours: Spans) -> Iterator[Span]:
+    room = (gap[0], gap[1] - ask.teach_min + 1)
+    end = moving(ask.teach_min)
+    for record in _records(apparatus):
+        stretch = meet(room, record)
+        if stretch[0] >= stretch[1]:
+            continue
+        try:
+            cold = cold_lead(apparatus, stretch[0])
+        except ThermalError:
+            continue
+        if earlier is None or earlier.outage:
+            free_from = stretch if earlier is None else meet(stretch, (gap[0] + cold, FAR))
+            yield from (meet(free_from, span) for span in inside(hours, moving(-cold), end))
+        else:
+            yield from _warm(apparatus, stretch, gap[0], hours, end)
+
+
+def _warm(apparatus: Apparatus, stretch: Span, since: int, hours: Spans, end: Edge) -> Iterator[Span]:
+    """After an earlier use the lighting never goes back as the start goes on, so each bound is one minute."""
+    for opens, closes in hours:
+        latest = closes - end.offset
+        if latest >= stretch[0] and opens < stretch[1]:
+            first = _first_lit_from(apparatus, max(stretch[0], opens), since, opens)
+            yield meet(stretch, (first, latest + 1))
+
+
+def _first_lit_from(apparatus: Apparatus, start: int, since: int, opens: int) -> int:
+    """The first start from `start` on, in one record's time, that is lit when the hours have begun."""
+    low, high = start - 1, opens + cold_lead(apparatus, start)
+    if high <= start:
+        return start
+    while high - low > 1:
+        tried = (low + high) // 2
+        lit = tried - lead_min(apparatus, min(tried - since, COLD), start)
+        low, high = (low, tried) if lit >= opens else (tried, high)
+    return high
+
+
+def _records(apparatus: Apparatus) -> Iterator[Span]:
+    """The stretches of starts in each of which one thermal record is in force."""
+    begins = [-FAR, *(since for since, _ in apparatus.bodies[1:])]
+    yield from zip(begins, [*begins[1:], FAR], strict=True)

@@ -1,0 +1,87 @@
+"""Windows that move with the start, and the starts for which they lie where they must."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from scheduling.engine.spans import Span, union
+
+FAR = 1 << 50
+
+
+@dataclass(frozen=True, kw_only=True)
+class Edge:
+    """A minute: `offset` after the start where it moves with it, else the minute `offset` itself."""
+
+    moves: bool
+    offset: int
+
+    def at(self, start: int) -> int:
+        return start + self.offset if self.moves else self.offset
+
+    def plus(self, minutes: int) -> Edge:
+        return Edge(moves=self.moves, offset=self.offset + minutes)
+
+
+def moving(offset: int) -> Edge:
+    """So many minutes after the start."""
+    return Edge(moves=True, offset=offset)
+
+
+def fixed(minute: int) -> Edge:
+    """A minute that stands still."""
+    return Edge(moves=False, offset=minute)
+
+
+def from_on(edge: Edge, minute: int) -> Span:
+    """The starts for which an edge is not before a minute."""
+    if edge.moves:
+        return minute - edge.offset, FAR
+    return (-FAR, FAR) if edge.offset >= minute else (0, 0)
+
+
+def until(edge: Edge, minute: int) -> Span:
+    """The starts for which an edge is not after a minute."""
+    if edge.moves:
+        return -FAR, minute - edge.offset + 1
+    return (-FAR, FAR) if edge.offset <= minute else (0, 0)
+
+
+def meet(*spans: Span) -> Span:
+    """The starts that lie in all of some spans; an empty span where there is none."""
+    start, end = max(span[0] for span in spans), min(span[1] for span in spans)
+    return (start, end) if start < end else (0, 0)
+
+
+def inside(hours: Iterable[Span], begin: Edge, end: Edge) -> tuple[Span, ...]:
+    """The starts for which [begin, end) lies inside one of the hours; a window of no length always does."""
+    if begin.moves == end.moves and begin.offset >= end.offset:
+        return ((-FAR, FAR),)
+    if begin.moves and end.moves:
+        lead, tail = begin.offset, end.offset
+        return tuple((h0 - lead, h1 - tail + 1) for h0, h1 in hours if h1 - tail >= h0 - lead)
+    return union(meet(from_on(begin, h0), until(end, h1)) for h0, h1 in hours)
+
+
+def free(taken: Iterable[Span], begin: int, end: int, within: Span) -> tuple[Span, ...]:
+    """The starts, within a span, whose window from s + begin to s + end meets nothing that is taken."""
+    forbidden = union((t0 - end + 1, t1 - begin) for t0, t1 in taken if t0 < t1)
+    return tuple(_gaps(forbidden, within))
+
+
+def _gaps(taken: Sequence[Span], within: Span) -> Iterator[Span]:
+    reached, last = within
+    for start, end in taken:
+        if start >= last:
+            break
+        if start > reached:
+            yield reached, start
+        reached = max(reached, end)
+    if reached < last:
+        yield reached, last
+
+
+def gaps(taken: Iterable[Span]) -> tuple[Span, ...]:
+    """What lies between taken spans, without end on both sides."""
+    return tuple(_gaps(union(taken), (-FAR, FAR)))
