@@ -31,8 +31,12 @@ LEAST_POINTS = 8  # two for each of four parts
 LEAST_SHARE = 0.3  # of the way to ambient
 OFF_SHARE = 0.01
 HOLD_SHARE = 0.25  # of the fastest rate: slower is a hold
-FREE_SHARE = 0.85  # of the fastest rate: from here it is nearly free
-CONTROLLED_END = 0.82  # and this much colder it is free for certain
+FREE_SHARE = 0.96  # of the rate that follows: slower is controlled
+CONTROL_DEVIATIONS = 4.0
+EVEN_OUT = 7  # points, an odd number
+WINDOW_SHARE = 0.15
+HOLD_NOISES = 3.0
+LEAST_FALL_SHARE = 0.05  # a smaller fall is no cooling at all
 NEAR_AMBIENT_SHARE = 0.15  # of the excess: below, an ambient that is a few kelvin off would mislead
 LEAST_EXCESS_K = 6.0
 KNOWN_DROP = 0.15  # the log of the least fall from which straight and free can be told apart
@@ -123,13 +127,18 @@ def _falls(view: View, room: Room) -> Iterator[tuple[int, int]]:
     for place, (first, last) in enumerate(parts):
         if view.temps_c[first] <= view.temps_c[last]:
             continue
-        begin = first if begin is None else begin
+        begin = _past_turn(first) if begin is None else begin
         if place + 2 < len(parts) and _bridged(view, parts[place + 1], room):
             continue
         end = _above_door(view, begin, last + 1, room)
-        if end - begin >= CHUNK_READINGS:
+        if end - begin >= CHUNK_READINGS and _drop(view, begin, end, room) >= LEAST_FALL_SHARE:
             yield begin, end
         begin = None
+
+
+def _past_turn(point: int) -> int:
+    """Which of the two or three hottest readings is the last with heat nobody can tell: they are left out."""
+    return point + 2 if point > 0 else 0
 
 
 def _bridged(view: View, rise: tuple[int, int], room: Room) -> bool:
@@ -167,26 +176,54 @@ def _between_holds(view: View, begin: int, end: int, room: Room) -> list[tuple[i
 
 
 def _free_from(view: View, begin: int, end: int, room: Room) -> int:
-    """Where a controlled fall has ended: the rate has come near its greatest and the body is past it."""
-    pieces = chunks(view, begin, end - 1)
-    if len(pieces) < 3:
-        return begin
-    rates = np.array([rate(view, a, b, room.ambient_c).per_h for a, b in pieces])
-    smooth = np.array([np.median(rates[max(0, i - 1) : i + 2]) for i in range(len(rates))])
-    excess = np.array([float(np.mean(view.temps_c[a:b])) - room.ambient_c for a, b in pieces])
-    high = excess >= NEAR_AMBIENT_SHARE * excess[0]
-    start = next(
-        i for i in range(len(rates)) if smooth[i] >= FREE_SHARE * smooth[i:][high[i:]].max(initial=0.0)
-    )
-    if start == 0:
-        return begin
-    return _past_control(view, pieces[start][0], end, room)
+    """Where a hold or a controlled fall has ended: from here on the rate gets no faster.
+
+    The fall is looked at in windows of 15 % each. A window clearly slower than the three after it was still
+    controlled; where more than one was, one more is left out, since the last may be free in part.
+    """
+    start = _after_hold(view, begin, end)
+    windows_ = _windows(view, start, end, room)
+    slower = [i for i in range(len(windows_) - 1) if _still_controlled(view, windows_, i, room)]
+    if not slower:
+        return start
+    last = slower[-1] + (2 if slower[-1] > 0 else 1)
+    return windows_[min(last, len(windows_) - 1)][0]
 
 
-def _past_control(view: View, begin: int, end: int, room: Room) -> int:
-    limit_c = room.ambient_c + CONTROLLED_END * (float(view.temps_c[begin]) - room.ambient_c)
-    colder = np.flatnonzero(view.temps_c[begin:end] < limit_c)
-    return begin + int(colder[0]) if len(colder) else end - 1
+def _after_hold(view: View, begin: int, end: int) -> int:
+    """The last point near the start that is as hot as the start."""
+    last = begin + 2
+    # Twice: the fall begins at the hottest reading of a hold, and only its mean is the hold.
+    for _ in range(2):
+        level_c = float(np.median(view.temps_c[begin : last + 1])) - HOLD_NOISES * view.noise_k
+        near = np.flatnonzero(view.temps_c[begin:end] >= level_c)
+        last = begin + int(near[-1]) if len(near) else begin
+    if begin == 0 and last <= 3:
+        return 0
+    # Readings next to the choice were chosen by their noise.
+    return min(last + 3, end - 1)
+
+
+def _windows(view: View, begin: int, end: int, room: Room) -> list[tuple[int, int]]:
+    # Cut by evened-out readings: cut by raw ones, each window would begin with a low one.
+    padded = np.pad(view.temps_c[begin:end], EVEN_OUT // 2, mode="edge")
+    even = np.convolve(padded, np.full(EVEN_OUT, 1 / EVEN_OUT), mode="valid")
+    excess = np.minimum.accumulate(even) - room.ambient_c
+    parts: list[tuple[int, int]] = []
+    start = 0
+    while start < len(excess) and excess[start] > NEAR_AMBIENT_SHARE * excess[0]:
+        colder = np.flatnonzero(excess < (1 - WINDOW_SHARE) * excess[start])
+        stop = max(start + CHUNK_READINGS, int(colder[0]) if len(colder) else len(excess))
+        parts.append((begin + start, begin + min(stop, len(excess))))
+        start = stop
+    return parts
+
+
+def _still_controlled(view: View, parts: list[tuple[int, int]], place: int, room: Room) -> bool:
+    here = rate(view, *parts[place], room.ambient_c)
+    after = rate(view, parts[place + 1][0], parts[min(place + 3, len(parts) - 1)][1], room.ambient_c)
+    doubt = CONTROL_DEVIATIONS * float(np.hypot(here.error_per_h, after.error_per_h))
+    return here.per_h < FREE_SHARE * after.per_h - doubt
 
 
 def _require_falling(view: View, end: int) -> None:
@@ -200,8 +237,9 @@ def _require_falling(view: View, end: int) -> None:
 def _require_free(view: View, begin: int, end: int, room: Room, *, known_from: int) -> None:
     """Free all the way, and long enough; a fall that is short because it was controlled is told as such."""
     short = _is_short(view, begin, end, room)
-    part = known_from if short else begin
-    if _is_straight(view, part, end, room):
+    whole = _is_straight(view, known_from, end, room)
+    if _is_straight(view, begin, end, room) or (short and whole):
+        part = known_from if whole else begin
         rate_c_per_h = straight_k_per_h(view, part, end)
         raise ControlledCooling(**_span(view, part, end), rate_c_per_h=rate_c_per_h)
     if short:

@@ -192,6 +192,14 @@ class NoConvergence(FitError):
     )
 
 
+class TimeConstantsDisagree(FitError):
+    code = "time-constants-disagree"
+    template = (
+        "The heating from minute {from_min:.0f} to {to_min:.0f} by itself gives a time constant of "
+        "{heating_h:.1f} h, the cooling {cooling_h:.1f} h: it was not at full power throughout."
+    )
+
+
 class MarkedTwice(FitError):
     code = "marked-twice"
     template = "Mark at most one stretch of cooling and one of full power in a log."

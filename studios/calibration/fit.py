@@ -136,13 +136,12 @@ def fit(data: Data, *, ambient_c: float, split_c: float, two_ranges: bool) -> Fi
     """
     names = _names(data, two_ranges=two_ranges)
 
-    def curve(values: Array) -> Array:
-        return _curve(dict(zip(names, values.tolist(), strict=True)), data, ambient_c, split_c)
+    def too_hot_k(values: Array) -> Array:
+        named = dict(zip(names, values.tolist(), strict=True))
+        return _curve(named, data, ambient_c, split_c) - data.measured_c
 
-    solved = least_squares(
-        lambda values: curve(values) - data.measured_c, _start(names, data, ambient_c), x_scale="jac"
-    )
-    spread = _deviations(solved.jac, -solved.fun, data)
+    solved = least_squares(too_hot_k, _start(names, data, ambient_c), x_scale="jac")
+    spread = _deviations(np.asarray(solved.jac), -solved.fun, data)
     values = dict(zip(names, solved.x.tolist(), strict=True))
     if not solved.success or not _possible(values, spread):
         raise _no_convergence(data)

@@ -27,7 +27,9 @@ LEAST_RISE_K = 50.0
 STRAIGHT_BEND = 0.12  # in time constants: less, and it is a straight line
 FOUND_MISFIT = 0.005  # of the rise; a corner between ramps and holds misfits by more
 MARKED_MISFIT = 0.03
-MISFIT_NOISES = 1.5
+MISFIT_NOISES = 1.25
+HOLD_NOISES = 4.0
+LEAST_PART = 0.4  # of a rise: a corner between two ramps bends too, but it is brief
 MOST_CUTS = 9
 BENDS = np.geomspace(0.02, 30, 120)
 
@@ -59,7 +61,7 @@ def find_heatings(log: Log) -> Search:
         view = view_of(log, first, last)
         for begin, end in turns(view):
             if view.temps_c[end] - view.temps_c[begin] >= LEAST_RISE_K:
-                _look_into(log, view, (begin, end + 1), stretches, refusals)
+                _look_into(log, view, _without_holds(view, begin, end + 1), stretches, refusals)
     stretches.sort(key=lambda each: log.temps_c[each.first] - log.temps_c[each.last - 1])
     return Search(stretches=tuple(stretches), refusals=tuple(refusals))
 
@@ -68,8 +70,9 @@ def _look_into(
     log: Log, view: View, rise: tuple[int, int], stretches: list[Stretch], refusals: list[FitError]
 ) -> None:
     part = rise if log.heating is not None else _slowing_part(view, *rise)
+    misfit = MARKED_MISFIT if log.heating is not None else FOUND_MISFIT
     try:
-        _require_full_power(view, *(part or rise), misfit=FOUND_MISFIT if part else MARKED_MISFIT)
+        _require_full_power(view, *(part or rise), misfit=misfit)
     except FitError as refusal:
         refusals.append(refusal)
     else:
@@ -91,17 +94,36 @@ def check_heating(log: Log, stretch: Stretch) -> Stretch:
 
 
 def _slowing_part(view: View, begin: int, end: int) -> tuple[int, int] | None:
-    """The longest part of a rise between two cuts that is one curve slowing down."""
+    """The greatest part of a rise between two cuts that is one curve slowing down.
+
+    One that fits within the noise is preferred to a greater one that fits only roughly.
+    """
     edges = [begin, *(last for _, last in chunks(view, begin, end - 1)), end]
     cuts = [edges[i] for i in np.unique(np.linspace(0, len(edges) - 1, MOST_CUTS).astype(int)).tolist()]
     parts = [(a, b) for i, a in enumerate(cuts) for b in cuts[i + 1 :] if b - a >= LEAST_READINGS]
-    parts.sort(key=lambda part: view.temps_c[part[0]] - view.temps_c[part[1] - 1])
-    return next((part for part in parts if _is_full_power(view, *part)), None)
+    least_k = LEAST_PART * _rise_k(view, begin, end)
+    parts = [part for part in parts if _rise_k(view, *part) >= least_k]
+    parts.sort(key=lambda part: -_rise_k(view, *part))
+    exact = (part for part in parts if _is_full_power(view, *part, misfit=0.0))
+    rough = (part for part in parts if _is_full_power(view, *part, misfit=FOUND_MISFIT))
+    return next(exact, None) or next(rough, None)
 
 
-def _is_full_power(view: View, begin: int, end: int) -> bool:
+def _rise_k(view: View, begin: int, end: int) -> float:
+    return float(view.temps_c[end - 1] - view.temps_c[begin])
+
+
+def _without_holds(view: View, begin: int, end: int) -> tuple[int, int]:
+    """A rise from where it leaves its lowest to where it comes to its highest."""
+    temps_c, margin_k = view.temps_c[begin:end], HOLD_NOISES * view.noise_k + 1.0
+    leaves = np.flatnonzero(temps_c <= temps_c[0] + margin_k)[-1]
+    arrives = np.flatnonzero(temps_c >= temps_c[-1] - margin_k)[0]
+    return begin + (int(leaves) if leaves > 3 else 0), begin + int(arrives) + 1
+
+
+def _is_full_power(view: View, begin: int, end: int, *, misfit: float) -> bool:
     try:
-        _require_full_power(view, begin, end, misfit=FOUND_MISFIT)
+        _require_full_power(view, begin, end, misfit=misfit)
     except FitError:
         return False
     return True

@@ -14,7 +14,7 @@ from studios.thermal import Body, cool_down_curve
 LARGEST_ERROR_SHARE = 0.05
 EARLY_MIN = 1.0  # a booking is kept to the minute: earlier than this is early
 LOCAL_READINGS = 6
-LOCAL_SHARE = 0.25  # of the excess: the readings from which a temperature is read off the log
+LOCAL_SHARE = 0.4  # of the excess: the readings from which a temperature is read off the log
 NO_CEILING_C = 2500.0
 
 
@@ -149,18 +149,20 @@ def _sentence(measured: Measured, predicted_min: float, door_c: float) -> str:
     )
     if measured.reaches_door:
         return said
-    return f"{said} The log ends above the door temperature ({door_c:.0f} °C), so it is not checked to there."
+    return f"{said} The cooling ends above the door temperature ({door_c:.0f} °C): not checked to there."
 
 
 def _hours(minutes: float) -> str:
     whole = round(minutes)
+    if whole < 60:
+        return f"{whole} min"
     return f"{whole // 60} h {whole % 60:02d} min"
 
 
 def _how_far(error_min: float, measured_min: float) -> str:
     share = abs(error_min) / measured_min
     if error_min < -EARLY_MIN:
-        return f"it says ‘open’ {-error_min:.0f} minutes too early ({share:.1%})"
+        return f"it says ‘open’ {_hours(-error_min)} too early ({share:.1%})"
     if error_min > EARLY_MIN:
-        return f"it says ‘open’ {error_min:.0f} minutes late ({share:.1%})"
-    return f"within {EARLY_MIN:.0f} minute"
+        return f"it says ‘open’ {_hours(error_min)} late ({share:.1%})"
+    return f"the same to within {EARLY_MIN:.0f} minute"

@@ -14,6 +14,7 @@ from studios.calibration.errors import (
     FitError,
     MarkedTwice,
     NothingToFit,
+    TimeConstantsDisagree,
     TooShort,
 )
 from studios.calibration.fit import Data, Fit, data_of, fit, has_two_ranges
@@ -25,6 +26,8 @@ from studios.thermal.errors import DoorBelowAmbient, require_range
 
 BELOW_AMBIENT_K = 3.0
 TAUS_DIFFER = 0.25
+QUICKER = 0.25
+SLOWER = 2.0
 _GRAVEST = (DoorOpened, ControlledCooling, TooShort)
 
 
@@ -67,7 +70,8 @@ def calibrate(
     """
     room = _room(ambient_c, door_c, split_c)
     if stretches:
-        cooling, heating, told = *_marked(log, stretches, room), ()
+        told: tuple[str, ...] = ()
+        cooling, heating = _marked(log, stretches, room)
     else:
         cooling, heating, told = _found(log, room)
     data = data_of(log, cooling, heating)
@@ -118,8 +122,38 @@ def _found(log: Log, room: Room) -> tuple[Stretch | None, Stretch | None, tuple[
     if not coolings.stretches and (opened or not heatings.stretches):
         raise _gravest(coolings, heatings)
     cooling = next(iter(coolings.stretches), None)
+    heatings = _agreeing(log, heatings, cooling, room)
     heating = next(iter(heatings.stretches), None)
     return cooling, heating, tuple(_left_out(coolings, heatings))
+
+
+def _agreeing(log: Log, heatings: Search, cooling: Stretch | None, room: Room) -> Search:
+    """Only heatings whose own time constant may be that of the body that cooled.
+
+    Heating from cold warms the hot face first, so it may look several times as quick, never much slower.
+    """
+    if cooling is None:
+        return heatings
+    alone = data_of(log, cooling, None)
+    cooling_h = fit(alone, ambient_c=room.ambient_c, split_c=0.0, two_ranges=False).tau_h
+    disagree = {each: _disagreement(log, each, cooling_h) for each in heatings.stretches}
+    return Search(
+        stretches=tuple(each for each, why in disagree.items() if why is None),
+        refusals=(*heatings.refusals, *(why for why in disagree.values() if why is not None)),
+    )
+
+
+def _disagreement(log: Log, heating: Stretch, cooling_h: float) -> TimeConstantsDisagree | None:
+    heating_h = own_tau_h(data_of(log, None, heating))
+    if QUICKER * cooling_h <= heating_h <= SLOWER * cooling_h:
+        return None
+    span = {"field": "stretches", "from_min": heating.from_min, "to_min": heating.to_min}
+    return TimeConstantsDisagree(**span, heating_h=heating_h, cooling_h=cooling_h)
+
+
+def own_tau_h(data: Data) -> float:
+    """The time constant that a heating gives without its cooling."""
+    return float(data.heating_h[-1]) / bend_of(data.heating_h, data.heating_c).constants
 
 
 def _gravest(coolings: Search, heatings: Search) -> FitError:
@@ -182,8 +216,7 @@ def _doubts(log: Log, data: Data, one: Fit, room: Room) -> Iterator[str]:
         yield f"One τ errs by more than {LARGEST_ERROR_SHARE:.0%}. {one.judgement.sentence}"
     if data.cooling is None or data.heating is None:
         return
-    bend = bend_of(data.heating_h, data.heating_c)
-    own_h = float(data.heating_h[-1]) / bend.constants
+    own_h = own_tau_h(data)
     if abs(own_h / one.tau_h - 1) > TAUS_DIFFER:
         yield (
             f"By itself the heating gives a time constant of {own_h:.1f} h, both together {one.tau_h:.1f} h: "

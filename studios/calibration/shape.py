@@ -68,7 +68,7 @@ def noise_k(minutes: Array, temps_c: Array) -> float:
     off = temps_c[1:-1] - (1 - share) * temps_c[:-2] - share * temps_c[2:]
     scaled = np.abs(off) / np.sqrt(1 + (1 - share) ** 2 + share**2)
     spread = 1.4826 * float(np.median(scaled)) if len(scaled) else 0.0
-    return max(LEAST_NOISE_K, step_k(temps_c) / np.sqrt(12), spread)
+    return max(LEAST_NOISE_K, step_k(temps_c) / 12**0.5, spread)
 
 
 def step_k(temps_c: Array) -> float:
