@@ -11,7 +11,9 @@ from django.core.management.base import CommandError
 from scheduling.engine.clock import MIDNIGHT, moment, wall_minutes
 from scheduling.models import Course
 from scheduling.snapshot import require_reachable
-from studios.models import Equipment, EquipmentKind, Person, Studio
+from studios.models import Equipment, EquipmentKind, GlassType, Person, Studio
+from studios.thermal import FAMILIES, Glass
+from studios.thermal.errors import UnknownGlass
 
 SERVED = re.compile(r"https?://([\w.-]+|\[[0-9a-fA-F:.]+\])(:[0-9]{1,5})?(/[^\s?#]*)?")
 YEAR = dt.timedelta(days=366)
@@ -49,6 +51,26 @@ def torch_numbered(studio: Studio, number: int) -> Equipment:
         known = ", ".join(str(known) for known in torches.order_by("number").values_list("number", flat=True))
         raise CommandError(f"{studio} has no torch {number}; its torches: {known or 'none'}.")
     return torch
+
+
+def equipment_named(studio: Studio, name: str) -> Equipment:
+    """A piece of equipment by its name."""
+    equipment = studio.equipment.filter(name__iexact=name).first()
+    if equipment is None:
+        known = ", ".join(studio.equipment.order_by("name").values_list("name", flat=True))
+        raise CommandError(f"{studio} has no equipment {name!r}; it has: {known or 'none yet'}.")
+    return equipment
+
+
+def glass_named(slug: str) -> Glass:
+    """A glass of the book by its short name, else a family. Raises UnknownGlass."""
+    row = GlassType.objects.filter(slug=slug).first()
+    if row is not None:
+        return row.as_thermal()
+    if slug in FAMILIES:
+        return FAMILIES[slug].glass
+    booked = GlassType.objects.order_by("slug").values_list("slug", flat=True)
+    raise UnknownGlass(field="glass", value=slug, known=", ".join(dict.fromkeys((*booked, *FAMILIES))))
 
 
 def instant(text: str, zone: ZoneInfo) -> dt.datetime:

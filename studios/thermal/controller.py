@@ -57,8 +57,11 @@ def _merged(stages: Sequence[Segment], joins: Sequence[bool]) -> Fitted | None:
         else:
             return None
     levelled = [tuple(_at_slowest(group)) for group in groups]
-    keyed = _switched_off([_one(group) for group in levelled])
-    return Fitted(keyed=tuple(keyed), stages=tuple(stage for group in levelled for stage in group))
+    keyed = tuple(_switched_off([_one(group) for group in levelled]))
+    marked = (
+        replace(stage, keyed=one.keyed) for group, one in zip(levelled, keyed, strict=True) for stage in group
+    )
+    return Fitted(keyed=keyed, stages=tuple(marked))
 
 
 def _may_join(groups: Sequence[Sequence[Segment]], stage: Segment) -> bool:

@@ -55,8 +55,8 @@ class Leg:
 
     @property
     def departs_c(self) -> float | None:
-        """Where the body begins to fall behind, if it does."""
-        if self.segment.rate_c_per_h is None:
+        """Where the body begins to fall behind, if it does; with the heat off nothing is asked of it."""
+        if self.segment.rate_c_per_h is None or not self.segment.keyed:
             return None
         return next((piece.from_c for piece in self.got if piece.toward_c is not None), None)
 
@@ -95,8 +95,8 @@ def _way(body: Body, at_c: float, segment: Segment) -> Iterator[CurvePiece]:
 
 
 def _asked(at_c: float, segment: Segment, got: tuple[CurvePiece, ...]) -> tuple[CurvePiece, ...]:
-    """The straight line; where no rate is asked, or nothing is in the way, it is what the body does."""
-    if segment.rate_c_per_h is None or not got:
+    """The straight line; what the body does where no rate is asked, the heat is off or it is there."""
+    if segment.rate_c_per_h is None or not segment.keyed or not got:
         return got
     return (line(at_c, segment.target_c, segment.rate_c_per_h, segment.phase),)
 

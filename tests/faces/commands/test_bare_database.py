@@ -19,6 +19,7 @@ COMMANDS = {
     "load_demo": (),
     "main_job": (),
     "demo_signins": (),
+    "firing_program": ("--glass", "float", "--shape", "bead"),
 }
 WITHOUT_THE_BOOK = {"outside_checks"}
 
