@@ -86,3 +86,15 @@ def days(from_min: int, to_min: int, zone: ZoneInfo) -> Iterator[dt.date]:
     while day <= last:
         yield day
         day += dt.timedelta(days=1)
+
+
+def clock_change(begin: int, end: int, zone: ZoneInfo) -> tuple[int, int]:
+    """The minute in a span at which the clocks change, and by how many; its end where they do not."""
+    old, new = (local(minute, zone).utcoffset() for minute in (begin, end - 1))
+    if old is None or new is None or old == new:
+        return end, 0
+    before, after = begin, end - 1
+    while after - before > 1:
+        middle = (before + after) // 2
+        before, after = (middle, after) if local(middle, zone).utcoffset() == old else (before, middle)
+    return after, (new - old) // MINUTE
