@@ -67,6 +67,14 @@ class Moved:
             return None
         return round((self.would_be_cool_at - self.cool_at) / dt.timedelta(minutes=1))
 
+    @property
+    def difference(self) -> str:
+        """The same in words: 1:20 later."""
+        if self.later_min is None:
+            return ""
+        in_hours, rest = divmod(abs(self.later_min), 60)
+        return f"{in_hours}:{rest:02d} {'later' if self.later_min > 0 else 'earlier'}"
+
 
 @dataclass(frozen=True, kw_only=True)
 class EquipmentPage:
@@ -191,13 +199,13 @@ def _with(apparatus: Apparatus, numbers: Numbers, since: int, until: int | None)
 def _rerun(studio: StudioRecord, apparatus: Apparatus, firing: Firing) -> Moved | None:
     lots = tuple(lot_of_load(load) for load in firing.loads.all())
     held = run(studio, apparatus, Recipe(firing.recipe), lots, joins=firing_record(firing, lots))
-    facts = {"firing": firing, "concerns": _concerns(firing), "cool_at": firing.cool_at}
+    kept = Moved(firing=firing, concerns=_concerns(firing), cool_at=firing.cool_at, would_be_cool_at=None)
     if isinstance(held, Unrunnable):
-        return Moved(**facts, would_be_cool_at=None, why=held.says)
+        return replace(kept, why=held.says)
     would_be = moment(held.cool)
     if abs(would_be - firing.cool_at) <= WORTH_TELLING:
         return None
-    return Moved(**facts, would_be_cool_at=would_be)
+    return replace(kept, would_be_cool_at=would_be)
 
 
 def _concerns(firing: Firing) -> str:

@@ -10,11 +10,10 @@ from typing import Any
 
 from django.utils import timezone
 
-from scheduling.engine.clock import MIDNIGHT
 from scheduling.errors import DayHasRecord, InvalidInput, NoRecord, NotAllowed, NotConfirmed, Over
 from scheduling.selectors.calibrations import Moved, Numbers, today_at, would_move
 from scheduling.services.transactions import lock, one_write
-from scheduling.snapshot import require_reachable
+from scheduling.snapshot import LAST_YEAR
 from studios import calibration as pure
 from studios.calibration.clock import Elapsed
 from studios.calibration.offer import warnings_of
@@ -187,9 +186,10 @@ def _fit_to_accept(row: Calibration, ranges: str) -> dict[str, Any]:
 
 def _require_day(equipment: Equipment, day: dt.date) -> None:
     """From today on, and only one record from a day."""
-    require_reachable(dt.datetime.combine(day, MIDNIGHT, dt.UTC))
     if day < today_at(equipment):
         raise InvalidInput(field="valid_from", problem="A record is not made in the past: today or later.")
+    if day.year >= LAST_YEAR:
+        raise InvalidInput(field="valid_from", problem=f"The book goes to {LAST_YEAR}; choose a day in it.")
     if equipment.thermal_records.filter(valid_from=day).exists():
         raise DayHasRecord(field="valid_from", equipment=equipment.name, day=day)
 

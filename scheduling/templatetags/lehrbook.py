@@ -82,6 +82,13 @@ def hours(minutes: float) -> str:
 
 
 @register.filter
+def elapsed(minutes: float) -> str:
+    """A moment of a log, in hours and minutes from its first reading: 12:48."""
+    in_hours, rest = divmod(round(minutes), 60)
+    return f"{in_hours}:{rest:02d}"
+
+
+@register.filter
 def words(value: str) -> str:
     """A stored name as it is read: glory-hole becomes glory hole."""
     return str(value).replace("-", " ")

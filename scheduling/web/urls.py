@@ -5,6 +5,7 @@ from django.urls import path
 from scheduling.web.views import (
     booking,
     calendars,
+    calibrations,
     cautions,
     firings,
     seats,
@@ -26,6 +27,8 @@ urlpatterns = [
     path("my-seats", seats.my_seats, name="my-seats"),
     path("my-seats/<uuid:uid>/give-back", seats.give_back, name="give-back"),
     path("firings/<uuid:uid>", firings.firing, name="firing"),
+    path("equipment/<uuid:uid>", calibrations.equipment, name="equipment"),
+    path("calibrations/<uuid:uid>", calibrations.calibration, name="calibration"),
     path("calendars", calendars.calendars, name="calendars"),
     path("calendar-links/<uuid:uid>/withdraw", calendars.withdraw, name="withdraw-link"),
     path("cautions", cautions.cautions, name="cautions"),

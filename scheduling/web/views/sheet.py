@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from itertools import groupby
+from uuid import UUID
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -28,12 +29,13 @@ from studios.selectors import studios_of
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
-    """A strip with its name beside it; the torches of a bench are one row."""
+    """A strip with its name beside it; the torches of a bench are one row. What has a `uid` has a page."""
 
     name: str
     note: str
     drawing: SafeString
     heated: bool = False
+    uid: UUID | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -132,7 +134,8 @@ def _row(one: Strip, ground: Ground) -> Row:
     kind = EquipmentKind(one.kind).label
     note = "" if kind in one.name.lower() else kind
     drawing = mark_safe(strips.strip(one, ground))  # noqa: S308
-    return Row(name=one.name, note=note, drawing=drawing, heated=one.rest_c is not None)
+    heated = one.rest_c is not None
+    return Row(name=one.name, note=note, drawing=drawing, heated=heated, uid=one.uid if heated else None)
 
 
 def _legend(facts: Sheet) -> list[tuple[SafeString, str, str]]:

@@ -1,0 +1,164 @@
+"""A piece of equipment with its thermal record; a log fitted to it; and the fit that becomes the record."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.safestring import SafeString, mark_safe
+from django.views.decorators.http import require_http_methods
+
+from scheduling.selectors.calibrations import (
+    EquipmentPage,
+    accepted_or_offered,
+    equipment_page,
+    fits_of,
+    moved_by,
+    today_at,
+)
+from scheduling.services.calibrating import accept_fit, fit_log, require_calibrator
+from scheduling.web.access import person_of
+from scheduling.web.calibration_forms import AcceptForm, LogForm
+from scheduling.web.drawing import logged, marks
+from scheduling.web.fit_table import fit_rows, judgements
+from studios.errors import LehrbookError
+from studios.models import Calibration, Equipment, Person, Ranges, ThermalRecord
+from studios.selectors import studios_of
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def equipment(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """How a piece of equipment heats and cools, and since when; a technician fits a log to it here."""
+    person = person_of(request)
+    page = equipment_page(uid=uid, person=person)
+    if page is None:
+        raise Http404
+    if request.method != "POST":
+        return _equipment_shown(request, page, _log_form(page))
+    _require_calibrator(person, page.equipment)
+    form = LogForm(request.POST, request.FILES)
+    if form.is_valid():
+        try:
+            found = fit_log(actor=person, equipment=page.equipment, **form.asked())
+        except LehrbookError as error:
+            form.refuse(error)
+        else:
+            messages.success(
+                request, f"{found.file_name} is fitted. Nothing changes until a fit is accepted."
+            )
+            return redirect("calibration", uid=found.uid)
+    return _equipment_shown(request, page, form, status=409)
+
+
+def _log_form(page: EquipmentPage) -> LogForm:
+    return LogForm(initial={"ambient_c": page.body.ambient_c if page.body else None})
+
+
+def _equipment_shown(
+    request: HttpRequest, page: EquipmentPage, form: LogForm, status: int = 200
+) -> HttpResponse:
+    studio = page.equipment.studio
+    context = {"page": page, "studio": studio, "zone": studio.zone, "form": form}
+    return render(request, "web/equipment.html", context, status=status)
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def calibration(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """What a log says of a piece of equipment; a POST makes one of its fits the record from a day on."""
+    row = _calibration(request, uid)
+    form = AcceptForm(request.POST if request.method == "POST" else None, calibration=row)
+    if request.method != "POST":
+        return _calibration_shown(request, row, form)
+    if form.is_valid():
+        try:
+            accepted = accept_fit(actor=person_of(request), calibration=row, **form.asked())
+        except LehrbookError as error:
+            form.refuse(error)
+        else:
+            messages.success(request, _accepted(row, accepted.record, len(accepted.moved)))
+            return redirect("calibration", uid=uid)
+    return _calibration_shown(request, row, form, status=409)
+
+
+def _calibration(request: HttpRequest, uid: UUID) -> Calibration:
+    """One at a studio of the person's; a stranger's is not found, and a student's is not shown."""
+    person = person_of(request)
+    row = (
+        Calibration.objects.filter(uid=uid, equipment__studio__in=studios_of(person))
+        .select_related("equipment__studio", "made_by", "record", "accepted_by")
+        .first()
+    )
+    if row is None:
+        raise Http404
+    _require_calibrator(person, row.equipment)
+    return row
+
+
+def _require_calibrator(person: Person, equipment: Equipment) -> None:
+    try:
+        require_calibrator(person, equipment)
+    except LehrbookError as error:
+        raise PermissionDenied(str(error)) from error
+
+
+def _accepted(row: Calibration, record: ThermalRecord, moved: int) -> str:
+    kept = {0: "", 1: " One booked firing keeps its hours; it is listed below."}
+    many = f" {moved} booked firings keep their hours; they are listed below."
+    return f"{row.equipment} goes by this record from {record.valid_from} on.{kept.get(moved, many)}"
+
+
+def _calibration_shown(
+    request: HttpRequest, row: Calibration, form: AcceptForm, status: int = 200
+) -> HttpResponse:
+    studio, chosen = row.equipment.studio, accepted_or_offered(row)
+    fits = dict(fits_of(row))
+    context: dict[str, Any] = {
+        "calibration": row,
+        "equipment": row.equipment,
+        "studio": studio,
+        "zone": studio.zone,
+        "form": form,
+        "fit_names": [(name, Ranges(name).label) for name in fits],
+        "present": row.equipment.record_on(today_at(row.equipment)),
+        "rows": fit_rows(row),
+        "judgements": judgements(row),
+        "moved": [(Ranges(name).label, _moved(row, name)) for name in ([chosen] if row.record else fits)],
+        "legend": _legend(row),
+        "definitions": mark_safe(marks.definitions({})),  # noqa: S308 - our own drawing
+        "drawing": mark_safe(logged.draw(row)),  # noqa: S308 - escaped there
+    }
+    return render(request, "web/calibration.html", context, status=status)
+
+
+def _moved(row: Calibration, name: str) -> dict[str, Any]:
+    """The firings that a fit would move; or why its numbers make no record at all."""
+    try:
+        return {"firings": moved_by(row, name), "why_not": ""}
+    except LehrbookError as error:
+        return {"firings": (), "why_not": str(error)}
+
+
+def _legend(row: Calibration) -> list[tuple[SafeString, str]]:
+    samples = [(_sample("logged"), "the log")]
+    samples += [(_sample(logged.STYLES[name]), f"fitted, {Ranges(name).label}") for name, _ in fits_of(row)]
+    shown = {one["kind"] for one in row.stretches}
+    said = {"cooling": "taken as cooling by itself", "full-power": "taken as heating at full power"}
+    samples += [
+        (mark_safe(marks.swatch(phase)), said[kind])  # noqa: S308 - our own drawing
+        for kind, phase in logged.SHOWN_AS.items()
+        if kind in shown
+    ]
+    return samples
+
+
+def _sample(style: str) -> SafeString:
+    line = f'<path class="{style}" d="M1 8H31"/>'
+    box = 'class="swatch" viewBox="0 0 32 16" width="32" height="16" aria-hidden="true"'
+    return mark_safe(f"<svg {box}>{line}</svg>")  # noqa: S308 - our own drawing
