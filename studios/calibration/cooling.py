@@ -13,11 +13,12 @@ from studios.calibration.shape import (
     BREAK,
     CHUNK_READINGS,
     FREE_POWER,
+    MARKED_NOISES,
     TURN_K,
-    TURN_NOISES,
     View,
     breaks,
     chunks,
+    evened_out,
     power_of_fall,
     rate,
     straight_k_per_h,
@@ -33,7 +34,6 @@ OFF_SHARE = 0.01
 HOLD_SHARE = 0.25  # of the fastest rate: slower is a hold
 FREE_SHARE = 0.96  # of the rate that follows: slower is controlled
 CONTROL_DEVIATIONS = 4.0
-EVEN_OUT = 7  # points, an odd number
 WINDOW_SHARE = 0.15
 HOLD_NOISES = 3.0
 LEAST_FALL_SHARE = 0.05  # a smaller fall is no cooling at all
@@ -109,7 +109,7 @@ def check_cooling(log: Log, stretch: Stretch, room: Room) -> Stretch:
     view = view_of(log, stretch.first, stretch.last)
     end = _above_door(view, 0, len(view), room)
     require_shut(view, 0, end, room)
-    _require_falling(view, end)
+    _require_falling(view, end if end > 1 else len(view))
     _require_free(view, 0, end, room, known_from=0)
     return stretch_of(log, Kind.COOLING, stretch.first, int(view.edges[end]), found=False)
 
@@ -148,13 +148,10 @@ def _bridged(view: View, rise: tuple[int, int], room: Room) -> bool:
 
 
 def _above_door(view: View, begin: int, end: int, room: Room) -> int:
-    """Up to the first of three points running below the door temperature: from there the door may be open."""
+    """Up to where the evened-out readings come below the door temperature: from there it may be open."""
     low_c = max(room.door_c, room.ambient_c + LEAST_EXCESS_K)
-    below = view.temps_c[begin:end] < low_c
-    for place in np.flatnonzero(below).tolist():
-        if below[place : place + 3].all():
-            return begin + int(place)
-    return end
+    below = np.flatnonzero(evened_out(view.temps_c[begin:end]) < low_c) if end > begin else np.empty(0)
+    return begin + int(below[0]) if len(below) else end
 
 
 def _between_holds(view: View, begin: int, end: int, room: Room) -> list[tuple[int, int]]:
@@ -206,9 +203,7 @@ def _after_hold(view: View, begin: int, end: int) -> int:
 
 def _windows(view: View, begin: int, end: int, room: Room) -> list[tuple[int, int]]:
     # Cut by evened-out readings: cut by raw ones, each window would begin with a low one.
-    padded = np.pad(view.temps_c[begin:end], EVEN_OUT // 2, mode="edge")
-    even = np.convolve(padded, np.full(EVEN_OUT, 1 / EVEN_OUT), mode="valid")
-    excess = np.minimum.accumulate(even) - room.ambient_c
+    excess = np.minimum.accumulate(evened_out(view.temps_c[begin:end])) - room.ambient_c
     parts: list[tuple[int, int]] = []
     start = 0
     while start < len(excess) and excess[start] > NEAR_AMBIENT_SHARE * excess[0]:
@@ -228,7 +223,7 @@ def _still_controlled(view: View, parts: list[tuple[int, int]], place: int, room
 
 def _require_falling(view: View, end: int) -> None:
     rises = view.temps_c[:end] - np.minimum.accumulate(view.temps_c[:end])
-    if len(rises) and rises.max() > max(TURN_K, TURN_NOISES * view.noise_k):
+    if len(rises) and rises.max() > max(TURN_K, MARKED_NOISES * view.noise_k):
         place = int(np.argmax(rises))
         at_min, rise_k = float(view.minutes[place]), float(rises[place])
         raise NotCooling(**_span(view, 0, end), at_min=at_min, rise_k=rise_k)
@@ -237,8 +232,8 @@ def _require_falling(view: View, end: int) -> None:
 def _require_free(view: View, begin: int, end: int, room: Room, *, known_from: int) -> None:
     """Free all the way, and long enough; a fall that is short because it was controlled is told as such."""
     short = _is_short(view, begin, end, room)
-    whole = _is_straight(view, known_from, end, room)
-    if _is_straight(view, begin, end, room) or (short and whole):
+    whole = end - known_from >= LEAST_READINGS and _is_straight(view, known_from, end, room)
+    if whole if short else _is_straight(view, begin, end, room):
         part = known_from if whole else begin
         rate_c_per_h = straight_k_per_h(view, part, end)
         raise ControlledCooling(**_span(view, part, end), rate_c_per_h=rate_c_per_h)

@@ -94,7 +94,7 @@ class TemperatureUnitsDisagree(LogError):
 class TooFewReadings(LogError):
     code = "too-few-readings"
     template = (
-        "Only {count} readings are left of this log; a fit needs at least {least}. "
+        "Usable readings in this log: {count}; a fit needs at least {least}. "
         "Log more often, at least every five minutes."
     )
 
@@ -181,6 +181,14 @@ class DoorOpened(FitError):
     template = (
         "At minute {at_min:.0f} ({at_c:.0f} °C) the cooling suddenly becomes {times:.1f} times as fast: the "
         "door, a vent or a lid was opened. Mark only the time before it, or log again with the door shut."
+    )
+
+
+class TooNoisy(FitError):
+    code = "too-noisy"
+    template = (
+        "From one reading to the next the log jumps by about {noise_k:.0f} K; at most {limit_k:g} K can be "
+        "fitted. Check the thermocouple and its leads."
     )
 
 

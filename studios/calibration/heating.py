@@ -10,8 +10,9 @@ from studios.calibration.cooling import LEAST_READINGS, Search
 from studios.calibration.errors import FitError, NotFullPower, NotHeating, StraightHeating, TooShort
 from studios.calibration.log import Log
 from studios.calibration.shape import (
+    CHUNK_READINGS,
+    MARKED_NOISES,
     TURN_K,
-    TURN_NOISES,
     Array,
     View,
     chunks,
@@ -60,8 +61,9 @@ def find_heatings(log: Log) -> Search:
             continue
         view = view_of(log, first, last)
         for begin, end in turns(view):
-            if view.temps_c[end] - view.temps_c[begin] >= LEAST_RISE_K:
-                _look_into(log, view, _without_holds(view, begin, end + 1), stretches, refusals)
+            rise = _without_holds(view, begin, end + 1)
+            if _rise_k(view, *rise) >= LEAST_RISE_K and rise[1] - rise[0] >= CHUNK_READINGS:
+                _look_into(log, view, rise, stretches, refusals)
     stretches.sort(key=lambda each: log.temps_c[each.first] - log.temps_c[each.last - 1])
     return Search(stretches=tuple(stretches), refusals=tuple(refusals))
 
@@ -85,7 +87,7 @@ def check_heating(log: Log, stretch: Stretch) -> Stretch:
     """A heating that a person marked. Raises NotHeating, StraightHeating, NotFullPower or TooShort."""
     view = view_of(log, stretch.first, stretch.last)
     falls = np.maximum.accumulate(view.temps_c) - view.temps_c
-    if falls.max() > max(TURN_K, TURN_NOISES * view.noise_k):
+    if falls.max() > max(TURN_K, MARKED_NOISES * view.noise_k):
         place = int(np.argmax(falls))
         at_min, fall_k = float(view.minutes[place]), float(falls[place])
         raise NotHeating(**_span(view, 0, len(view)), at_min=at_min, fall_k=fall_k)
@@ -118,6 +120,8 @@ def _without_holds(view: View, begin: int, end: int) -> tuple[int, int]:
     temps_c, margin_k = view.temps_c[begin:end], HOLD_NOISES * view.noise_k + 1.0
     leaves = np.flatnonzero(temps_c <= temps_c[0] + margin_k)[-1]
     arrives = np.flatnonzero(temps_c >= temps_c[-1] - margin_k)[0]
+    if arrives <= leaves:
+        return begin, end
     return begin + (int(leaves) if leaves > 3 else 0), begin + int(arrives) + 1
 
 

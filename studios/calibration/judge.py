@@ -7,14 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from studios.calibration.log import Log
-from studios.calibration.shape import Array
+from studios.calibration.shape import EVEN_OUT, Array, evened_out
 from studios.calibration.stretches import Stretch
 from studios.thermal import Body, cool_down_curve
 
 LARGEST_ERROR_SHARE = 0.05
 EARLY_MIN = 1.0  # a booking is kept to the minute: earlier than this is early
 LOCAL_READINGS = 6
-LOCAL_SHARE = 0.4  # of the excess: the readings from which a temperature is read off the log
+START_SHARE = 0.15
+LOCAL_SHARE = 0.6  # of the excess: the readings from which a temperature is read off the log
 NO_CEILING_C = 2500.0
 
 
@@ -109,18 +110,18 @@ def measured_fall(log: Log, cooling: Stretch, *, ambient_c: float, door_c: float
 
 def _reaches(log: Log, cooling: Stretch, door_c: float) -> bool:
     """The stretch ends at the door temperature where the readings go on below it, or just arrive."""
-    after = log.temps_c[cooling.last - 1 : cooling.last + 3]
+    after = log.temps_c[cooling.last - 1 : cooling.last + EVEN_OUT]
     return min(after) <= door_c
 
 
 def _near_start(excess: Array) -> slice:
-    near = int(np.argmax(excess < (1 - LOCAL_SHARE / 2) * excess[0]))
+    near = int(np.argmax(excess < (1 - START_SHARE) * excess[0]))
     return slice(0, max(LOCAL_READINGS, near))
 
 
 def _near_end(excess: Array) -> slice:
-    level = (1 + LOCAL_SHARE) * float(np.median(excess[-3:]))
-    above = np.flatnonzero(excess > level)
+    even = evened_out(excess)
+    above = np.flatnonzero(even > (1 + LOCAL_SHARE) * float(even[-1]))
     first = int(above[-1]) + 1 if len(above) else 0
     return slice(max(0, min(first, len(excess) - LOCAL_READINGS)), len(excess))
 

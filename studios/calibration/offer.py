@@ -15,16 +15,19 @@ from studios.calibration.errors import (
     MarkedTwice,
     NothingToFit,
     TimeConstantsDisagree,
+    TooNoisy,
     TooShort,
 )
 from studios.calibration.fit import Data, Fit, data_of, fit, has_two_ranges
 from studios.calibration.heating import bend_of, check_heating, find_heatings
 from studios.calibration.judge import LARGEST_ERROR_SHARE, Record, judge
 from studios.calibration.log import Log
+from studios.calibration.shape import noise_k
 from studios.calibration.stretches import Kind, Mark, Stretch, marked
 from studios.thermal.errors import DoorBelowAmbient, require_range
 
 BELOW_AMBIENT_K = 3.0
+MOST_NOISE_K = 15.0
 TAUS_DIFFER = 0.25
 QUICKER = 0.25
 SLOWER = 2.0
@@ -69,6 +72,7 @@ def calibrate(
     with the reason where no fit holds; OutOfRange or DoorBelowAmbient for what the person gave.
     """
     room = _room(ambient_c, door_c, split_c)
+    _require_quiet(log)
     if stretches:
         told: tuple[str, ...] = ()
         cooling, heating = _marked(log, stretches, room)
@@ -103,6 +107,12 @@ def _room(ambient_c: float, door_c: float, split_c: float) -> Room:
     if door_c <= ambient_c:
         raise DoorBelowAmbient(field="door_c", target_c=door_c, ambient_c=ambient_c)
     return Room(ambient_c=ambient_c, door_c=door_c)
+
+
+def _require_quiet(log: Log) -> None:
+    jumps_k = noise_k(np.array(log.minutes), np.array(log.temps_c))
+    if jumps_k > MOST_NOISE_K:
+        raise TooNoisy(field="log", noise_k=jumps_k, limit_k=MOST_NOISE_K)
 
 
 def _marked(log: Log, marks: Sequence[Mark], room: Room) -> tuple[Stretch | None, Stretch | None]:
@@ -157,7 +167,7 @@ def own_tau_h(data: Data) -> float:
 
 
 def _gravest(coolings: Search, heatings: Search) -> FitError:
-    """The reason that tells the person most: an opened door, a controlled cooling, too short, then heating."""
+    """The reason that tells most: an opened door, a controlled cooling, too short, then the heating."""
     refused = sorted(coolings.refusals, key=_length_min, reverse=True)
     for kind in _GRAVEST:
         for each in refused:

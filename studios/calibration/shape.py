@@ -18,11 +18,14 @@ CHUNK_K = 10.0
 CHUNK_NOISES = 10.0
 CHUNK_READINGS = 4
 CHUNK_MIN = 120.0
+EVEN_OUT = 7  # points, an odd number
 TURN_K = 5.0
 TURN_NOISES = 6.0
+MARKED_NOISES = 9.0
 FREE_POWER = 0.5  # rate ∝ (T − Ta)^p: p is 1 in a free fall, more for brick, 0 on a straight line
 BREAK = 1.35  # times faster or slower
 BREAK_DEVIATIONS = 5.0
+SLOWEST_PER_H = 1e-4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,6 +80,12 @@ def step_k(temps_c: Array) -> float:
     return float(steps.min()) if len(steps) else 0.0
 
 
+def evened_out(temps_c: Array) -> Array:
+    """Each reading as the mean of it and its neighbours."""
+    padded = np.pad(temps_c, EVEN_OUT // 2, mode="edge")
+    return np.convolve(padded, np.full(EVEN_OUT, 1 / EVEN_OUT), mode="valid")
+
+
 def turns(view: View) -> list[tuple[int, int]]:
     """Points between which the log falls (first > last in °C) or rises, in order, ignoring noise."""
     least_k = max(TURN_K, TURN_NOISES * view.noise_k)
@@ -108,12 +117,12 @@ def chunks(view: View, first: int, last: int) -> list[tuple[int, int]]:
 
 def rate(view: View, first: int, last: int, ambient_c: float) -> Rate:
     """The share of the excess lost for each hour over the points [first, last)."""
+    if last - first < 2:
+        return Rate(per_h=0.0, error_per_h=np.inf)
     hours = view.minutes[first:last] / 60
     excess = np.maximum(view.temps_c[first:last] - ambient_c, view.noise_k)
     centred = hours - hours.mean()
     spread = float(centred @ centred)
-    if spread == 0:
-        return Rate(per_h=0.0, error_per_h=np.inf)
     weight = view.noise_k / float(excess.mean())
     return Rate(per_h=-float(centred @ np.log(excess)) / spread, error_per_h=weight / np.sqrt(spread))
 
@@ -130,7 +139,7 @@ def power_of_fall(view: View, first: int, last: int, ambient_c: float) -> float:
     parts = list(zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True))
     rates = [rate(view, a, b, ambient_c) for a, b in parts]
     excess = np.array([float(np.mean(view.temps_c[a:b])) - ambient_c for a, b in parts])
-    per_h = np.array([max(each.per_h, 1e-4) for each in rates])
+    per_h = np.array([max(each.per_h, SLOWEST_PER_H) for each in rates])
     across = np.log(np.maximum(excess, view.noise_k))
     across -= across.mean()
     spread = float(across @ across)
@@ -138,16 +147,24 @@ def power_of_fall(view: View, first: int, last: int, ambient_c: float) -> float:
 
 
 def breaks(view: View, pieces: list[tuple[int, int]], ambient_c: float) -> list[tuple[int, float]]:
-    """Where the rate changes by more than a third within two chunks, and how many times as fast."""
+    """Where the rate changes by more than a third within a chunk or two, and how many times as fast."""
     found: list[tuple[int, float]] = []
     for place in range(1, len(pieces)):
         before = rate(view, pieces[max(0, place - 2)][0], pieces[place - 1][1], ambient_c)
-        after = rate(view, pieces[place][0], pieces[min(len(pieces), place + 2) - 1][1], ambient_c)
-        times = max(after.per_h, 1e-4) / max(before.per_h, 1e-4)
-        doubt = np.hypot(before.error_per_h, after.error_per_h)
-        if abs(np.log(times)) > np.log(BREAK) and abs(after.per_h - before.per_h) > BREAK_DEVIATIONS * doubt:
+        ends = {pieces[place][1], pieces[min(len(pieces), place + 2) - 1][1]}
+        changes = (_change(before, rate(view, pieces[place][0], end, ambient_c)) for end in ends)
+        times = max(changes, key=lambda each: abs(np.log(each)))
+        if times != 1.0:
             found.append((place, times))
     return [_sharpened(view, pieces, place, times, ambient_c) for place, times in _strongest(found)]
+
+
+def _change(before: Rate, after: Rate) -> float:
+    """How many times as fast; 1 where the change is small or within the noise."""
+    times = max(after.per_h, SLOWEST_PER_H) / max(before.per_h, SLOWEST_PER_H)
+    clear_per_h = BREAK_DEVIATIONS * float(np.hypot(before.error_per_h, after.error_per_h))
+    is_clear = abs(after.per_h - before.per_h) > clear_per_h
+    return times if is_clear and abs(np.log(times)) > np.log(BREAK) else 1.0
 
 
 def _strongest(found: list[tuple[int, float]]) -> list[tuple[int, float]]:
@@ -166,7 +183,7 @@ def _sharpened(
     view: View, pieces: list[tuple[int, int]], place: int, times: float, ambient_c: float
 ) -> tuple[int, float]:
     """The point near a break from which two straight lines in ln(T − Ta) fit best."""
-    first, last = pieces[place - 1][0], pieces[min(len(pieces) - 1, place + 1)][1]
+    first, last = pieces[place - 1][0], pieces[place][1]
     hours = view.minutes[first:last] / 60
     logs = np.log(np.maximum(view.temps_c[first:last] - ambient_c, view.noise_k))
     cuts = np.unique(np.linspace(2, len(hours) - 2, 80).astype(int))

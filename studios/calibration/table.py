@@ -34,6 +34,7 @@ _FAHRENHEIT = re.compile(r"fahrenheit|[°º]\s*f\b|deg[\s._]*f\b|[\[(]\s*f\s*[\]
 _SECONDS = re.compile(r"second|\bs(ecs?)?\b|_s(ec)?\b|[\[(]\s*s\s*[\])]|^s$")
 _MINUTES = re.compile(r"minute|\bmins?\b|_min\b|^m$")
 _HOURS = re.compile(r"hour|\bh(rs?)?\b|_h(rs?)?\b|[\[(]\s*h\s*[\])]|^h$")
+_NO_TEXT = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ufffd]")
 _SOME_NUMBER = re.compile(r"\d")
 
 
@@ -99,13 +100,13 @@ def _text(source: str | bytes) -> str:
     try:
         return source.decode("utf-8-sig")
     except UnicodeDecodeError:
-        return source.decode("cp1252", errors="replace")
+        return source.decode("latin-1")
 
 
 def _lines(text: str) -> list[tuple[int, str]]:
     lines = list(enumerate(re.split(r"\r\n|\r|\n", text), start=1))
     for number, line in lines:
-        if len(line) > LONGEST_LINE or any((ord(c) < 32 and c != "\t") or 127 <= ord(c) < 160 for c in line):
+        if len(line) > LONGEST_LINE or _NO_TEXT.search(line):
             raise NotALog(field="log", line=number)
     return lines
 

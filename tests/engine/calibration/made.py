@@ -18,7 +18,12 @@ DOOR_C = 50.0
 
 def body(*, tau_h: float = 4.0, tau_low_h: float | None = None, ceiling_c: float = 1000.0) -> Body:
     return Body(
-        tau_h=tau_h, tau_low_h=tau_low_h, ceiling_c=ceiling_c, power_kw=5.0, ambient_c=AMBIENT_C, door_c=DOOR_C
+        tau_h=tau_h,
+        tau_low_h=tau_low_h,
+        ceiling_c=ceiling_c,
+        power_kw=5.0,
+        ambient_c=AMBIENT_C,
+        door_c=DOOR_C,
     )
 
 
@@ -44,7 +49,7 @@ def hold(at_c: float, minutes: float, every_min: float = 1.0) -> Array:
 
 
 def brick_c(minutes: float, *, from_c: float = 510.0) -> float:
-    """Brick and a hot face: 40 % of the excess goes with 1.2 h and 60 % with 4 h (project table of checks)."""
+    """A hot face and brick: 40 % of the excess goes with 1.2 h and 60 % with 4 h (derived, no kiln's log)."""
     hours = minutes / 60
     return AMBIENT_C + (from_c - AMBIENT_C) * (0.4 * math.exp(-hours / 1.2) + 0.6 * math.exp(-hours / 4))
 
