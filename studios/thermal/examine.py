@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from studios.thermal.body import Body
 from studios.thermal.curve import Curve, end_to_end
-from studios.thermal.errors import NothingToFire
+from studios.thermal.errors import NothingToFire, require_range
 from studios.thermal.limits import soak
 from studios.thermal.motion import falling
 from studios.thermal.phases import Phase
@@ -65,6 +65,7 @@ def examine_program(
     if not pieces:
         raise NothingToFire(field="pieces")
     begins_c = body.ambient_c if start_c is None else start_c
+    require_range("start_c", begins_c, -40.0, 2500.0)
     require_program(segments, begins_c, min(piece.glass.strain_c for piece in pieces))
     run = legs(body, begins_c, segments)
     curve = got(run)

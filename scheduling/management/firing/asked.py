@@ -217,4 +217,5 @@ def _way(from_c: float, to_c: float, glass: Glass) -> Phase:
     if to_c > from_c:
         return Phase.HEAT_UP
     relaxes = glass.strain_c < from_c <= glass.annealing_c + ABOVE_ANNEALING_K
-    return Phase.ANNEALING if relaxes else Phase.COOLING
+    mostly = (from_c + to_c) / 2 >= glass.strain_c
+    return Phase.ANNEALING if relaxes and mostly else Phase.COOLING

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from textwrap import shorten
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -28,7 +29,8 @@ PHASE_COLOURS = {
 FINEST = 60  # points on the longest exponential: no corner is seen
 # A name stands this many parts of the width from the next before it moves up a row.
 LETTER = 0.0085
-ROWS = 3
+LONGEST_LINE = 140  # letters
+ROWS, ROW_PT = 3, 12
 
 
 def draw(fired: Fired, path: Path) -> None:
@@ -43,7 +45,18 @@ def drawing(fired: Fired) -> Figure:
     axes = figure.add_axes((0.07, 0.16, 0.86, 0.60))
     strip = figure.add_axes((0.07, 0.775, 0.86, 0.014))
     _title(figure, fired)
+    for x, unit in ((0.05, "°C"), (0.945, "°F")):
+        figure.text(x, 0.782, unit, color=QUIET, ha="center", va="center")
     _temperature(axes, fired)
+    if fired.asked_ways:
+        figure.legend(
+            *axes.get_legend_handles_labels(),
+            loc="center right",
+            bbox_to_anchor=(0.94, 0.95),
+            ncols=2,
+            frameon=False,
+            labelcolor=QUIET,
+        )
     _phases(strip, axes, fired.curve)
     _moments(figure, axes, fired)
     return figure
@@ -54,7 +67,8 @@ def _title(figure: Figure, fired: Fired) -> None:
         0.07, 0.95, fired.what.capitalize(), fontsize=17, family="DejaVu Serif", color=INK, va="center"
     )
     load = "; ".join(named(piece) for piece in fired.asked.pieces)
-    figure.text(0.07, 0.905, f"{load}  ·  in {fired.asked.place.name}", color=QUIET, va="center")
+    said = shorten(f"{load} · in {fired.asked.place.name}", LONGEST_LINE, placeholder=" …")
+    figure.text(0.07, 0.905, said, color=QUIET, va="center")
 
 
 def _temperature(axes: Axes, fired: Fired) -> None:
@@ -67,8 +81,6 @@ def _temperature(axes: Axes, fired: Fired) -> None:
         way = ((starts_min / 60, ends_min / 60), (from_c, to_c))
         axes.plot(*way, color=EDGE, linewidth=1.2, dashes=(4, 3), label=label, gid="asked")
         label = "_"  # one line in the legend stands for all of them
-    if fired.asked_ways:
-        axes.legend(loc="upper right", frameon=False, labelcolor=QUIET)
     _scales(axes, fired.curve)
 
 
@@ -93,8 +105,6 @@ def _scales(axes: Axes, curve: Curve) -> None:
     other = axes.secondary_yaxis("right", functions=(_to_f, _to_c))
     other.spines["right"].set_visible(False)
     other.tick_params(length=3)
-    for x, unit in ((-0.035, "°C"), (1.03, "°F")):
-        axes.text(x, 1.0, unit, transform=axes.transAxes, color=QUIET, ha="center", va="top")
 
 
 def _step(end_h: float) -> int:
@@ -119,22 +129,40 @@ def _phases(strip: Axes, axes: Axes, curve: Curve) -> None:
         left, right = (minute / curve.duration_min for minute in (span.starts_min, span.ends_min))
         colour = PHASE_COLOURS.get(span.phase, QUIET)
         strip.barh(0.5, right - left, left=left, height=1.0, color=colour, edgecolor=PAPER, linewidth=0.8)
-        strip.annotate(
-            _said(span),
-            (middle, 1.0),
-            xytext=(0, 3 + 11 * row),
-            textcoords="offset points",
-            ha="center",
-            va="bottom",
-            color=colour,
-            fontsize=8.5,
-            annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "color": colour, "linewidth": 0.6, "shrinkA": 0, "shrinkB": 0}
-            if row
-            else None,
-        )
+        _name(strip, _said(span), colour, middle, row)
+        if row:
+            _leader(strip, colour, (left + right) / 2, row)
         if span.ends_min < curve.duration_min:
             axes.axvline(span.ends_min / 60, color=colour, linewidth=0.5, alpha=0.35)
+
+
+def _name(strip: Axes, said: str, colour: str, middle: float, row: int) -> None:
+    """On a ground of its own, so that a leader to a higher row passes behind it."""
+    strip.annotate(
+        said,
+        (middle, 1.0),
+        xytext=(0, 3 + ROW_PT * row),
+        textcoords="offset points",
+        ha="center",
+        va="bottom",
+        color=colour,
+        fontsize=8.5,
+        annotation_clip=False,
+        zorder=4,
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},
+    )
+
+
+def _leader(strip: Axes, colour: str, centre: float, row: int) -> None:
+    strip.annotate(
+        "",
+        (centre, 1.0),
+        xytext=(0, 3 + ROW_PT * row),
+        textcoords="offset points",
+        annotation_clip=False,
+        zorder=3,
+        arrowprops={"arrowstyle": "-", "color": colour, "linewidth": 0.7, "shrinkA": 0, "shrinkB": 0},
+    )
 
 
 def _said(span: PhaseSpan) -> str:

@@ -34,8 +34,7 @@ Way = tuple[Point, Point]
 class Fired:
     """Minutes from the start. `hold_c` is where an annealer is held hot, where there is such a hold.
 
-    `asked_ways` are the straight lines of the segments that the equipment cannot follow, each from where the
-    equipment really begins it.
+    `asked_ways` are the straight lines that the equipment cannot follow, each from where it falls behind.
     """
 
     asked: Asked
@@ -115,7 +114,8 @@ def _asked_ways(run: Iterable[Leg]) -> Iterator[Way]:
     for leg in run:
         if leg.departs_c is not None:
             way = leg.asked[0]
-            yield (begins_min, way.from_c), (begins_min + way.duration_min, way.to_c)
+            parts_min = begins_min + way.minute_at(leg.departs_c)
+            yield (parts_min, leg.departs_c), (begins_min + way.duration_min, way.to_c)
         begins_min += leg.got_min
 
 
