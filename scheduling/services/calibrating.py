@@ -26,6 +26,7 @@ MOST_DRAWN = 600
 MOST_NOTICES = 200
 LONGEST_NAME = 120
 LONGEST_SOURCE = 200
+MARKED_AS = re.compile(r"(?P<hours>[0-9]{1,4}):(?P<rest>[0-5][0-9])|(?P<minutes>[0-9]{1,6}(?:\.[0-9]+)?)")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,9 +37,20 @@ class Accepted:
     moved: tuple[Moved, ...]
 
 
-def fit_log(
+def fit_log(*, actor: Person, equipment: Equipment, **log: Any) -> Calibration:
+    """Fit a log to equipment (see `fitted`) and keep what came of it; the record in force stays as it is.
+
+    Raises NotAllowed and what `fitted` raises.
+    """
+    require_calibrator(actor, equipment)
+    row = fitted(equipment=equipment, **log)
+    row.made_by = actor
+    row.save()
+    return row
+
+
+def fitted(
     *,
-    actor: Person,
     equipment: Equipment,
     log: str | bytes,
     file_name: str,
@@ -48,25 +60,35 @@ def fit_log(
     day_first: bool | None = None,
     marks: Sequence[pure.Mark] = (),
 ) -> Calibration:
-    """Fit a log to equipment and keep what came of it; the record in force stays as it is.
+    """What a log says of a piece of equipment; nothing is stored.
 
     `ambient_c` was the room's during the log; without it, that of the record with its season. Raises
-    NotAllowed, NoRecord, LogError or FitError (with line and reason), OutOfRange or DoorBelowAmbient.
+    NoRecord, LogError or FitError (with line and reason), OutOfRange or DoorBelowAmbient.
     """
-    require_calibrator(actor, equipment)
     body = _body_during(equipment, ambient_c)
     read = pure.read_log(log, unit=unit, elapsed=elapsed, day_first=day_first)
     found = pure.calibrate(
         read, ambient_c=body.ambient_c, door_c=body.opening_c, split_c=body.split_c, stretches=marks or None
     )
-    return Calibration.objects.create(
+    return Calibration(
         equipment=equipment,
-        made_by=actor,
         file_name=_plain(file_name),
         ambient_c=body.ambient_c,
         door_c=body.opening_c,
         **_kept(read, found),
     )
+
+
+def log_minutes(text: str) -> float:
+    """A moment of a log as it is typed: h:mm from its first reading, or minutes. Raises InvalidInput."""
+    typed = MARKED_AS.fullmatch(text.strip())
+    if typed is None:
+        raise InvalidInput(
+            field="stretches", problem="Write hours and minutes from the first reading, such as 3:20."
+        )
+    if typed["hours"] is None:
+        return float(typed["minutes"])
+    return int(typed["hours"]) * 60.0 + int(typed["rest"])
 
 
 def require_calibrator(actor: Person, equipment: Equipment) -> None:

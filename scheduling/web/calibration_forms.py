@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from typing import Any
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
 from scheduling.selectors.calibrations import accepted_or_offered, fits_of, today_at
+from scheduling.services.calibrating import log_minutes
 from scheduling.web.forms import DayInput, PlainForm
 from studios.calibration import Kind, Mark
+from studios.calibration.table import LARGEST_BYTES
 from studios.errors import LehrbookError
 from studios.models import Calibration, Ranges
 
-LARGEST_BYTES = 5_000_000  # as the reader of logs has it; a larger file is not even read
-MARKED_AS = re.compile(r"(?:(?P<hours>\d{1,4}):(?P<rest>[0-5]\d)|(?P<minutes>\d{1,6}(?:\.\d+)?))")
 ELAPSED_HELP = "Hours and minutes from the first reading, such as 3:20, or minutes."
 PAIRS = (
     (Kind.COOLING, "cooling_from", "cooling_to"),
@@ -36,12 +35,10 @@ class ElapsedField(forms.CharField):
         text = super().clean(value)
         if not text:
             return None
-        found = MARKED_AS.fullmatch(text)
-        if found is None:
-            raise forms.ValidationError("Write hours and minutes from the first reading, such as 3:20.")
-        if found["hours"] is None:
-            return float(found["minutes"])
-        return int(found["hours"]) * 60.0 + int(found["rest"])
+        try:
+            return log_minutes(text)
+        except LehrbookError as error:
+            raise forms.ValidationError(str(error)) from error
 
 
 class LogForm(PlainForm):

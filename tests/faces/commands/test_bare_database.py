@@ -16,6 +16,7 @@ COMMANDS = {
     "reserve_torch": ("--person", "a", "--studio", "b", "--torch", "1", "--at", "2027-03-09T18:00"),
     "export_week": ("--person", "a", "--week", "2027-W10"),
     "add_glasses": (),
+    "calibrate": ("log.csv", "--studio", "b", "--equipment", "c"),
     "load_demo": (),
     "main_job": (),
     "demo_signins": (),

@@ -1,0 +1,1 @@
+"""What `manage.py calibrate` prints and draws."""
