@@ -19,6 +19,7 @@ from studios.calibration.shape import (
     breaks,
     chunks,
     evened_out,
+    is_straighter,
     power_of_fall,
     rate,
     straight_k_per_h,
@@ -32,7 +33,7 @@ LEAST_POINTS = 8  # two for each of four parts
 LEAST_SHARE = 0.3  # of the way to ambient
 OFF_SHARE = 0.01
 HOLD_SHARE = 0.25  # of the fastest rate: slower is a hold
-FREE_SHARE = 0.96  # of the rate that follows: slower is controlled
+FREE_SHARE = 0.98  # of the rate that follows: slower is controlled
 CONTROL_DEVIATIONS = 4.0
 WINDOW_SHARE = 0.15
 HOLD_NOISES = 3.0
@@ -286,7 +287,8 @@ def _is_straight(view: View, begin: int, end: int, room: Room) -> bool:
 
 def _is_free(view: View, begin: int, end: int, room: Room) -> bool:
     known = end - begin >= LEAST_POINTS and _drop(view, begin, end, room) >= KNOWN_DROP
-    return known and power_of_fall(view, begin, end, room.ambient_c) >= FREE_POWER
+    free = known and power_of_fall(view, begin, end, room.ambient_c) >= FREE_POWER
+    return free and not is_straighter(view, begin, end, room.ambient_c)
 
 
 def require_shut(view: View, begin: int, end: int, room: Room) -> None:

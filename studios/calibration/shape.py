@@ -133,6 +133,15 @@ def straight_k_per_h(view: View, first: int, last: int) -> float:
     return abs(float(slope))
 
 
+def is_straighter(view: View, first: int, last: int, ambient_c: float) -> bool:
+    """Whether a straight line fits the points [first, last) better than a free fall does."""
+    hours, temps_c = view.minutes[first:last] / 60, view.temps_c[first:last]
+    logs = np.log(np.maximum(temps_c - ambient_c, view.noise_k))
+    free_c = ambient_c + np.exp(np.polyval(np.polyfit(hours, logs, 1), hours))
+    straight_c = np.polyval(np.polyfit(hours, temps_c, 1), hours)
+    return bool(np.sum((temps_c - straight_c) ** 2) < np.sum((temps_c - free_c) ** 2))
+
+
 def power_of_fall(view: View, first: int, last: int, ambient_c: float) -> float:
     """p in: the rate goes with (T − Ta)^p, from the rates of four parts of the points [first, last)."""
     edges = np.linspace(first, last, 5).astype(int)
