@@ -1,14 +1,17 @@
-"""What could be booked: options with all they hold, and refusals with reasons and the nearest start."""
+"""What could be booked: options with all they hold, and refusals with reasons and what would open them."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from scheduling.engine.clock import floor_minutes, moment, wall_minutes
+from scheduling.engine.openings import Change, openings
 from scheduling.engine.records import Ask, Held, PhaseSpan, Placement, Refusal, World
-from scheduling.engine.search import earliest, place
+from scheduling.engine.search import place
+from scheduling.engine.spans import Span
+from scheduling.engine.startspace.space import start_space
 from scheduling.errors import NoSuchWallTime, SchedulingError
 from scheduling.models import Course, Firing
 from scheduling.selectors.teaching import require_teachable
@@ -62,33 +65,88 @@ class ReasonLine:
 
 
 @dataclass(frozen=True, kw_only=True)
+class OpeningLine:
+    """One change that opens a refused start, in a sentence, and what that start would hold."""
+
+    change: str
+    sentence: str
+    option: Option
+
+
+@dataclass(frozen=True, kw_only=True)
 class Refused:
-    """A start that does not work, why, and the first one after it that does."""
+    """A start that does not work, why, and what would open it, the smallest change first."""
 
     studio: Studio
     starts_at: dt.datetime | None
     reasons: tuple[ReasonLine, ...]
-    nearest: Option | None
+    openings: tuple[OpeningLine, ...] = ()
+
+    @property
+    def nearest(self) -> Option | None:
+        """The first start after the one asked for that works."""
+        later = (o.option for o in self.openings if o.change == Change.TIME)
+        return next((o for o in later if self.starts_at is None or o.starts_at > self.starts_at), None)
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Asked:
-    """One course at one studio, with the world it is asked of and the rows behind its records."""
+class Question:
+    """A course and whoever teaches it, at some studios: the world it is asked of, and the rows behind it."""
 
     world: World
-    ask: Ask
-    studio: Studio
+    asks: dict[int, Ask]
+    studios: dict[int, Studio]
     equipment: dict[int, Equipment]
-    hindrance: SchedulingError | None
+    hindrances: dict[int, SchedulingError]
+    within: Span
+    spaces: dict[int, tuple[Span, ...]] = field(default_factory=dict)
+
+    def space(self, studio_id: int) -> tuple[Span, ...]:
+        """Every start at a studio, worked out once."""
+        if studio_id not in self.spaces:
+            self.spaces[studio_id] = start_space(self.world, self.asks[studio_id], *self.within)
+        return self.spaces[studio_id]
+
+    def asked(self) -> list[Ask]:
+        """The asks of the studios where nothing hinders the course altogether."""
+        return [ask for key, ask in self.asks.items() if key not in self.hindrances]
+
+
+def question(
+    *,
+    course: Course,
+    studios: Iterable[Studio],
+    instructor: Person,
+    first: dt.datetime,
+    last: dt.datetime,
+) -> Question:
+    """Everything that must be known to say when a course can be held between two moments."""
+    rows = {studio.pk: studio for studio in studios}
+    world = load_world(rows.values(), horizon_around(first, last), [instructor])
+    hindrances = {key: _hindrance(course, studio, instructor) for key, studio in rows.items()}
+    return Question(
+        world=world,
+        asks={key: ask_of(course, studio, instructor) for key, studio in rows.items()},
+        studios=rows,
+        equipment=Equipment.objects.filter(pk__in=world.apparatus).select_related("studio").in_bulk(),
+        hindrances={key: error for key, error in hindrances.items() if error is not None},
+        within=(floor_minutes(first), floor_minutes(last)),
+    )
 
 
 def examine(
     *, course: Course, studio: Studio, instructor: Person, starts_at: dt.datetime
 ) -> Option | Refused:
     """What one start would hold, or why it cannot be had."""
-    last = starts_at + dt.timedelta(minutes=NEAREST_WITHIN_MIN)
-    asked = _asked(course, studio, instructor, starts_at, last)
-    return _answer(asked, floor_minutes(starts_at))
+    margin = dt.timedelta(minutes=NEAREST_WITHIN_MIN)
+    asked = question(
+        course=course,
+        studios=[studio],
+        instructor=instructor,
+        first=starts_at - margin,
+        last=starts_at + margin,
+    )
+    return _answer(asked, studio.pk, floor_minutes(starts_at))
 
 
 def wishes(
@@ -101,35 +159,29 @@ def wishes(
     time: dt.time,
 ) -> list[Option | Refused]:
     """One answer for each day and studio at a wished wall time, in the order of the days."""
-    answers: list[tuple[dt.date, str, Option | Refused]] = []
-    for studio in studios:
-        begin, end = _noon(first_day, studio), _noon(last_day, studio)
-        asked = _asked(course, studio, instructor, begin, end + dt.timedelta(minutes=NEAREST_WITHIN_MIN))
-        answers.extend((day, studio.name, _on(asked, day, time)) for day in _days(first_day, last_day))
-    return [answer for _, _, answer in sorted(answers, key=lambda found: found[:2])]
+    wanted = sorted(studios, key=lambda studio: studio.name)
+    margin = dt.timedelta(minutes=NEAREST_WITHIN_MIN)
+    noons = [noon(day, studio) for day in (first_day, last_day) for studio in wanted]
+    if not noons:
+        return []
+    asked = question(
+        course=course,
+        studios=wanted,
+        instructor=instructor,
+        first=min(noons) - margin,
+        last=max(noons) + margin,
+    )
+    return [_on(asked, studio, day, time) for day in _days(first_day, last_day) for studio in wanted]
 
 
-def _noon(day: dt.date, studio: Studio) -> dt.datetime:
+def noon(day: dt.date, studio: Studio) -> dt.datetime:
+    """The middle of a day at a studio."""
     return dt.datetime.combine(day, dt.time(12), studio.zone)
 
 
 def _days(first: dt.date, last: dt.date) -> Iterator[dt.date]:
     for offset in range((last - first).days + 1):
         yield first + dt.timedelta(days=offset)
-
-
-def _asked(
-    course: Course, studio: Studio, instructor: Person, first: dt.datetime, last: dt.datetime
-) -> _Asked:
-    world = load_world([studio], horizon_around(first, last), [instructor])
-    rows = Equipment.objects.filter(pk__in=world.apparatus).select_related("studio").in_bulk()
-    return _Asked(
-        world=world,
-        ask=ask_of(course, studio, instructor),
-        studio=studio,
-        equipment=rows,
-        hindrance=_hindrance(course, studio, instructor),
-    )
 
 
 def _hindrance(course: Course, studio: Studio, instructor: Person) -> SchedulingError | None:
@@ -140,37 +192,36 @@ def _hindrance(course: Course, studio: Studio, instructor: Person) -> Scheduling
     return None
 
 
-def _on(asked: _Asked, day: dt.date, time: dt.time) -> Option | Refused:
+def _on(asked: Question, studio: Studio, day: dt.date, time: dt.time) -> Option | Refused:
     try:
-        start = wall_minutes(day, time, asked.studio.zone)
+        start = wall_minutes(day, time, studio.zone)
     except NoSuchWallTime as error:
-        return _never(asked, None, error)
-    return _answer(asked, start)
+        return _never(studio, None, error)
+    return _answer(asked, studio.pk, start)
 
 
-def _never(asked: _Asked, start: int | None, error: SchedulingError) -> Refused:
+def _never(studio: Studio, start: int | None, error: SchedulingError) -> Refused:
     """A refusal that no other time would change."""
     reason = ReasonLine(code=error.code, sentence=str(error), until=None)
-    at = moment(start) if start is not None else None
-    return Refused(studio=asked.studio, starts_at=at, reasons=(reason,), nearest=None)
+    return Refused(studio=studio, starts_at=moment(start) if start is not None else None, reasons=(reason,))
 
 
-def _answer(asked: _Asked, start: int) -> Option | Refused:
-    if asked.hindrance is not None:
-        return _never(asked, start, asked.hindrance)
-    answer = place(asked.world, asked.ask, start)
+def _answer(asked: Question, studio_id: int, start: int) -> Option | Refused:
+    if studio_id in asked.hindrances:
+        return _never(asked.studios[studio_id], start, asked.hindrances[studio_id])
+    answer = place(asked.world, asked.asks[studio_id], start)
     if isinstance(answer, Placement):
-        return _option(asked, answer)
-    nearest = earliest(asked.world, asked.ask, start + 1, start + NEAREST_WITHIN_MIN)
-    return _refused(asked, answer, _option(asked, nearest) if nearest else None)
+        return option(asked, asked.asks[studio_id], answer)
+    return _refused(asked, studio_id, answer)
 
 
-def _option(asked: _Asked, placement: Placement) -> Option:
+def option(asked: Question, ask: Ask, placement: Placement) -> Option:
+    """A placement with the rows that its records stand for."""
     firings = Firing.objects.in_bulk([f.joins for f in placement.firings if f.joins is not None])
     lines = [_line(asked, held, None) for held in placement.held]
     lines += [_line(asked, f.held, firings.get(f.joins or 0)) for f in placement.firings]
     return Option(
-        studio=asked.studio,
+        studio=asked.studios[ask.studio_id],
         starts_at=moment(placement.start),
         ends_at=moment(placement.end),
         held=tuple(lines),
@@ -178,7 +229,7 @@ def _option(asked: _Asked, placement: Placement) -> Option:
     )
 
 
-def _line(asked: _Asked, held: Held, joins: Firing | None) -> HeldLine:
+def _line(asked: Question, held: Held, joins: Firing | None) -> HeldLine:
     return HeldLine(
         equipment=asked.equipment[held.apparatus_id],
         place=held.place,
@@ -199,9 +250,12 @@ def _phase(phase: PhaseSpan) -> PhaseLine:
     )
 
 
-def _refused(asked: _Asked, refusal: Refusal, nearest: Option | None) -> Refused:
+def _refused(asked: Question, studio_id: int, refusal: Refusal) -> Refused:
+    ask = asked.asks[studio_id]
+    others = [other for other in asked.asked() if other.studio_id != studio_id]
+    found = openings(asked.world, [ask, *others], refusal.start, [asked.space(studio_id)])
     return Refused(
-        studio=asked.studio,
+        studio=asked.studios[studio_id],
         starts_at=moment(refusal.start),
         reasons=tuple(
             ReasonLine(
@@ -211,5 +265,12 @@ def _refused(asked: _Asked, refusal: Refusal, nearest: Option | None) -> Refused
             )
             for reason in refusal.reasons
         ),
-        nearest=nearest,
+        openings=tuple(
+            OpeningLine(
+                change=each.change.value,
+                sentence=each.sentence,
+                option=option(asked, each.ask, each.placement),
+            )
+            for each in found
+        ),
     )

@@ -1,0 +1,142 @@
+"""The best starts of a course over many days and studios, and the times that a weekly class can have."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+
+from scheduling.engine.choosing import offers
+from scheduling.engine.clock import MIDNIGHT, day_span, floor_minutes
+from scheduling.engine.measures import Measure
+from scheduling.engine.records import Placement
+from scheduling.engine.search import place
+from scheduling.engine.series import weekly_days, weekly_space
+from scheduling.errors import SchedulingError
+from scheduling.models import Course
+from scheduling.selectors.options import Option, option, question
+from studios.models import Person, Studio
+
+MOST_WEEKS = 52
+UNITS = {
+    Measure.NIGHT: "{:.0f} min held while nobody is there",
+    Measure.WARM: "{:.0f} min of heating up",
+    Measure.ENERGY: "{:.1f} kWh",
+    Measure.TRAVEL: "{:.0f} min on the way",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class OfferLine:
+    """One of the best starts, and how it measures by what was asked for."""
+
+    option: Option
+    measured: float
+    words: str
+
+
+def best_starts(
+    *,
+    course: Course,
+    studios: Iterable[Studio],
+    instructor: Person,
+    first_day: dt.date,
+    last_day: dt.date,
+    order: Measure = Measure.EARLIEST,
+    time: dt.time | None = None,
+    most: int = 20,
+) -> list[OfferLine]:
+    """The best starts between two days, one for each day and studio. Raises what hinders the course."""
+    wanted = sorted(studios, key=lambda studio: studio.name)
+    spans = [day_span(day, MIDNIGHT, MIDNIGHT, s.zone) for s in wanted for day in (first_day, last_day)]
+    within = min(span[0] for span in spans), max(span[1] for span in spans)
+    asked = question(
+        course=course,
+        studios=wanted,
+        instructor=instructor,
+        first=dt.datetime.fromtimestamp(within[0] * 60, dt.UTC),
+        last=dt.datetime.fromtimestamp(within[1] * 60, dt.UTC),
+    )
+    require_one(asked.hindrances, wanted)
+    wish = None
+    if time is not None:
+        wish = floor_minutes(dt.datetime.combine(first_day, time, wanted[0].zone))
+    found = offers(asked.world, asked.asked(), within, order=order, wish=wish, most=most)
+    return [
+        OfferLine(
+            option=option(asked, offer.ask, offer.placement),
+            measured=offer.measured,
+            words=UNITS.get(order, "").format(offer.measured),
+        )
+        for offer in found
+    ]
+
+
+def require_one(hindrances: dict[int, SchedulingError], studios: Collection[Studio]) -> None:
+    """A course that can be taught at none of the studios is refused with the first reason why."""
+    if hindrances and len(hindrances) == len(studios):
+        raise next(iter(hindrances.values()))
+
+
+@dataclass(frozen=True, kw_only=True)
+class TimesLine:
+    """Times of day by the studio's clock, the last minute included, and the weeks that spoil them."""
+
+    first: dt.time
+    last: dt.time
+    spoilt_by: tuple[dt.date, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeriesFound:
+    """A weekly class: its days, the times that work every week, those few weeks spoil, and one placed."""
+
+    studio: Studio
+    days: tuple[dt.date, ...]
+    times: tuple[TimesLine, ...]
+    spoilt: tuple[TimesLine, ...]
+    meetings: tuple[Option, ...]
+
+
+def weekly_times(
+    *,
+    course: Course,
+    studio: Studio,
+    instructor: Person,
+    first_day: dt.date,
+    weeks: int,
+    skipped: Collection[dt.date] = (),
+    time: dt.time | None = None,
+) -> SeriesFound:
+    """When a class can be held so many weeks on end; with a time, what each of its meetings would hold."""
+    days = weekly_days(first_day, weeks, frozenset(skipped))
+    spans = [day_span(day, MIDNIGHT, MIDNIGHT, studio.zone) for day in (days[0], days[-1])]
+    asked = question(
+        course=course,
+        studios=[studio],
+        instructor=instructor,
+        first=dt.datetime.fromtimestamp(spans[0][0] * 60, dt.UTC),
+        last=dt.datetime.fromtimestamp(spans[1][1] * 60, dt.UTC),
+    )
+    require_one(asked.hindrances, [studio])
+    ask = asked.asks[studio.pk]
+    space = weekly_space(asked.world, ask, days)
+    meetings = []
+    for day in days if time is not None else ():
+        answer = place(
+            asked.world, ask, floor_minutes(dt.datetime.combine(day, time or MIDNIGHT, studio.zone))
+        )
+        if isinstance(answer, Placement):
+            meetings.append(option(asked, ask, answer))
+    return SeriesFound(
+        studio=studio,
+        days=days,
+        times=tuple(_times(span) for span in space.every_week),
+        spoilt=tuple(_times(span, each.weeks) for each in space.spoilt for span in each.times),
+        meetings=tuple(meetings),
+    )
+
+
+def _times(span: tuple[int, int], spoilt_by: tuple[dt.date, ...] = ()) -> TimesLine:
+    first, last = (dt.time(*divmod(minute, 60)) for minute in (span[0], span[1] - 1))
+    return TimesLine(first=first, last=last, spoilt_by=spoilt_by)
