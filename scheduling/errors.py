@@ -60,6 +60,13 @@ class NoStart(SchedulingError):
     template = "{sentence}"
 
 
+class SeriesSpoilt(SchedulingError):
+    """A weekly class is booked for all of its weeks or for none."""
+
+    code = "series-spoilt"
+    template = "{sentence}"
+
+
 class AlreadyTaken(SchedulingError):
     """Somebody else was quicker by a moment; the database refused the second booking."""
 

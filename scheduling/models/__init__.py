@@ -1,6 +1,6 @@
 """Courses, sessions, bookings, firings, occupancies, seats, and what is told to whom."""
 
-from scheduling.models.bookings import Booking, BookingStatus, Outage, PersonSpan, Seat, Session
+from scheduling.models.bookings import Booking, BookingStatus, Outage, PersonSpan, Seat, Series, Session
 from scheduling.models.courses import Course, CourseNeed
 from scheduling.models.firings import Firing, Load
 from scheduling.models.messages import FeedKey, Message, RepeatedRequest
@@ -22,6 +22,7 @@ __all__ = [
     "PhaseKind",
     "RepeatedRequest",
     "Seat",
+    "Series",
     "Session",
     "SupplyUse",
 ]

@@ -37,6 +37,26 @@ class Booking(models.Model):
         return f"booking {self.uid}"
 
 
+class Series(models.Model):
+    """A course that meets every week at one time of day by the studio's clock."""
+
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    course = models.ForeignKey(Course, models.PROTECT, related_name="series")
+    studio = models.ForeignKey(Studio, models.PROTECT, related_name="series")
+    instructor = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="taught_series")
+    first_day = models.DateField()
+    time = models.TimeField(help_text="By the studio's clock; a change of clocks does not move it.")
+    booked_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="booked_series")
+    created_at = models.DateTimeField(default=timezone.now, editable=False)
+
+    class Meta:
+        ordering = ["first_day", "id"]
+        verbose_name_plural = "series"
+
+    def __str__(self) -> str:
+        return f"{self.course}, {self.first_day:%A}s at {self.time:%H:%M}"
+
+
 class Session(models.Model):
     """One meeting of a course at a studio, with an instructor."""
 
@@ -45,6 +65,14 @@ class Session(models.Model):
     course = models.ForeignKey(Course, models.PROTECT, related_name="sessions")
     studio = models.ForeignKey(Studio, models.PROTECT, related_name="sessions")
     instructor = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="taught_sessions")
+    series = models.ForeignKey(
+        Series,
+        models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="sessions",
+        help_text="If it meets weekly.",
+    )
     starts_at = models.DateTimeField(db_index=True)
     ends_at = models.DateTimeField()
     seats = models.PositiveSmallIntegerField()

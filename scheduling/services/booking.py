@@ -30,16 +30,29 @@ def book_session(
     Raises NotAllowed, NotQualified, InvalidInput, NoStart (with its reasons) or AlreadyTaken.
     """
     start = whole_minute(starts_at)
+    require_may_book(actor, course, studio, instructor)
+    lock_for_class(course, studio, instructor)
+    session, placement = write_class(actor, course, studio, instructor, start)
+    _tell_booked(session, placement)
+    return session
+
+
+def require_may_book(actor: Person, course: Course, studio: Studio, instructor: Person) -> None:
+    """Who books may, and who teaches may teach this there. Raises NotAllowed, NotQualified, InvalidInput."""
     _require_booker(actor, studio, instructor)
     require_teachable(course, studio, instructor)
-    lock_for_class(course, studio, instructor)
-    world = load_world([studio], horizon_around(starts_at), [instructor])
+
+
+def write_class(
+    actor: Person, course: Course, studio: Studio, instructor: Person, start: int
+) -> tuple[Session, Placement]:
+    """Write a class whose rows are locked, with all that it holds. Raises NoStart or AlreadyTaken."""
+    world = load_world([studio], horizon_around(moment(start)), [instructor])
     placement = require_placement(place(world, ask_of(course, studio, instructor), start))
     booking = Booking.objects.create(studio=studio, booked_by=actor)
     session = _write_session(booking, course, instructor, placement, _seats(world, course, placement))
     _write_held(world, session, placement)
-    _tell_booked(session, placement)
-    return session
+    return session, placement
 
 
 def whole_minute(starts_at: dt.datetime) -> int:

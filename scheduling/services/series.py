@@ -1,0 +1,83 @@
+"""Booking a weekly class: every week of it, or none."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from scheduling.engine.clock import wall_minutes
+from scheduling.engine.records import Placement
+from scheduling.errors import InvalidInput, NoStart, NoSuchWallTime, SeriesSpoilt
+from scheduling.models import Course, Series, Session
+from scheduling.services.booking import lock_for_class, require_may_book, whole_minute, write_class
+from scheduling.services.messages import tell
+from scheduling.services.transactions import one_write
+from scheduling.wording import when
+from studios.models import Person, Studio
+
+MOST_WEEKS = 52
+
+
+@one_write
+def book_series(
+    *,
+    actor: Person,
+    course: Course,
+    studio: Studio,
+    instructor: Person,
+    days: Sequence[dt.date],
+    time: dt.time,
+) -> Series:
+    """Book a course on each of some days at one time by the studio's clock, with every night after it.
+
+    What is held may differ from week to week. Raises NotAllowed, NotQualified, InvalidInput, AlreadyTaken, or
+    SeriesSpoilt, which names the first week that cannot be had and why; then nothing is booked.
+    """
+    ordered = _in_order(days)
+    require_may_book(actor, course, studio, instructor)
+    lock_for_class(course, studio, instructor)
+    series = Series.objects.create(
+        course=course,
+        studio=studio,
+        instructor=instructor,
+        first_day=ordered[0],
+        time=time,
+        booked_by=actor,
+    )
+    written = [_meeting(series, actor, day) for day in ordered]
+    _tell(series, written)
+    return series
+
+
+def _in_order(days: Sequence[dt.date]) -> list[dt.date]:
+    ordered = sorted(set(days))
+    if not 0 < len(ordered) <= MOST_WEEKS:
+        raise InvalidInput(field="days", problem=f"A series has between 1 and {MOST_WEEKS} days.")
+    return ordered
+
+
+def _meeting(series: Series, actor: Person, day: dt.date) -> tuple[Session, Placement]:
+    studio = series.studio
+    try:
+        start = wall_minutes(day, series.time, studio.zone)
+        whole_minute(dt.datetime.fromtimestamp(start * 60, dt.UTC))
+        session, placement = write_class(actor, series.course, studio, series.instructor, start)
+    except (NoStart, NoSuchWallTime) as error:
+        raise SeriesSpoilt(
+            field="days",
+            sentence=f"Nothing was booked, because of {day:%A} {day.day} {day:%B}: {error}",
+            day=day.isoformat(),
+            reasons=error.facts.get("reasons", []),
+        ) from error
+    session.series = series
+    session.save(update_fields=["series"])
+    return session, placement
+
+
+def _tell(series: Series, written: Sequence[tuple[Session, Placement]]) -> None:
+    meetings = "".join(f"\n{when(session.starts_at, series.studio)}" for session, _ in written)
+    tell(
+        person=series.instructor,
+        subject=f"Booked: {series.course.name}, {len(written)} meetings",
+        body=f"{series.course.name} at {series.studio.name}:{meetings}",
+    )
