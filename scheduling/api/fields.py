@@ -116,6 +116,39 @@ class FlagField(serializers.Field):
         return value
 
 
+@extend_schema_field({"type": "boolean"})
+class TruthField(serializers.Field):
+    """True or false in a body, and nothing that merely looks like it."""
+
+    default_error_messages = {"invalid": "Say true or false."}
+
+    def to_internal_value(self, data: Any) -> bool:
+        if not isinstance(data, bool):
+            self.fail("invalid")
+        return data
+
+    def to_representation(self, value: bool) -> bool:  # noqa: FBT001 - DRF's signature
+        return value
+
+
+@extend_schema_field({"type": "number"})
+class NumberField(serializers.Field):
+    """A number in a body; no text is taken for one."""
+
+    default_error_messages = {"invalid": "Write a number."}
+
+    def to_internal_value(self, data: Any) -> float:
+        if isinstance(data, bool) or not isinstance(data, int | float):
+            self.fail("invalid")
+        try:
+            return float(data)
+        except OverflowError:
+            self.fail("invalid")
+
+    def to_representation(self, value: float) -> float:
+        return value
+
+
 class CountField(serializers.IntegerField):
     """A whole number in an address, in plain digits."""
 

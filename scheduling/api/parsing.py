@@ -12,12 +12,15 @@ from rest_framework.utils.json import strict_constant
 
 from scheduling.api.problems import TooLarge
 
-# The longest body that means anything here is under 1 kB.
+# The longest body that means anything here is under 1 kB; only a log is longer.
 MOST_BYTES = 64 * 1024
+MOST_BYTES_OF_A_LOG = 2_500_000
 
 
 class StrictJSONParser(JSONParser):
     """UTF-8 JSON without doubled names, endless nesting, NUL characters or broken Unicode."""
+
+    most_bytes = MOST_BYTES
 
     def parse(
         self,
@@ -26,8 +29,8 @@ class StrictJSONParser(JSONParser):
         parser_context: Mapping[str, Any] | None = None,  # noqa: ARG002 - DRF's signature
     ) -> Any:
         """Read the body; refuse what is no JSON with 400 and what is too long with 413."""
-        raw = stream.read(MOST_BYTES + 1)
-        if len(raw) > MOST_BYTES:
+        raw = stream.read(self.most_bytes + 1)
+        if len(raw) > self.most_bytes:
             raise TooLarge
         try:
             data = json.loads(raw.decode("utf-8"), parse_constant=strict_constant, object_pairs_hook=_once)
@@ -35,6 +38,12 @@ class StrictJSONParser(JSONParser):
             raise ParseError(f"The body is no JSON: {error}") from error
         _refuse_unstorable(data, "")
         return data
+
+
+class LogParser(StrictJSONParser):
+    """The same, with room for a log; a longer one goes through its page or the command."""
+
+    most_bytes = MOST_BYTES_OF_A_LOG
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

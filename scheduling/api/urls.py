@@ -7,6 +7,7 @@ from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
 from rest_framework.routers import SimpleRouter
 
 from scheduling.api.views.access import MeView, TokenView
+from scheduling.api.views.calibrations import CalibrationView
 from scheduling.api.views.duties import FeedKeyView, OutageView
 from scheduling.api.views.firings import FiringView, OccupancyView
 from scheduling.api.views.places import CourseView, EquipmentView, GlassView, StudioView, SupplyView
@@ -20,6 +21,7 @@ router = SimpleRouter(use_regex_path=False)
 router.register("token", TokenView, basename="token")
 router.register("studios", StudioView, basename="studio")
 router.register("equipment", EquipmentView, basename="equipment")
+router.register("calibrations", CalibrationView, basename="calibration")
 router.register("supplies", SupplyView, basename="supply")
 router.register("glasses", GlassView, basename="glass")
 router.register("courses", CourseView, basename="course")

@@ -115,6 +115,7 @@ SPECTACULAR_SETTINGS = {
     "REDOC_DIST": "SIDECAR",
     "ENUM_NAME_OVERRIDES": {
         "EquipmentKind": "studios.models.EquipmentKind",
+        "FitRanges": "studios.models.Ranges",
         "SupplyKind": "studios.models.SupplyKind",
         "PhaseKind": "scheduling.models.occupancy.PHASES",
     },

@@ -15,6 +15,7 @@ from scheduling.engine.kilns import Unrunnable, run
 from scheduling.engine.records import Apparatus, StudioRecord
 from scheduling.models import BookingStatus, Firing
 from scheduling.snapshot import firing_record, horizon_around, load_world, lot_of_load
+from studios.errors import LehrbookError
 from studios.models import Calibration, Equipment, Person, Ranges, ThermalRecord
 from studios.selectors import may, studios_of
 from studios.thermal import Body, Recipe
@@ -130,6 +131,29 @@ def calibrations_of(person: Person) -> QuerySet[Calibration]:
 def today_at(equipment: Equipment) -> dt.date:
     """The day it is where the equipment stands."""
     return timezone.now().astimezone(equipment.studio.zone).date()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Foreseen:
+    """What a fit would move; or, where its numbers make no record at all, why not."""
+
+    ranges: str
+    firings: tuple[Moved, ...] = ()
+    why_not: str = ""
+
+
+def foreseen(calibration: Calibration) -> tuple[Foreseen, ...]:
+    """For each fit what it would move; once one is the record, what that does not move."""
+    names = [name for name, _ in fits_of(calibration)]
+    shown = [accepted_or_offered(calibration)] if calibration.record else names
+    return tuple(_foreseen(calibration, name) for name in shown)
+
+
+def _foreseen(calibration: Calibration, ranges: str) -> Foreseen:
+    try:
+        return Foreseen(ranges=ranges, firings=moved_by(calibration, ranges))
+    except LehrbookError as error:
+        return Foreseen(ranges=ranges, why_not=str(error))
 
 
 def moved_by(calibration: Calibration, ranges: str) -> tuple[Moved, ...]:

@@ -15,10 +15,9 @@ from django.views.decorators.http import require_http_methods
 
 from scheduling.selectors.calibrations import (
     EquipmentPage,
-    accepted_or_offered,
     equipment_page,
     fits_of,
-    moved_by,
+    foreseen,
     today_at,
 )
 from scheduling.services.calibrating import accept_fit, fit_log, require_calibrator
@@ -117,32 +116,23 @@ def _accepted(row: Calibration, record: ThermalRecord, moved: int) -> str:
 def _calibration_shown(
     request: HttpRequest, row: Calibration, form: AcceptForm, status: int = 200
 ) -> HttpResponse:
-    studio, chosen = row.equipment.studio, accepted_or_offered(row)
-    fits = dict(fits_of(row))
+    studio = row.equipment.studio
     context: dict[str, Any] = {
         "calibration": row,
         "equipment": row.equipment,
         "studio": studio,
         "zone": studio.zone,
         "form": form,
-        "fit_names": [(name, Ranges(name).label) for name in fits],
+        "fit_names": [(name, Ranges(name).label) for name, _ in fits_of(row)],
         "present": row.equipment.record_on(today_at(row.equipment)),
         "rows": fit_rows(row),
         "judgements": judgements(row),
-        "moved": [(Ranges(name).label, _moved(row, name)) for name in ([chosen] if row.record else fits)],
+        "moved": [(Ranges(found.ranges).label, found) for found in foreseen(row)],
         "legend": _legend(row),
         "definitions": mark_safe(marks.definitions({})),  # noqa: S308 - our own drawing
         "drawing": mark_safe(logged.draw(row)),  # noqa: S308 - escaped there
     }
     return render(request, "web/calibration.html", context, status=status)
-
-
-def _moved(row: Calibration, name: str) -> dict[str, Any]:
-    """The firings that a fit would move; or why its numbers make no record at all."""
-    try:
-        return {"firings": moved_by(row, name), "why_not": ""}
-    except LehrbookError as error:
-        return {"firings": (), "why_not": str(error)}
 
 
 def _legend(row: Calibration) -> list[tuple[SafeString, str]]:

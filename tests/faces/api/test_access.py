@@ -110,6 +110,7 @@ LISTS = [
     "firings",
     "outages",
     "feed-keys",
+    "calibrations",
 ]
 
 
@@ -121,6 +122,6 @@ def test_nobody_reads_without_signing_in(db: None, path: str) -> None:
     assert response.headers["WWW-Authenticate"] == 'Token realm="Lehrbook"'
 
 
-@pytest.mark.parametrize("path", ["sessions/", "seats/", "outages/", "feed-keys/"])
+@pytest.mark.parametrize("path", ["sessions/", "seats/", "outages/", "feed-keys/", "calibrations/"])
 def test_nobody_writes_without_signing_in(db: None, path: str) -> None:
     refused(Api().post(path), 401, "not-authenticated")

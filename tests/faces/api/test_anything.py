@@ -19,8 +19,10 @@ from schemathesis.checks import load_all_checks
 from schemathesis.core.result import Ok
 from schemathesis.specs.openapi import checks
 
+from scheduling.services.calibrating import fit_log
 from studios.models import Person
 from tests.faces.api.conftest import Api, Speak
+from tests.logs import cooling_log
 from tests.worlds import Town, local
 
 EXAMPLES = 16
@@ -29,7 +31,13 @@ READ = {"GET /api/sessions/", "GET /api/sessions/{uid}/", "GET /api/firings/{uid
 REACHED = {
     "instructor": READ | {"POST /api/sessions/", "POST /api/sessions/{uid}/cancel/", "GET /api/options/"},
     "student": READ | {"POST /api/seats/", "POST /api/seats/{uid}/cancel/", "DELETE /api/feed-keys/{uid}/"},
-    "technician": READ | {"POST /api/outages/", "POST /api/feed-keys/"},
+    "technician": READ
+    | {
+        "POST /api/outages/",
+        "POST /api/feed-keys/",
+        "POST /api/calibrations/",
+        "GET /api/calibrations/{uid}/",
+    },
 }
 # What the description cannot know: which studios and uids exist, and what is booked. And a made-up cookie is
 # sent beside a good token, which decides (test_access.py says who is let in).
@@ -52,6 +60,8 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
     """Names that exist, so that requests reach the services; uids by the resource they belong to."""
     session = teacher.book("beads", "flame").json()
     teacher.book("blowing", "hot-shop", day=2)
+    annealer = town.equipment["annealer 1"]
+    fitted = fit_log(actor=town.technician, equipment=annealer, log=cooling_log(5.0), file_name="night.csv")
     return {
         "course": [town.courses["beads"].slug, town.courses["blowing"].slug],
         "studio": ["flame", "hot-shop"],
@@ -74,6 +84,8 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
         "courses": ["beads", "blowing"],
         "glasses": ["soft-104", "boro-33"],
         "problems": ["no-start", "not-found"],
+        "log": [cooling_log(5.0)],
+        "calibrations": [str(fitted.uid)],
     }
 
 
@@ -84,6 +96,7 @@ def fill_in(case: Any, real: dict[str, list[Any]], choose: Any) -> None:
         "sessions": [{"course": "", "studio": "", "starts_at": ""}] * 2,
         "seats": [{"session": ""}, {"torch": "", **times}],
         "outages": [{"equipment": "", "reason": "new shelf", **times}],
+        "calibrations": [{"equipment": "", "log": "", "file_name": "night.csv"}],
     }
     resource = case.operation.path.split("/")[2]
     for name in case.path_parameters or {}:
