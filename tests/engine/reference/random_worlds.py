@@ -1,0 +1,191 @@
+"""Two studios at random: sessions, firings, outages, hours by duty, records that change, and clocks too."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from hypothesis import strategies as st
+
+from scheduling.engine.records import (
+    Apparatus,
+    Ask,
+    Duty,
+    Engagement,
+    Kind,
+    StudioRecord,
+    World,
+)
+from tests.engine.reference.ledger import Ledger
+from tests.engine.reference.minutes import Flags, Minutes, Stretch
+from tests.engine.reference.town import BODIES, GLASSES, NEEDS, POLICY, SUPPLIES, THINGS, fired, piece
+
+LENGTH = 1300
+# In each of these nights the clocks of the hot shop change, in spring and in autumn.
+NIGHTS = (
+    (ZoneInfo("America/Chicago"), dt.date(2031, 3, 9)),
+    (ZoneInfo("America/Chicago"), dt.date(2031, 11, 2)),
+    (ZoneInfo("Europe/Berlin"), dt.date(2031, 3, 30)),
+)
+
+
+@st.composite
+def cases(draw: st.DrawFn) -> tuple[World, Ask, int, int]:
+    """A world, what is asked of it, and the stretch of starts to judge."""
+    zone, day = draw(st.sampled_from(NIGHTS))
+    begin = wall(zone, day, -draw(st.integers(2, 14)) * 60)
+    world = draw(worlds(begin, zone, day))
+    return world, draw(asks(begin)), begin, begin + LENGTH
+
+
+def wall(zone: ZoneInfo, day: dt.date, minute: int) -> int:
+    """Minutes since the epoch when the clocks show so many minutes after the midnight that begins a day."""
+    days, rest = divmod(minute, 24 * 60)
+    time = dt.time(rest // 60, rest % 60)
+    return int(dt.datetime.combine(day + dt.timedelta(days=days), time, zone).timestamp()) // 60
+
+
+@st.composite
+def asks(draw: st.DrawFn, begin: int) -> Ask:
+    """A class, or an hour at one torch."""
+    stations, kinds = draw(st.sampled_from(NEEDS))
+    only = frozenset({draw(st.sampled_from([8, 9, 22]))}) if stations == ((Kind.TORCH, 1),) else None
+    wanted = piece(draw(st.sampled_from(GLASSES)), draw(st.sampled_from([6.0, 10.0])))
+    footprint = draw(st.sampled_from([30, 60, 90, 110]))
+    return Ask(
+        title="class",
+        studio_id=draw(st.sampled_from([1, 1, 1, 2])),
+        teach_min=draw(st.integers(30, 120)),
+        setup_min=draw(st.sampled_from([0, 10, 25])),
+        cleanup_min=draw(st.sampled_from([0, 15])),
+        person_id=draw(st.sampled_from([7, None])),
+        stations=stations,
+        only=only,
+        firings=tuple(fired(kind, wanted, footprint) for kind in kinds),
+        notice=draw(st.booleans()),
+    )
+
+
+@st.composite
+def worlds(draw: st.DrawFn, begin: int, zone: ZoneInfo, day: dt.date) -> World:
+    """Everything that is claimed, and never more of a supply than it gives."""
+    things = [draw(with_bodies(each, begin)) for each in THINGS]
+    now = begin + draw(st.integers(0, 300))
+    limits = {key: draw(st.sampled_from(limits)) for key, (_, _, limits) in SUPPLIES.items()}
+    studios = {key: draw(studio_records(key, zone, day)) for key in (1, 2)}
+    ledger = Ledger(studios=studios, now=now, limits=limits, first=begin - 2000, last=begin + LENGTH + 4000)
+    for apparatus in things:
+        draw(claims(ledger, apparatus, begin))
+    for supply_id in limits:
+        for stretch in draw(stretches(begin, 1)):
+            ledger.use(supply_id, stretch, draw(st.sampled_from([1.0, 3.0, 6.0])), None)
+    return World(
+        now=now,
+        horizon=(begin, begin + 2 * LENGTH),
+        studios=studios,
+        apparatus={each.id: each for each in draw(st.permutations(things))},
+        taken=ledger.taken,
+        supplies=ledger.supplies(),
+        people={7: tuple(draw(engagements(begin)))},
+        names={7: "Somebody"},
+        travel=draw(st.sampled_from([{(1, 2): 20, (2, 1): 35}, {(1, 2): 50}, {}])),
+    )
+
+
+@st.composite
+def with_bodies(draw: st.DrawFn, apparatus: Apparatus, begin: int) -> Apparatus:
+    """What heats has a thermal record, and perhaps another one from some minute on."""
+    choice = BODIES.get(apparatus.kind)
+    if choice is None:
+        return apparatus
+    later = draw(st.lists(st.integers(begin, begin + LENGTH), max_size=1))
+    bodies = tuple((since, draw(st.sampled_from(choice))) for since in (begin - 5000, *later))
+    return replace(apparatus, bodies=bodies)
+
+
+@st.composite
+def studio_records(draw: st.DrawFn, key: int, zone: ZoneInfo, day: dt.date) -> StudioRecord:
+    """Hours by the wall clock for each duty, on every day but when the studio is closed."""
+    minutes = Minutes(first=wall(zone, day, -3 * 1440), last=wall(zone, day, 5 * 1440))
+    closed = minutes.marked(draw(stretches(wall(zone, day, -600), 1)))
+    return StudioRecord(
+        id=key,
+        name=f"Studio {key}",
+        zone=zone,
+        fahrenheit=False,
+        notice_min=draw(st.sampled_from([0, 0, 90])),
+        electric_unattended=draw(st.sampled_from([True, True, False])),
+        hold_gap_min=draw(st.sampled_from([0, 30, 60])),
+        policy=POLICY,
+        staffed={duty: spans_of(minutes, minutes.marked(draw(daily(zone, day))) & ~closed) for duty in Duty},
+    )
+
+
+@st.composite
+def daily(draw: st.DrawFn, zone: ZoneInfo, day: dt.date) -> list[Stretch]:
+    """The same hours of each day, by the clocks: long ones, that may go past midnight."""
+    opens = draw(st.integers(0, 24)) * 30
+    closes = opens + draw(st.integers(12, 48)) * 30
+    return [(wall(zone, day, d * 1440 + opens), wall(zone, day, d * 1440 + closes)) for d in range(-3, 4)]
+
+
+def spans_of(minutes: Minutes, flags: Flags) -> tuple[Stretch, ...]:
+    """The stretches that are marked, in order and apart."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
+    found = (minutes.first + int(edge) for edge in edges)
+    return tuple(zip(found, found, strict=True))
+
+
+@st.composite
+def stretches(draw: st.DrawFn, begin: int, most: int) -> list[Stretch]:
+    """Stretches in order, none before the one before it has ended; they may touch."""
+    found: list[Stretch] = []
+    reached = begin
+    for _ in range(draw(st.integers(0, most))):
+        first = reached + draw(st.integers(0, LENGTH // most))
+        found.append((first, first + draw(st.integers(5, 200))))
+        reached = found[-1][1]
+    return found
+
+
+@st.composite
+def engagements(draw: st.DrawFn, begin: int) -> list[Engagement]:
+    """What the instructor has promised already, here and at the other studio."""
+    return [
+        Engagement(span=stretch, studio_id=draw(st.sampled_from([1, 2])), studio="Studio", what="a class")
+        for stretch in draw(stretches(begin, 2))
+    ]
+
+
+@st.composite
+def claims(draw: st.DrawFn, ledger: Ledger, apparatus: Apparatus, begin: int) -> None:
+    """Sessions, firings and outages of one piece of equipment, in the order of time, as far as they fit."""
+    for stretch in draw(stretches(begin, 2)):
+        if draw(st.integers(0, 5)) == 0:
+            ledger.outage(apparatus, stretch)
+        elif apparatus.kind is Kind.ANNEALER:
+            lots = list(draw(loads(stretch)))
+            ledger.firing(apparatus, lots, early_min=draw(st.sampled_from([0, 0, 20])))
+        else:
+            ledger.session(apparatus, stretch, draw(st.integers(1, apparatus.places)))
+
+
+@st.composite
+def loads(draw: st.DrawFn, stretch: Stretch) -> Iterator[tuple[Stretch, int, int, float]]:
+    """Up to three loads of one firing: their hours, which of two glasses that agree, room and thickness."""
+    family = draw(st.sampled_from([(0, 1), (0, 1), (2, 2)]))
+    parts = draw(st.integers(1, 3))
+    return iter(
+        [
+            (
+                (stretch[0] + 20 * number, stretch[1] + 25 * number),
+                draw(st.sampled_from(family)),
+                draw(st.sampled_from([10, 30])),
+                draw(st.sampled_from([6.0, 12.0])),
+            )
+            for number in range(parts)
+        ]
+    )
