@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from hypothesis import strategies as st
@@ -63,6 +64,7 @@ def bodies(draw: st.DrawFn, ambient: st.SearchStrategy[float] = ambients_c) -> B
 
 @st.composite
 def pieces(draw: st.DrawFn) -> Piece:
-    return piece(
-        draw(shapes), draw(thicknesses_mm), expansion_per_k=draw(st.floats(30e-7, 110e-7)), name="drawn"
-    )
+    """Any shape; a vessel may stand on a foot thicker or thinner than its wall."""
+    shape = draw(shapes)
+    drawn = piece(shape, draw(thicknesses_mm), expansion_per_k=draw(st.floats(30e-7, 110e-7)), name="drawn")
+    return replace(drawn, foot_mm=draw(st.none() | thicknesses_mm)) if shape is Shape.VESSEL else drawn
