@@ -8,6 +8,7 @@ from scheduling.admin.shown import (
     LoadInline,
     OccupancyInline,
     PhaseInline,
+    SessionInline,
     Shown,
     SupplyUseInline,
     holder_of,
@@ -23,6 +24,7 @@ from scheduling.models import (
     OccupancyPhase,
     PersonSpan,
     RepeatedRequest,
+    Series,
     SupplyUse,
 )
 
@@ -41,6 +43,18 @@ class BookingAdmin(Shown, admin.ModelAdmin):
     @admin.display(description="for")
     def stands_for(self, booking: Booking) -> str:
         return link(holder_of(booking))
+
+
+@admin.register(Series)
+class SeriesAdmin(Shown, admin.ModelAdmin):
+    """A weekly class with its meetings."""
+
+    list_display = ["course", "studio", "instructor", "first_day", "time", "booked_by", "created_at"]
+    list_filter = ["studio", "course"]
+    list_select_related = ["course", "studio", "instructor", "booked_by"]
+    date_hierarchy = "first_day"
+    search_fields = ["course__name", "instructor__name", "uid"]
+    inlines = [SessionInline]
 
 
 @admin.register(Firing)

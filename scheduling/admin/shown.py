@@ -49,6 +49,11 @@ class LoadInline(ShownInline):
     model = Load
 
 
+class SessionInline(ShownInline):
+    model = Session
+    fields = ["starts_at", "ends_at", "seats", "status"]
+
+
 class SeatInline(ShownInline):
     model = Seat
     fields = ["number", "person", "torch", "status"]

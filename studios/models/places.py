@@ -13,6 +13,7 @@ from django.db.models import F, Q
 
 from studios import thermal
 from studios.errors import LehrbookError
+from studios.public_holidays import regions
 
 if TYPE_CHECKING:
     from studios.models.rooms import Season
@@ -28,6 +29,12 @@ def validate_currency(value: str) -> None:
     """A currency is three capital letters."""
     if not (len(value) == 3 and value.isascii() and value.isalpha() and value.isupper()):
         raise ValidationError(f"{value!r} is no ISO 4217 currency code, such as EUR.")
+
+
+def validate_country(value: str) -> None:
+    """A country whose public holidays are known, by its ISO 3166 code."""
+    if value not in regions():
+        raise ValidationError(f"No public holidays are known for {value!r}; write a country as DE or GB.")
 
 
 def _ceiling(what: str, default_c_per_h: float) -> models.FloatField:
@@ -133,6 +140,20 @@ class Studio(models.Model):
         validators=[MinValueValidator(0)],
     )
 
+    holiday_country = models.CharField(
+        "country of its public holidays",
+        max_length=2,
+        blank=True,
+        validators=[validate_country],
+        help_text="ISO 3166-1, such as DE. A weekly class is proposed to skip them; empty: none is proposed.",
+    )
+    holiday_region = models.CharField(
+        "region of its public holidays",
+        max_length=40,
+        blank=True,
+        help_text="ISO 3166-2 without its country, such as BY; empty: those of the whole country.",
+    )
+
     class Meta:
         ordering = ["name"]
 
@@ -140,7 +161,19 @@ class Studio(models.Model):
         return self.name
 
     def clean(self) -> None:
-        """The thermal model's own limits, shown beside the form once every value is there."""
+        """A region lies in its country, and the thermal model's own limits hold."""
+        self._clean_region()
+        self._clean_limits()
+
+    def _clean_region(self) -> None:
+        known = regions().get(self.holiday_country, frozenset())
+        if self.holiday_region and self.holiday_region not in known:
+            listed = ", ".join(sorted(known)) or "none"
+            message = f"{self.holiday_country or 'No country'} has no such region; its regions: {listed}."
+            raise ValidationError({"holiday_region": message})
+
+    def _clean_limits(self) -> None:
+        """Shown beside the form once every value is there."""
         if None in {self.kept_stress_mpa, self.passing_stress_mpa, self.soak_floor_min_per_mm}:
             return
         try:

@@ -113,6 +113,8 @@ class StudioSerializer(serializers.ModelSerializer[Studio]):
             "currency",
             "price_per_kwh",
             "gas_price_per_kwh",
+            "holiday_country",
+            "holiday_region",
             "staffed_hours",
             "bench_hours",
             "closures",

@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 from rest_framework.authtoken.models import Token, TokenProxy
 
-from scheduling.models import FeedKey, Outage, RepeatedRequest, Session
+from scheduling.models import FeedKey, Outage, RepeatedRequest, Series, Session
 from scheduling.services.booking import book_session
 from scheduling.services.seats import reserve_class_seat
 from studios.models import Calibration, Membership, Person, Studio
@@ -29,6 +29,7 @@ SHOWN = {
     "personspan",
     "repeatedrequest",
     "seat",
+    "series",
     "session",
     "supplyuse",
 }
@@ -48,6 +49,15 @@ def owner(town: Town) -> Client:
         starts_at=local(1, 18).astimezone(dt.UTC),
     )
     reserve_class_seat(actor=town.student, session=session)
+    series = Series.objects.create(
+        course=session.course,
+        studio=session.studio,
+        instructor=session.instructor,
+        first_day=dt.date(2031, 3, 4),
+        time=dt.time(18),
+        booked_by=session.instructor,
+    )
+    Session.objects.update(series=series)
     Outage.objects.create(
         equipment=town.equipment["saw"], starts_at=local(1, 9), ends_at=local(1, 10), reason="new belt"
     )
@@ -144,6 +154,19 @@ def test_a_studio_is_edited_with_its_hours(owner: Client, town: Town) -> None:
     town.flame.refresh_from_db()
     assert town.flame.notice_min == 90
     assert dt.time(22) in {hours.closes for hours in town.flame.staffed_hours.all()}
+
+
+def test_the_region_of_holidays_is_checked_in_the_form(owner: Client, town: Town) -> None:
+    address = page(Studio, "change", town.flame.pk)
+    form = form_of(owner, address) | {"holiday_country": "DE", "holiday_region": "ENG"}
+
+    refused = owner.post(address, form)
+    accepted = owner.post(address, form | {"holiday_region": "BY"})
+
+    assert "DE has no such region; its regions: " in refused.content.decode()
+    assert accepted.status_code == 302
+    town.flame.refresh_from_db()
+    assert (town.flame.holiday_country, town.flame.holiday_region) == ("DE", "BY")
 
 
 def form_of(client: Client, address: str) -> dict[str, Any]:
