@@ -87,5 +87,7 @@ def _judged(row: Calibration, name: str, fit: dict[str, Any]) -> JudgedRow:
 
 def _error(judged: dict[str, Any]) -> str:
     error_min = judged["error_min"]
+    if abs(error_min) < 1:
+        return "within a minute"
     way = "early" if error_min < 0 else "late"
     return f"{abs(error_min):.0f} min {way}, {judged['error_share']:.1%}"

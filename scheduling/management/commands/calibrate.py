@@ -132,8 +132,13 @@ def _found(row: Calibration) -> list[str]:
 
 
 def _would_move(row: Calibration) -> Iterator[str]:
+    """Those of the fit that is offered one by one, of the other how many."""
     for name, _ in fits_of(row):
-        yield from moved_lines(f"By {Ranges(name).label}", moved_by(row, name), row.equipment.studio)
+        words, moved = f"By {Ranges(name).label}", moved_by(row, name)
+        if name == row.offered:
+            yield from moved_lines(words, moved, row.equipment.studio)
+        else:
+            yield f"{words}, which is not offered, {len(moved)} would be."
     yield "Nothing was changed; --accept, --from and --by make a fit the record."
 
 

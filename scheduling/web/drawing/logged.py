@@ -95,7 +95,9 @@ def _hours(frame: Frame, foot: float) -> str:
 def _door(calibration: Calibration, scale: Scale) -> str:
     at = scale.y(calibration.door_c)
     words = f"door {calibration.door_c:.0f} °C"
-    return path(f"M0 {at:.1f}H{WIDTH:.0f}", "limit") + text(6, at - 5, words, cls="axis-label")
+    return path(f"M0 {at:.1f}H{WIDTH:.0f}", "limit") + text(
+        WIDTH - 6, at - 5, words, cls="axis-label", text_anchor="end"
+    )
 
 
 def _fitted(calibration: Calibration, frame: Frame, scale: Scale) -> str:
