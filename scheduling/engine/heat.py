@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable
 
 from scheduling.engine.claims import Blocked, draws, lasting, on_place, overlap, taken_by
@@ -9,7 +10,7 @@ from scheduling.engine.curves import laid, level
 from scheduling.engine.records import Apparatus, Ask, Duty, Held, Kind, PhaseSpan, Taken, Use, World
 from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.wording import at, degrees
-from studios.thermal import Body, Curve, Phase, ThermalError, cool_down_curve, heat_up_curve, reheat_min
+from studios.thermal import Body, Curve, Phase, ThermalError, cool_down_curve, heat_up_curve, reheat_limits
 
 HOT_STATIONS = frozenset({Kind.GLORY_HOLE, Kind.PIPE_WARMER})
 COLD = 1 << 20  # a gap, in minutes, after which nothing is left of an earlier session's heat
@@ -97,13 +98,12 @@ def lead_min(apparatus: Apparatus, gap_min: int, works_at: int) -> int:
     if gap_min >= COLD:
         return cold_lead(apparatus, works_at)
     body, working_c = _record(apparatus, works_at)
-    return reheat_min(body, gap_min=gap_min, working_c=working_c)
+    return bisect_left(reheat_limits(body, working_c), gap_min)
 
 
 def cold_lead(apparatus: Apparatus, works_at: int) -> int:
     """Minutes to heat a cold station to its working temperature, rounded up."""
-    body, working_c = _record(apparatus, works_at)
-    return heat_up_curve(body, from_c=body.ambient_c, to_c=working_c).whole_min
+    return len(reheat_limits(*_record(apparatus, works_at)))
 
 
 def _heating(body: Body, working_c: float, gap_min: int, lead: int, ready: int) -> tuple[PhaseSpan, ...]:

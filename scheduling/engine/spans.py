@@ -54,9 +54,10 @@ def intersect(one: Sequence[Span], other: Sequence[Span]) -> tuple[Span, ...]:
     return tuple(both)
 
 
-def between_spans(taken: Sequence[Span], within: Span) -> tuple[Span, ...]:
-    """What is left of a span between sorted, separate spans: the gaps."""
-    return subtract([within], taken)
+def clip(spans: Sequence[Span], within: Span) -> tuple[Span, ...]:
+    """What lies inside one span of sorted, separate spans."""
+    start, end = within
+    return tuple((max(a, start), min(b, end)) for a, b in overlapping(spans, start, end))
 
 
 def at_least(count: int, every: Sequence[Sequence[Span]]) -> tuple[Span, ...]:

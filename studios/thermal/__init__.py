@@ -10,7 +10,7 @@ from studios.thermal.firing import FiringPlan, governing_piece, plan_firing
 from studios.thermal.glass import Glass
 from studios.thermal.limits import Rule
 from studios.thermal.moments import Moments
-from studios.thermal.motion import cool_down_curve, heat_up_curve, reheat_min
+from studios.thermal.motion import cool_down_curve, heat_up_curve, reheat_limits, reheat_min
 from studios.thermal.phases import Phase
 from studios.thermal.piece import Piece, Shape
 from studios.thermal.policy import Policy, compatible
@@ -56,6 +56,7 @@ __all__ = [
     "holding_kwh",
     "plan_firing",
     "power",
+    "reheat_limits",
     "reheat_min",
     "whole_minutes_up",
 ]

@@ -22,7 +22,7 @@ from scheduling.engine.records import (
     Taken,
     World,
 )
-from scheduling.engine.spans import Span, first_ending_after, intersect, union
+from scheduling.engine.spans import Span, first_ending_after, intersect, overlapping, union
 from scheduling.engine.startspace.windows import (
     FAR,
     Edge,
@@ -236,9 +236,10 @@ def _latest_unloading(staffed: Spans, before: int, clear_min: int) -> int | None
 
 def _attended(world: World, run: Run) -> Spans:
     apparatus = run.apparatus
-    heated = lightable(world, apparatus)
+    near = run.begin.at(run.starts[0]), run.heat_off.at(run.starts[1])
+    heated = overlapping(lightable(world, apparatus), *near)
     if apparatus.kind is Kind.KILN:
-        loaded = world.studios[apparatus.studio_id].staffed[Duty.LOAD]
+        loaded = overlapping(world.studios[apparatus.studio_id].staffed[Duty.LOAD], *near)
         conditions = [inside(loaded, run.begin, run.ready)]
     else:
         conditions = [inside(heated, run.begin, run.ready)]

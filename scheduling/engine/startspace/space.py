@@ -8,8 +8,9 @@ from collections.abc import Iterator
 from scheduling.engine.people import engaged
 from scheduling.engine.records import Apparatus, Ask, Duty, FiringAsk, Placement, Taken, World
 from scheduling.engine.search import place, turns
-from scheduling.engine.spans import Span, intersect, subtract, union
+from scheduling.engine.spans import Span, clip, intersect, subtract, union
 from scheduling.engine.startspace.firings import run_starts, runs
+from scheduling.engine.startspace.stores import stored
 from scheduling.engine.startspace.supplies import (
     Asked,
     Carried,
@@ -42,6 +43,7 @@ def start_space(world: World, ask: Ask, begin: int, until: int) -> Spans:
     found = together_carried(world, asked, found)
     for need in ask.firings:
         found = _fired(world, ask, need, asked, found)
+    found = stored(world, ask, asked, found)
     return union((*found.surely, *_tried(world, ask, found.perhaps)))
 
 
@@ -76,7 +78,8 @@ def _fired_in(
     joined: list[Span] = []
     alone = len(ask.firings) == 1
     for run in runs(world, ask, need, apparatus, (starts[0][0], starts[-1][1])):
-        spans = intersect(union(run_starts(world, run)), starts)
+        near = clip(starts, run.starts)
+        spans = intersect(union(run_starts(world, run)), near) if near else ()
         if run.joins is not None:
             joined.extend(spans)
         else:
@@ -112,6 +115,8 @@ def _events(world: World, ask: Ask) -> set[int]:
         *(span for taken in _at(world, ask) for span in (taken.span, taken.core)),
         *engaged(world, ask),
     ]
+    stores = [*world.stores.values(), *(pot.store for pot in world.pots.values())]
+    spans += [span for store in stores for span in (*(each.span for each in store.periods), *store.drawn)]
     firings = (taken.firing for taken in _at(world, ask) if taken.firing is not None)
     moments = {
         minute
@@ -146,9 +151,7 @@ def _slack(placement: Placement, events: list[int]) -> int:
     for firing in placement.firings:
         edges |= {firing.at_hold, firing.last_in, firing.cool, firing.unload, firing.heat_off}
     ahead = (bisect_left(events, edge) for edge in edges)
-    return max(
-        1,
-        min(
-            (events[at] - edge for at, edge in zip(ahead, edges, strict=True) if at < len(events)), default=1
-        ),
+    nearest = min(
+        (events[at] - edge for at, edge in zip(ahead, edges, strict=True) if at < len(events)), default=1
     )
+    return max(1, min(nearest, placement.slack_min))

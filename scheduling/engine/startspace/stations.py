@@ -9,7 +9,7 @@ from functools import reduce
 from scheduling.engine.claims import on_place
 from scheduling.engine.heat import COLD, HOT_STATIONS, cold_lead, has_record, lead_min, lightable
 from scheduling.engine.records import Apparatus, Ask, Kind, Taken, World
-from scheduling.engine.spans import TOLERANCE, Span, intersect, levels, union
+from scheduling.engine.spans import TOLERANCE, Span, intersect, levels, overlapping, union
 from scheduling.engine.startspace.windows import FAR, Edge, free, gaps, inside, meet, moving
 from scheduling.engine.stations import plain_offsets
 from studios.thermal import ThermalError
@@ -119,7 +119,7 @@ def _in_gap(apparatus: Apparatus, ask: Ask, gap: Span, earlier: Taken | None, ho
 
 def _warm(apparatus: Apparatus, stretch: Span, since: int, hours: Spans, end: Edge) -> Iterator[Span]:
     """After an earlier use the lighting never goes back as the start goes on, so each bound is one minute."""
-    for opens, closes in hours:
+    for opens, closes in overlapping(hours, stretch[0], stretch[1] + end.offset):
         latest = closes - end.offset
         if latest >= stretch[0] and opens < stretch[1]:
             first = _first_lit_from(apparatus, max(stretch[0], opens), since, opens)

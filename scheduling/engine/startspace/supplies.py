@@ -115,7 +115,7 @@ def run_carried(world: World, asked: Asked, run: Run, spans: Spans, *, alone: bo
             bad = union(span for span, used in steps if used + amount > supply.limit + TOLERANCE)
             spans = intersect(spans, inside(gaps(bad), run.lit_at, run.heat_off))
             continue
-        own = _of_run(run, amount)
+        own = of_run(run, amount)
         over = union(_over(steps, supply.limit, (*others, own)))
         if alone and own.exact and all(draw.exact for draw in others):
             spans = subtract(spans, over)
@@ -224,7 +224,7 @@ def _longest_lead(apparatus: Apparatus) -> int:
     return max(leads)
 
 
-def _of_run(run: Run, amount: float) -> Draw:
+def of_run(run: Run, amount: float) -> Draw:
     """The window of a run's draw, however the start lies in its stretch."""
     first, last = run.starts[0], run.starts[1] - 1
     lit, off = run.lit_at, run.heat_off
