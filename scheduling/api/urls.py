@@ -10,10 +10,12 @@ from scheduling.api.views.access import MeView, TokenView
 from scheduling.api.views.calibrations import CalibrationView
 from scheduling.api.views.duties import FeedKeyView, OutageView
 from scheduling.api.views.firings import FiringView, OccupancyView
+from scheduling.api.views.offers import BestStartView, OptionView, WeeklyTimesView
 from scheduling.api.views.places import CourseView, EquipmentView, GlassView, StudioView, SupplyView
 from scheduling.api.views.problems import NowhereView, ProblemView
 from scheduling.api.views.seats import SeatView
-from scheduling.api.views.sessions import OptionView, SessionView
+from scheduling.api.views.series import SeriesView
+from scheduling.api.views.sessions import SessionView
 
 app_name = "api"
 
@@ -26,6 +28,9 @@ router.register("supplies", SupplyView, basename="supply")
 router.register("glasses", GlassView, basename="glass")
 router.register("courses", CourseView, basename="course")
 router.register("options", OptionView, basename="option")
+router.register("best-starts", BestStartView, basename="best-start")
+router.register("weekly-times", WeeklyTimesView, basename="weekly-time")
+router.register("series", SeriesView, basename="series")
 router.register("sessions", SessionView, basename="session")
 router.register("seats", SeatView, basename="seat")
 router.register("firings", FiringView, basename="firing")

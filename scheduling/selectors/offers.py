@@ -9,16 +9,25 @@ from dataclasses import dataclass
 from scheduling.engine.choosing import offers
 from scheduling.engine.clock import MIDNIGHT, day_span, floor_minutes
 from scheduling.engine.measures import Measure
-from scheduling.engine.records import Placement
-from scheduling.engine.search import place
 from scheduling.engine.series import weekly_days, weekly_space
 from scheduling.errors import SchedulingError
 from scheduling.models import Course
-from scheduling.selectors.options import Option, option, question
+from scheduling.selectors.options import Option, Refused, on_day, option, question
 from studios.models import Person, Studio
 
+MOST_DAYS = 92
 MOST_WEEKS = 52
+# What can count, by the word that stands in an address: such a word is never renamed.
+ORDERS = {
+    "earliest": Measure.EARLIEST,
+    "nearest": Measure.NEAREST,
+    "attended": Measure.NIGHT,
+    "warm": Measure.WARM,
+    "energy": Measure.ENERGY,
+    "travel": Measure.TRAVEL,
+}
 UNITS = {
+    Measure.NEAREST: "{:.0f} min from the wished time",
     Measure.NIGHT: "{:.0f} min held while nobody is there",
     Measure.WARM: "{:.0f} min of heating up",
     Measure.ENERGY: "{:.1f} kWh",
@@ -89,13 +98,17 @@ class TimesLine:
 
 @dataclass(frozen=True, kw_only=True)
 class SeriesFound:
-    """A weekly class: its days, the times that work every week, those few weeks spoil, and one placed."""
+    """A weekly class: its days, the times that work every week, and those that few weeks spoil.
+
+    With a time, also what each meeting would hold, and why a week that spoils the time cannot have it.
+    """
 
     studio: Studio
     days: tuple[dt.date, ...]
     times: tuple[TimesLine, ...]
     spoilt: tuple[TimesLine, ...]
     meetings: tuple[Option, ...]
+    refused: tuple[Refused, ...]
 
 
 def weekly_times(
@@ -108,7 +121,7 @@ def weekly_times(
     skipped: Collection[dt.date] = (),
     time: dt.time | None = None,
 ) -> SeriesFound:
-    """When a class can be held so many weeks on end; with a time, what each of its meetings would hold."""
+    """When a class can be held so many weeks on end. Raises what hinders the course."""
     days = weekly_days(first_day, weeks, frozenset(skipped))
     spans = [day_span(day, MIDNIGHT, MIDNIGHT, studio.zone) for day in (days[0], days[-1])]
     asked = question(
@@ -121,19 +134,14 @@ def weekly_times(
     require_one(asked.hindrances, [studio])
     ask = asked.asks[studio.pk]
     space = weekly_space(asked.world, ask, days)
-    meetings = []
-    for day in days if time is not None else ():
-        answer = place(
-            asked.world, ask, floor_minutes(dt.datetime.combine(day, time or MIDNIGHT, studio.zone))
-        )
-        if isinstance(answer, Placement):
-            meetings.append(option(asked, ask, answer))
+    answers = [on_day(asked, studio, d, time, opened=False) for d in days] if time is not None else []
     return SeriesFound(
         studio=studio,
         days=days,
         times=tuple(_times(span) for span in space.every_week),
         spoilt=tuple(_times(span, each.weeks) for each in space.spoilt for span in each.times),
-        meetings=tuple(meetings),
+        meetings=tuple(answer for answer in answers if isinstance(answer, Option)),
+        refused=tuple(answer for answer in answers if isinstance(answer, Refused)),
     )
 
 

@@ -171,7 +171,7 @@ def wishes(
         first=min(noons) - margin,
         last=max(noons) + margin,
     )
-    return [_on(asked, studio, day, time) for day in _days(first_day, last_day) for studio in wanted]
+    return [on_day(asked, studio, day, time) for day in _days(first_day, last_day) for studio in wanted]
 
 
 def noon(day: dt.date, studio: Studio) -> dt.datetime:
@@ -192,12 +192,15 @@ def _hindrance(course: Course, studio: Studio, instructor: Person) -> Scheduling
     return None
 
 
-def _on(asked: Question, studio: Studio, day: dt.date, time: dt.time) -> Option | Refused:
+def on_day(
+    asked: Question, studio: Studio, day: dt.date, time: dt.time, *, opened: bool = True
+) -> Option | Refused:
+    """What a course would hold at a wall time on a day, or why not; `opened`: and what would open it."""
     try:
         start = wall_minutes(day, time, studio.zone)
     except NoSuchWallTime as error:
         return _never(studio, None, error)
-    return _answer(asked, studio.pk, start)
+    return _answer(asked, studio.pk, start, opened=opened)
 
 
 def _never(studio: Studio, start: int | None, error: SchedulingError) -> Refused:
@@ -206,13 +209,13 @@ def _never(studio: Studio, start: int | None, error: SchedulingError) -> Refused
     return Refused(studio=studio, starts_at=moment(start) if start is not None else None, reasons=(reason,))
 
 
-def _answer(asked: Question, studio_id: int, start: int) -> Option | Refused:
+def _answer(asked: Question, studio_id: int, start: int, *, opened: bool = True) -> Option | Refused:
     if studio_id in asked.hindrances:
         return _never(asked.studios[studio_id], start, asked.hindrances[studio_id])
     answer = place(asked.world, asked.asks[studio_id], start)
     if isinstance(answer, Placement):
         return option(asked, asked.asks[studio_id], answer)
-    return _refused(asked, studio_id, answer)
+    return _refused(asked, studio_id, answer, _opened(asked, studio_id, answer.start) if opened else ())
 
 
 def option(asked: Question, ask: Ask, placement: Placement) -> Option:
@@ -250,10 +253,20 @@ def _phase(phase: PhaseSpan) -> PhaseLine:
     )
 
 
-def _refused(asked: Question, studio_id: int, refusal: Refusal) -> Refused:
-    ask = asked.asks[studio_id]
+def _opened(asked: Question, studio_id: int, start: int) -> tuple[OpeningLine, ...]:
     others = [other for other in asked.asked() if other.studio_id != studio_id]
-    found = openings(asked.world, [ask, *others], refusal.start, [asked.space(studio_id)])
+    found = openings(asked.world, [asked.asks[studio_id], *others], start, [asked.space(studio_id)])
+    return tuple(
+        OpeningLine(
+            change=each.change.value,
+            sentence=each.sentence,
+            option=option(asked, each.ask, each.placement),
+        )
+        for each in found
+    )
+
+
+def _refused(asked: Question, studio_id: int, refusal: Refusal, found: tuple[OpeningLine, ...]) -> Refused:
     return Refused(
         studio=asked.studios[studio_id],
         starts_at=moment(refusal.start),
@@ -265,12 +278,5 @@ def _refused(asked: Question, studio_id: int, refusal: Refusal) -> Refused:
             )
             for reason in refusal.reasons
         ),
-        openings=tuple(
-            OpeningLine(
-                change=each.change.value,
-                sentence=each.sentence,
-                option=option(asked, each.ask, each.placement),
-            )
-            for each in found
-        ),
+        openings=found,
     )

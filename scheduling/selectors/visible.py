@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db.models import Count, Prefetch, Q, QuerySet
 
-from scheduling.models import BookingStatus, Course, Firing, Load, Occupancy, Outage, Seat, Session
+from scheduling.models import BookingStatus, Course, Firing, Load, Occupancy, Outage, Seat, Series, Session
 from studios.models import Equipment, EquipmentKind, Membership, Person, Supply
 from studios.permissions import ACTIONS
 from studios.selectors import studios_of
@@ -53,7 +53,7 @@ def sessions_of(person: Person) -> QuerySet[Session]:
     """The sessions at the person's studios, with the count of seats taken."""
     return (
         Session.objects.filter(studio__in=studios_of(person))
-        .select_related("course", "studio", "instructor", "booking")
+        .select_related("course", "studio", "instructor", "booking", "series")
         .annotate(seats_taken=TAKEN)
         .order_by("starts_at", "id")
     )
@@ -66,6 +66,16 @@ def session_details_of(person: Person) -> QuerySet[Session]:
         Prefetch("loads", queryset=Load.objects.select_related("firing__equipment__studio")),
         Prefetch("loads__firing__occupancy", queryset=_whole(Occupancy.objects.all())),
         Prefetch("seat_rows", queryset=_seats().filter(status=BookingStatus.BOOKED).order_by("number")),
+    )
+
+
+def series_of(person: Person) -> QuerySet[Series]:
+    """The weekly classes at the person's studios, each with its meetings."""
+    return (
+        Series.objects.filter(studio__in=studios_of(person))
+        .select_related("course", "studio", "instructor")
+        .prefetch_related(Prefetch("sessions", queryset=Session.objects.order_by("starts_at", "id")))
+        .order_by("first_day", "id")
     )
 
 

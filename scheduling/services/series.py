@@ -53,6 +53,8 @@ def _in_order(days: Sequence[dt.date]) -> list[dt.date]:
     ordered = sorted(set(days))
     if not 0 < len(ordered) <= MOST_WEEKS:
         raise InvalidInput(field="days", problem=f"A series has between 1 and {MOST_WEEKS} days.")
+    if any((day - ordered[0]).days % 7 for day in ordered):
+        raise InvalidInput(field="days", problem="The days of a series lie whole weeks apart.")
     return ordered
 
 

@@ -87,6 +87,8 @@ def test_the_weeks_that_spoil_a_time_are_said_before_anything_is_booked(town: To
     spoilt = [line for line in found.spoilt if line.first <= dt.time(18) <= line.last]
     assert [line.spoilt_by for line in spoilt] == [(TUESDAYS[2],)]
     assert len(found.meetings) == 5
+    assert [refused.starts_at for refused in found.refused] == [local(15, 18)]
+    assert "No annealer" in found.refused[0].reasons[0].sentence
 
 
 def test_what_weekly_times_offers_can_be_booked(town: Town) -> None:
@@ -130,6 +132,28 @@ def test_equipment_may_differ_from_week_to_week(town: Town) -> None:
 def test_a_series_has_days(town: Town, days: tuple[dt.date, ...]) -> None:
     with pytest.raises(InvalidInput, match="between 1 and 52"):
         weekly(town, days)
+
+
+def test_a_series_keeps_to_its_weekday(town: Town) -> None:
+    with pytest.raises(InvalidInput, match="whole weeks apart"):
+        weekly(town, (TUESDAYS[0], TUESDAYS[1] + dt.timedelta(days=1)))
+
+
+def test_a_time_that_one_week_does_not_have_is_refused_for_that_week_with_the_reason(town: Town) -> None:
+    sunday = FIRST_MONDAY - dt.timedelta(days=1)
+
+    found = weekly_times(
+        course=town.courses["blowing"],
+        studio=town.hot_shop,
+        instructor=town.instructor,
+        first_day=sunday,
+        weeks=2,
+        time=dt.time(2, 30),
+    )
+
+    assert not found.meetings
+    assert [refused.starts_at is None for refused in found.refused] == [False, True]
+    assert "2031-03-09 02:30 does not exist" in found.refused[1].reasons[0].sentence
 
 
 def test_who_may_not_book_a_class_books_no_series(town: Town) -> None:

@@ -52,6 +52,13 @@ class SessionLineSerializer(serializers.ModelSerializer[Session]):
     studio = serializers.SlugField(source="studio.slug", read_only=True)
     time_zone = serializers.CharField(source="studio.time_zone", read_only=True)
     instructor = PersonLineSerializer(read_only=True)
+    series = serializers.UUIDField(
+        source="series.uid",
+        default=None,
+        allow_null=True,
+        read_only=True,
+        help_text="The weekly class it belongs to, if any.",
+    )
     seats_taken = serializers.IntegerField(read_only=True)
 
     class Meta:
@@ -63,6 +70,7 @@ class SessionLineSerializer(serializers.ModelSerializer[Session]):
             "studio",
             "time_zone",
             "instructor",
+            "series",
             "starts_at",
             "ends_at",
             "seats",

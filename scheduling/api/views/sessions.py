@@ -14,17 +14,14 @@ from scheduling.api.fields import FlagField, SlugField, UidField
 from scheduling.api.operations import operation
 from scheduling.api.paging import PageQuery
 from scheduling.api.resource import Resource
-from scheduling.api.serializers.options import FindingsSerializer, Wish
 from scheduling.api.serializers.sessions import BookSession, SessionLineSerializer, SessionSerializer
 from scheduling.api.strict import Window, touching
-from scheduling.errors import NotAllowed
 from scheduling.models import BookingStatus, Session
 from scheduling.selectors import visible
-from scheduling.selectors.options import Option, wishes
 from scheduling.services.booking import book_session
 from scheduling.services.cancelling import cancel_session
 from studios.models import Person
-from studios.selectors import may, studios_of
+from studios.selectors import studios_of
 
 
 class SessionQuery(Window, PageQuery):
@@ -71,22 +68,6 @@ class SessionView(Resource):
         """Cancel a session: it holds nothing any longer, and its students are told."""
         cancel_session(actor=person, session=_session(person, uid))
         return _session(person, uid)
-
-
-class OptionView(Resource):
-    """Where and when a class could be held."""
-
-    @operation(answer=FindingsSerializer, query=Wish, refuses=(422,))
-    def list(self, person: Person, given: dict[str, Any]) -> dict[str, Any]:
-        """The asked time on each day at each studio: what it would hold, or why not and what is nearest."""
-        wanted = {"instructor": person, **given}
-        for studio in given["studio"]:
-            if not may(person, "book", studio):
-                facts = {"who": person.name, "what": "look for a start", "studio": studio.name}
-                raise NotAllowed(field="studio", role="instructor", **facts)
-        found = wishes(studios=wanted.pop("studio"), **wanted)
-        works = [each for each in found if isinstance(each, Option)]
-        return {"options": works, "refused": [each for each in found if not isinstance(each, Option)]}
 
 
 def _session(person: Person, uid: UUID) -> Session:

@@ -29,7 +29,16 @@ EXAMPLES = 16
 load_all_checks()
 READ = {"GET /api/sessions/", "GET /api/sessions/{uid}/", "GET /api/firings/{uid}/", "GET /api/occupancies/"}
 REACHED = {
-    "instructor": READ | {"POST /api/sessions/", "POST /api/sessions/{uid}/cancel/", "GET /api/options/"},
+    "instructor": READ
+    | {
+        "POST /api/sessions/",
+        "POST /api/sessions/{uid}/cancel/",
+        "GET /api/options/",
+        "GET /api/best-starts/",
+        "GET /api/weekly-times/",
+        "POST /api/series/",
+        "GET /api/series/{uid}/",
+    },
     "student": READ | {"POST /api/seats/", "POST /api/seats/{uid}/cancel/", "DELETE /api/feed-keys/{uid}/"},
     "technician": READ
     | {
@@ -60,6 +69,8 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
     """Names that exist, so that requests reach the services; uids by the resource they belong to."""
     session = teacher.book("beads", "flame").json()
     teacher.book("blowing", "hot-shop", day=2)
+    weekly = {"course": "beads", "studio": "flame", "days": ["2031-04-01", "2031-04-08"], "time": "18:00"}
+    series = teacher.post("series/", **weekly).json()
     annealer = town.equipment["annealer 1"]
     fitted = fit_log(actor=town.technician, equipment=annealer, log=cooling_log(5.0), file_name="night.csv")
     return {
@@ -76,7 +87,11 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
         "to": [local(9, 0).isoformat()],
         "first_day": ["2031-03-08"],
         "last_day": ["2031-03-09"],
+        "days": ["2031-03-10", "2031-03-17"],
+        "skip": ["2031-03-15"],
+        "time": ["18:00", "10:30"],
         "sessions": [session["uid"]],
+        "series": [series["uid"]],
         "firings": [session["firings"][0]["uid"]],
         "seats": [api.bench(town.torches[1]).json()["uid"]],
         "feed-keys": [api.post("feed-keys/", label="phone").json()["uid"]],
@@ -92,9 +107,10 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
 def fill_in(case: Any, real: dict[str, list[Any]], choose: Any) -> None:
     """Put real names where the request has names of that kind; often send a body that is good as a whole."""
     times = {"starts_at": "", "ends_at": ""}
-    good: dict[str, list[dict[str, str]]] = {
+    good: dict[str, list[dict[str, Any]]] = {
         "sessions": [{"course": "", "studio": "", "starts_at": ""}] * 2,
         "seats": [{"session": ""}, {"torch": "", **times}],
+        "series": [{"course": "", "studio": "", "days": [], "time": ""}] * 2,
         "outages": [{"equipment": "", "reason": "new shelf", **times}],
         "calibrations": [{"equipment": "", "log": "", "file_name": "night.csv"}],
     }
