@@ -9,42 +9,95 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('studios', '0002_rooms_rules_and_working_points'),
+        ("studios", "0002_rooms_rules_and_working_points"),
     ]
 
     operations = [
         migrations.AlterField(
-            model_name='equipment',
-            name='controller_segments',
-            field=models.PositiveSmallIntegerField(blank=True, help_text='Empty: any number. With few, stages are merged, never faster than permitted.', null=True, validators=[django.core.validators.MinValueValidator(2)], verbose_name='segments its controller takes'),
+            model_name="equipment",
+            name="controller_segments",
+            field=models.PositiveSmallIntegerField(
+                blank=True,
+                help_text="Empty: any number. With few, stages are merged, never faster than permitted.",
+                null=True,
+                validators=[django.core.validators.MinValueValidator(2)],
+                verbose_name="segments its controller takes",
+            ),
         ),
         migrations.CreateModel(
-            name='Calibration',
+            name="Calibration",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('uid', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('made_at', models.DateTimeField(default=django.utils.timezone.now)),
-                ('file_name', models.CharField(max_length=120)),
-                ('reading_count', models.PositiveIntegerField()),
-                ('ambient_c', models.FloatField(verbose_name='ambient during the log (°C)')),
-                ('door_c', models.FloatField(verbose_name='door temperature judged by (°C)')),
-                ('readings', models.JSONField(default=list, help_text='Minutes from the first reading, °C; thinned.')),
-                ('notices', models.JSONField(default=list, help_text='What was left out or moved, and why.')),
-                ('stretches', models.JSONField(default=list)),
-                ('one_range', models.JSONField()),
-                ('two_range', models.JSONField(blank=True, null=True)),
-                ('offered', models.CharField(choices=[('one', 'one range'), ('two', 'two ranges')], max_length=3)),
-                ('accepted_ranges', models.CharField(blank=True, choices=[('one', 'one range'), ('two', 'two ranges')], max_length=3)),
-                ('accepted_at', models.DateTimeField(blank=True, null=True)),
-                ('accepted_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='accepted_calibrations', to=settings.AUTH_USER_MODEL)),
-                ('equipment', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='calibrations', to='studios.equipment')),
-                ('made_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='calibrations', to=settings.AUTH_USER_MODEL)),
-                ('record', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='calibration', to='studios.thermalrecord')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("uid", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                ("made_at", models.DateTimeField(default=django.utils.timezone.now)),
+                ("file_name", models.CharField(max_length=120)),
+                ("reading_count", models.PositiveIntegerField()),
+                ("ambient_c", models.FloatField(verbose_name="ambient during the log (°C)")),
+                ("door_c", models.FloatField(verbose_name="door temperature judged by (°C)")),
+                (
+                    "readings",
+                    models.JSONField(default=list, help_text="Minutes from the first reading, °C; thinned."),
+                ),
+                ("notices", models.JSONField(default=list, help_text="What was left out or moved, and why.")),
+                ("stretches", models.JSONField(default=list)),
+                ("one_range", models.JSONField()),
+                ("two_range", models.JSONField(blank=True, null=True)),
+                (
+                    "offered",
+                    models.CharField(choices=[("one", "one range"), ("two", "two ranges")], max_length=3),
+                ),
+                (
+                    "accepted_ranges",
+                    models.CharField(
+                        blank=True, choices=[("one", "one range"), ("two", "two ranges")], max_length=3
+                    ),
+                ),
+                ("accepted_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "accepted_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="accepted_calibrations",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "equipment",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="calibrations",
+                        to="studios.equipment",
+                    ),
+                ),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="calibrations",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "record",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="calibration",
+                        to="studios.thermalrecord",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-made_at', '-id'],
+                "ordering": ["-made_at", "-id"],
             },
         ),
     ]
