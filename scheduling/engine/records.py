@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
-from scheduling.engine.spans import Span, levels
+from scheduling.engine.spans import Span, levels, union
 from studios.thermal import Body, FiringPlan, Phase, Piece, Policy, Recipe
+
+EVER = 1 << 50  # a minute that never comes
+SPARE = 1e-6  # L, kWh or kg: what is left over when contents are added and taken away again
 
 
 class Kind(StrEnum):
@@ -158,6 +161,95 @@ class SupplyRecord:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Period:
+    """From one refill to the next, and how much may still be booked in it; negative where too much is."""
+
+    span: Span
+    room: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Store:
+    """What is in cylinders, a tank or a pot: bookings use it up, a refill sets it to a known content.
+
+    `per_min` is what one unit of draw takes in a minute. Nothing is known of it before its first refill. What
+    is left at the next refill is what counts, wherever in the period it is drawn.
+    """
+
+    name: str
+    unit: str
+    full: float
+    floor: float
+    per_min: float
+    refills: tuple[tuple[int, float], ...]
+    uses: tuple[Use, ...] = ()
+    change_over: bool = False
+
+    @cached_property
+    def periods(self) -> tuple[Period, ...]:
+        """Each period with its room, in order; the last one has no end."""
+        begins = sorted(self.refills)
+        ends = [*(minute for minute, _ in begins), EVER][1:]
+        return tuple(
+            Period(span=(begin, end), room=content - self.floor - self.taken(self.uses, (begin, end)))
+            for (begin, content), end in zip(begins, ends, strict=True)
+            if begin < end
+        )
+
+    @cached_property
+    def drawn(self) -> tuple[Span, ...]:
+        """The minutes in which something is drawn from it."""
+        return union(use.span for use in self.uses)
+
+    def taken(self, uses: Iterable[Use], within: Span) -> float:
+        """What some uses take out of it within a span."""
+        return self.per_min * sum(
+            use.amount * max(0, min(use.span[1], within[1]) - max(use.span[0], within[0])) for use in uses
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChangeOver:
+    """Somebody has to change a supply over to full cylinders before a class."""
+
+    supply_id: int
+    at: int
+    content: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChargePlan:
+    """How a furnace is charged: turned up, charged several times with gaps, fined, brought down again."""
+
+    turn_up_min: int
+    charges: int
+    charge_min: int
+    gap_min: int
+    fining_min: int
+    coming_down_min: int
+    charging_c: float
+
+    @property
+    def staffed(self) -> tuple[Span, ...]:
+        """The minutes of each charge, reckoned from the turn-up: somebody shovels."""
+        begins = (self.turn_up_min + n * (self.charge_min + self.gap_min) for n in range(self.charges))
+        return tuple((begin, begin + self.charge_min) for begin in begins)
+
+    @property
+    def total_min(self) -> int:
+        """From turn-up to the end of coming down; every place of the furnace is taken."""
+        return self.staffed[-1][1] + self.fining_min + self.coming_down_min
+
+
+@dataclass(frozen=True, kw_only=True)
+class PotRecord:
+    """The glass in the pot of a furnace; each session draws from it when it ends."""
+
+    store: Store
+    plan: ChargePlan
+
+
+@dataclass(frozen=True, kw_only=True)
 class Engagement:
     """Hours that a person has given, and at which studio."""
 
@@ -169,7 +261,10 @@ class Engagement:
 
 @dataclass(frozen=True, kw_only=True)
 class World:
-    """What exists and what is taken, within the horizon that was loaded."""
+    """What exists and what is taken, within the horizon that was loaded.
+
+    `stores` are the contents of supplies, by supply; `pots` those of furnaces, by furnace.
+    """
 
     now: int
     horizon: Span
@@ -180,6 +275,8 @@ class World:
     people: Mapping[int, tuple[Engagement, ...]] = field(default_factory=dict)
     names: Mapping[int, str] = field(default_factory=dict)
     travel: Mapping[tuple[int, int], int] = field(default_factory=dict)
+    stores: Mapping[int, Store] = field(default_factory=dict)
+    pots: Mapping[int, PotRecord] = field(default_factory=dict)
 
     def of_kind(self, studio_id: int, kind: Kind) -> list[Apparatus]:
         """The equipment of one kind at a studio, in its stable order."""
@@ -206,7 +303,10 @@ class FiringAsk:
 
 @dataclass(frozen=True, kw_only=True)
 class Ask:
-    """What a meeting needs: a class, or bench time at one torch (`only` names the apparatus then)."""
+    """What a meeting needs: a class, or bench time at one torch (`only` names the apparatus then).
+
+    `glass_kg` is what all its gatherers together draw from the pot, waste included.
+    """
 
     title: str
     studio_id: int
@@ -218,6 +318,7 @@ class Ask:
     only: frozenset[int] | None = None
     firings: tuple[FiringAsk, ...] = ()
     notice: bool = True
+    glass_kg: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -234,7 +335,10 @@ class PhaseSpan:
 
 @dataclass(frozen=True, kw_only=True)
 class Held:
-    """One piece of equipment held: all of it, the part that refuses others, its phases and its draws."""
+    """One piece of equipment held: all of it, the part that refuses others, its phases and its draws.
+
+    `glass_kg` is what is drawn from the pot at this place of a furnace.
+    """
 
     apparatus_id: int
     place: int
@@ -242,6 +346,7 @@ class Held:
     exclusive: Span
     phases: tuple[PhaseSpan, ...]
     draws: tuple[tuple[int, Use], ...] = ()
+    glass_kg: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -269,7 +374,10 @@ class FiringHeld:
 
 @dataclass(frozen=True, kw_only=True)
 class Placement:
-    """Everything that a start holds, and remarks worth reading beside it."""
+    """Everything that a start holds, and remarks worth reading beside it.
+
+    `slack_min`: for so many minutes later, whatever else changes, no store runs short of it.
+    """
 
     start: int
     end: int
@@ -277,6 +385,8 @@ class Placement:
     held: tuple[Held, ...]
     firings: tuple[FiringHeld, ...]
     notes: tuple[str, ...]
+    change_overs: tuple[ChangeOver, ...] = ()
+    slack_min: int = EVER
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -25,6 +25,7 @@ from scheduling.engine.records import (
 )
 from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.stations import Bundle, Selection, find_stations, warm_notes
+from scheduling.engine.stores import Stocked, change_over_notes, stocked
 from scheduling.engine.supplies import short
 from scheduling.engine.wording import at, between, degrees
 
@@ -107,9 +108,9 @@ def _first_that_supplies_carry(
     for selections in product(*stations):
         bundles = tuple(chain.from_iterable(selections))
         for chosen in product(*firings):
-            lacking = _lacking(world, ask, start, bundles, chosen)
+            lacking, stock = _lacking(world, ask, start, bundles, chosen)
             if not lacking:
-                return _placement(world, ask, start, bundles, chosen)
+                return _placement(world, ask, start, bundles, chosen, stock)
             refusals.append(Refusal(start=start, reasons=lacking))
     # Another combination may be carried sooner than the best one, or with what is not free yet.
     known = [*(r.not_before for r in refusals if r.not_before is not None), *bounds]
@@ -120,17 +121,25 @@ def _first_that_supplies_carry(
 
 def _lacking(
     world: World, ask: Ask, start: int, bundles: tuple[Bundle, ...], firings: tuple[FiringHeld, ...]
-) -> tuple[Reason, ...]:
-    """The supplies that would not carry this beside what they carry; what follows it is lit later then."""
+) -> tuple[tuple[Reason, ...], Stocked]:
+    """The supplies that would not carry this, or not last for it; what follows it is lit later then."""
     held = [part for bundle in bundles for part in bundle.held]
     later, relit_draws = relit(world, held, (start, start + ask.teach_min))
     asked = [draw for part in (*held, *(firing.held for firing in firings)) for draw in part.draws]
     replaced = _replaced(world, firings) | later
-    return short(world, world.studios[ask.studio_id], [*asked, *relit_draws], replaced, start)
+    studio, core = world.studios[ask.studio_id], (start, start + ask.teach_min)
+    stock = stocked(world, studio, [*asked, *relit_draws], held, replaced, core)
+    lacking = short(world, studio, [*asked, *relit_draws], replaced, start)
+    return (*lacking, *stock.reasons), stock
 
 
 def _placement(
-    world: World, ask: Ask, start: int, bundles: tuple[Bundle, ...], firings: tuple[FiringHeld, ...]
+    world: World,
+    ask: Ask,
+    start: int,
+    bundles: tuple[Bundle, ...],
+    firings: tuple[FiringHeld, ...],
+    stock: Stocked,
 ) -> Placement:
     return Placement(
         start=start,
@@ -138,7 +147,13 @@ def _placement(
         person_span=_span(ask, start),
         held=tuple(part for bundle in bundles for part in bundle.held),
         firings=firings,
-        notes=(*warm_notes(world, bundles), *_joining(world, ask, firings)),
+        notes=(
+            *warm_notes(world, bundles),
+            *_joining(world, ask, firings),
+            *change_over_notes(world, world.studios[ask.studio_id], stock.change_overs),
+        ),
+        change_overs=stock.change_overs,
+        slack_min=stock.slack_min,
     )
 
 

@@ -65,7 +65,8 @@ def _selections(bundles: Iterable[Bundle], count: int) -> Iterator[Selection]:
     alike: dict[object, list[Bundle]] = {}
     for bundle in sorted(bundles, key=lambda found: found.lead_min):
         drawn = tuple((key, use.amount, use.span) for held in bundle.held for key, use in held.draws)
-        alike.setdefault(drawn, []).append(bundle)
+        pots = tuple(held.apparatus_id for held in bundle.held if held.glass_kg)
+        alike.setdefault((drawn, pots), []).append(bundle)
     yield from _picked(list(alike.values()), count)
 
 
@@ -179,7 +180,13 @@ def plain_station(ask: Ask, start: int, apparatus: Apparatus, place: int) -> Hel
             level(Phase.COOLING if torch else Phase.WORKING, (end, span[1])),
         ),
         draws=draws(apparatus, (start - apparatus.prepare_min * torch, end), ask.title),
+        glass_kg=glass_at(ask) if apparatus.kind is Kind.FURNACE else 0.0,
     )
+
+
+def glass_at(ask: Ask) -> float:
+    """What is drawn from the pot at each place that a class holds at the furnace."""
+    return ask.glass_kg / dict(ask.stations).get(Kind.FURNACE, 1)
 
 
 def plain_offsets(ask: Ask, apparatus: Apparatus) -> tuple[int, int]:

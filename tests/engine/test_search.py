@@ -13,6 +13,7 @@ from scheduling.engine.heat import COLD, lead_min, relit
 from scheduling.engine.records import (
     Apparatus,
     Ask,
+    ChargePlan,
     Duty,
     Engagement,
     FiringAsk,
@@ -20,7 +21,9 @@ from scheduling.engine.records import (
     Kind,
     Lot,
     Placement,
+    PotRecord,
     Refusal,
+    Store,
     StudioRecord,
     SupplyRecord,
     Taken,
@@ -49,6 +52,9 @@ QUICK = Body(tau_h=0.1, ceiling_c=1300, power_kw=3, ambient_c=25)
 SLOWER = Body(tau_h=0.16, ceiling_c=1250, power_kw=3, ambient_c=35)
 ALWAYS_QUICK = ((0, QUICK),)
 POLICY = Policy(soak_floor_min_per_mm=2)
+QUICK_CHARGE = ChargePlan(
+    turn_up_min=10, charges=2, charge_min=10, gap_min=20, fining_min=40, coming_down_min=10, charging_c=1260
+)
 
 
 def apparatus(number: int, kind: Kind, **facts: object) -> Apparatus:
@@ -87,6 +93,8 @@ def small_world(
     now: int = 0,
     engaged: tuple[Span, ...] = (),
     bodies: tuple[tuple[int, Body], ...] = ALWAYS_QUICK,
+    stores: dict[int, Store] | None = None,
+    pot: Store | None = None,
 ) -> World:
     """One studio: two glory holes on gas for one, one with a bench, two torches, an annealer, a furnace."""
     things = (
@@ -125,6 +133,8 @@ def small_world(
         people={7: tuple(Engagement(span=s, studio_id=2, studio="Other", what="a class") for s in engaged)},
         names={7: "Somebody"},
         travel={(1, 2): 20, (2, 1): 30},
+        stores=stores or {},
+        pots={} if pot is None else {1: PotRecord(store=pot, plan=QUICK_CHARGE)},
     )
 
 
@@ -140,6 +150,7 @@ def ask(glass: Glass = SOFT, **facts: object) -> Ask:
         "studio_id": 1,
         "teach_min": 90,
         "person_id": 7,
+        "glass_kg": 12.0,
         "stations": ((Kind.FURNACE, 1), (Kind.GLORY_HOLE, 1), (Kind.TORCH, 1)),
         "firings": (
             FiringAsk(kind=Kind.ANNEALER, recipe=Recipe.ANNEAL, piece=piece(glass), footprint_cm2=60),
@@ -181,6 +192,33 @@ def sessions_at_the_hole(
 
 
 @st.composite
+def stores(draw: st.DrawFn, uses: tuple[Use, ...], per_min: float) -> Store:
+    """Cylinders or a tank, full or less so since some minutes, with too little for all at times."""
+    full = draw(st.sampled_from([300.0, 700.0, 1500.0, 4000.0])) * per_min
+    share = st.sampled_from([0.0, 0.3, 0.7, 1.0])
+    refills = draw(
+        st.lists(st.tuples(st.integers(-50, HORIZON), share), max_size=3, unique_by=lambda r: r[0])
+    )
+    return Store(
+        name="store",
+        unit="L",
+        full=full,
+        floor=draw(st.sampled_from([0.0, 0.1])) * full,
+        per_min=per_min,
+        refills=tuple(sorted((minute, part * full) for minute, part in refills)),
+        uses=uses,
+        change_over=draw(st.booleans()),
+    )
+
+
+@st.composite
+def pots(draw: st.DrawFn, uses: tuple[Use, ...]) -> Store:
+    """The glass in the pot, drawn by what gathers at the furnace."""
+    drawn = draw(stores(uses, 0.01))
+    return replace(drawn, per_min=1.0, full=40.0, floor=10.0, change_over=False)
+
+
+@st.composite
 def worlds(draw: st.DrawFn) -> World:
     """A world with claims on everything, gaps in its staffed hours, oxygen in use and a busy instructor."""
     taken = [
@@ -215,7 +253,19 @@ def worlds(draw: st.DrawFn) -> World:
     ]
     gas += [Use(span=span, amount=5.0, held_by="other") for span in draw(separate_spans(1))]
     staffed = union([*draw(separate_spans(3)), (HORIZON - 100, 2 * HORIZON)])
+    contents = {}
+    if draw(st.booleans()):
+        contents[1] = draw(stores(tuple(uses), 1.0))
+    if draw(st.integers(0, 3)) == 0:
+        contents[2] = draw(stores(tuple(gas), 0.1))
+    gathered = tuple(
+        Use(span=(taken.span[1] - 1, taken.span[1]), amount=8.0, held_by="other")
+        for taken in taken
+        if taken.apparatus_id == 1 and not taken.outage
+    )
     return small_world(
+        stores=contents,
+        pot=draw(st.none() | pots(gathered)),
         staffed=staffed,
         taken=tuple(taken),
         oxygen=tuple(uses),
