@@ -99,6 +99,14 @@ def day_typed(text: str) -> dt.date:
     return typed.date()
 
 
+def time_typed(text: str) -> dt.time:
+    """A time of day as typed."""
+    try:
+        return dt.datetime.strptime(text, "%H:%M").time()  # noqa: DTZ007 - a wall time has no zone
+    except ValueError as error:
+        raise CommandError(f"{text!r} is no time of day; write it like 18:00.") from error
+
+
 def served_at(address: str) -> str:
     """Where the pages are served: http or https, a host, perhaps a port."""
     if not SERVED.fullmatch(address):

@@ -135,13 +135,18 @@ def question(
 
 
 def examine(
-    *, course: Course, studio: Studio, instructor: Person, starts_at: dt.datetime
+    *,
+    course: Course,
+    studio: Studio,
+    instructor: Person,
+    starts_at: dt.datetime,
+    others: Iterable[Studio] = (),
 ) -> Option | Refused:
-    """What one start would hold, or why it cannot be had."""
+    """What one start would hold, or why it cannot be had; at `others` it is tried as a way out."""
     margin = dt.timedelta(minutes=NEAREST_WITHIN_MIN)
     asked = question(
         course=course,
-        studios=[studio],
+        studios=[studio, *others],
         instructor=instructor,
         first=starts_at - margin,
         last=starts_at + margin,

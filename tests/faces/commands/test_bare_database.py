@@ -13,6 +13,7 @@ from scheduling.project.settings import BASE_DIR
 
 COMMANDS = {
     "book_class": ("--course", "a", "--studio", "b", "--instructor", "c", "--at", "2027-03-09T18:00"),
+    "find_starts": ("--course", "a", "--studio", "b", "--instructor", "c"),
     "reserve_torch": ("--person", "a", "--studio", "b", "--torch", "1", "--at", "2027-03-09T18:00"),
     "export_week": ("--person", "a", "--week", "2027-W10"),
     "add_glasses": (),
