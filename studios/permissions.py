@@ -15,4 +15,6 @@ ACTIONS: dict[str, frozenset[str]] = {
     "book-for-others": frozenset({"manager"}),
     "enter-outage": frozenset({"technician", "manager"}),
     "calibrate": frozenset({"technician", "manager"}),
+    "refill": frozenset({"technician", "manager"}),
+    "charge": frozenset({"technician", "manager"}),
 }

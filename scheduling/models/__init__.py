@@ -5,10 +5,12 @@ from scheduling.models.courses import Course, CourseNeed
 from scheduling.models.firings import Firing, Load
 from scheduling.models.messages import FeedKey, Message, RepeatedRequest
 from scheduling.models.occupancy import Occupancy, OccupancyPhase, PhaseKind, SupplyUse
+from scheduling.models.stores import Charge, Refill, RefillStatus
 
 __all__ = [
     "Booking",
     "BookingStatus",
+    "Charge",
     "Course",
     "CourseNeed",
     "FeedKey",
@@ -20,6 +22,8 @@ __all__ = [
     "Outage",
     "PersonSpan",
     "PhaseKind",
+    "Refill",
+    "RefillStatus",
     "RepeatedRequest",
     "Seat",
     "Series",

@@ -44,6 +44,12 @@ class Course(models.Model):
     )
     pieces_per_seat = models.PositiveSmallIntegerField(default=1)
     piece_footprint_cm2 = models.PositiveIntegerField("room of one piece on the shelf (cm²)", default=100)
+    glass_kg_per_seat = models.FloatField(
+        "glass from the pot for each seat (kg)",
+        default=0.0,
+        validators=[MinValueValidator(0.0)],
+        help_text="Gathers and waste. Common practice, no source; 0: it is not counted.",
+    )
     active = models.BooleanField(default=True)
 
     class Meta:

@@ -7,6 +7,7 @@ from django.db.models import F, Q
 
 from scheduling.models.bookings import Booking
 from scheduling.models.firings import Firing
+from scheduling.models.stores import Charge
 from studios.models import Equipment, Supply
 from studios.thermal import Phase
 
@@ -15,7 +16,7 @@ PHASES = [(phase.value, phase.value) for phase in Phase]
 
 
 class Occupancy(models.Model):
-    """What a booking or a firing holds; its exclusive span refuses others at the same place.
+    """What a booking, a firing or a charge holds; its exclusive span refuses others at the same place.
 
     `starts_at` to `ends_at` is all of it, cooling included. The database refuses an overlap of exclusive
     spans by itself (`scheduling.guards`). A cancelled booking keeps no occupancy.
@@ -25,6 +26,10 @@ class Occupancy(models.Model):
     place = models.PositiveSmallIntegerField(default=1)
     booking = models.ForeignKey(Booking, models.CASCADE, null=True, blank=True, related_name="occupancies")
     firing = models.OneToOneField(Firing, models.CASCADE, null=True, blank=True, related_name="occupancy")
+    charge = models.ForeignKey(Charge, models.CASCADE, null=True, blank=True, related_name="occupancies")
+    glass_kg = models.FloatField(
+        "glass drawn (kg)", default=0.0, help_text="From the pot, by its end, at this place of a furnace."
+    )
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
     exclusive_from = models.DateTimeField()
@@ -42,8 +47,9 @@ class Occupancy(models.Model):
         constraints = [
             models.CheckConstraint(
                 name="occupancy_of_one_thing",
-                condition=Q(booking__isnull=False, firing__isnull=True)
-                | Q(booking__isnull=True, firing__isnull=False),
+                condition=Q(booking__isnull=False, firing__isnull=True, charge__isnull=True)
+                | Q(booking__isnull=True, firing__isnull=False, charge__isnull=True)
+                | Q(booking__isnull=True, firing__isnull=True, charge__isnull=False),
             ),
             models.CheckConstraint(
                 name="occupancy_holds_its_exclusive_span",

@@ -5,6 +5,7 @@ from studios.models.equipment import Draw, Equipment, EquipmentKind, Supply, Sup
 from studios.models.glass import GlassType
 from studios.models.people import Membership, Person, Qualification, Role
 from studios.models.places import BenchHours, Closure, StaffedHours, Studio, Travel, Weekday
+from studios.models.pots import Pot
 from studios.models.rooms import OwnProcess, Season
 
 __all__ = [
@@ -18,6 +19,7 @@ __all__ = [
     "Membership",
     "OwnProcess",
     "Person",
+    "Pot",
     "Qualification",
     "Ranges",
     "Role",

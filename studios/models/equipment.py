@@ -8,7 +8,7 @@ import uuid
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from studios import thermal
 from studios.errors import LehrbookError
@@ -166,9 +166,22 @@ class SupplyKind(models.TextChoices):
         """The unit in which draws and limits of this kind are counted."""
         return {"electricity": "kW", "oxygen": "L/min", "fuel-gas": "kW", "exhaust": "m³/h"}[self.value]
 
+    @property
+    def content_unit(self) -> str:
+        """The unit in which a content of this kind is counted; empty where there can be none."""
+        return {"oxygen": "L", "fuel-gas": "kWh"}.get(self.value, "")
+
+    @property
+    def content_per_min(self) -> float:
+        """What one unit of draw takes out of a content in a minute."""
+        return 1 / 60 if self.unit == "kW" else 1.0
+
 
 class Supply(models.Model):
-    """A shared supply with a greatest rate, in the unit of its kind."""
+    """A shared supply with a greatest rate, and a content where it comes in cylinders or tanks.
+
+    The content is counted from the first refill that is recorded; until then nothing is known of it.
+    """
 
     studio = models.ForeignKey(Studio, models.CASCADE, related_name="supplies")
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
@@ -178,11 +191,38 @@ class Supply(models.Model):
         validators=[MinValueValidator(0.0)],
         help_text="Greatest rate. Electrical loads of 3 hours or more: at most 80 % of the breaker.",
     )
+    content = models.FloatField(
+        "content of full cylinders or of a full tank",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0.0)],
+        help_text="Oxygen in L, fuel gas in kWh. Empty: it comes through a line and never runs dry.",
+    )
+    floor = models.FloatField(
+        "left in it at least", default=0.0, validators=[MinValueValidator(0.0)], help_text="In L or kWh."
+    )
+    change_over = models.BooleanField(
+        "staff can change over to full cylinders",
+        default=False,
+        help_text="A class that would run it dry then brings a change-over before it.",
+    )
 
     class Meta:
         ordering = ["studio", "kind", "name"]
         verbose_name_plural = "supplies"
-        constraints = [models.UniqueConstraint(fields=["studio", "name"], name="supply_name_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["studio", "name"], name="supply_name_once"),
+            models.CheckConstraint(
+                name="supply_content_above_its_floor",
+                condition=Q(content__isnull=True) | Q(content__gt=F("floor")),
+                violation_error_message="A full content is more than what is left in it at least.",
+            ),
+            models.CheckConstraint(
+                name="supply_content_of_what_is_stored",
+                condition=Q(content__isnull=True) | Q(kind__in=["oxygen", "fuel-gas"]),
+                violation_error_message="Only oxygen and fuel gas come in cylinders or tanks.",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -191,6 +231,11 @@ class Supply(models.Model):
     def unit(self) -> str:
         """The unit of the limit."""
         return SupplyKind(self.kind).unit
+
+    @property
+    def content_unit(self) -> str:
+        """The unit of the content."""
+        return SupplyKind(self.kind).content_unit
 
 
 class Draw(models.Model):
