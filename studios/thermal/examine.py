@@ -13,7 +13,7 @@ from studios.thermal.motion import falling
 from studios.thermal.phases import Phase
 from studios.thermal.piece import Piece
 from studios.thermal.policy import DEFAULT_POLICY, Policy
-from studios.thermal.program import Lag, Segment, asked, got, lags, legs, require_program
+from studios.thermal.program import Lag, Leg, Segment, asked, got, lags, legs, require_program
 from studios.thermal.report import StressLine, stress_report
 
 # Stress relaxes in a time that anybody waits for from the strain point to a little above annealing.
@@ -73,38 +73,68 @@ def examine_program(
     if end_c > body.opening_c:
         rest = falling(body, from_c=end_c, to_c=body.opening_c, rate_c_per_h=None, phase=Phase.COOLING)
         curve = end_to_end((*curve.pieces, *rest))
-    different = tuple(dict.fromkeys(pieces))
-    soaks = tuple(_soak(piece, segments, policy) for piece in different)
+    soaked = [_soaked(piece, tuple(_holds(run)), policy) for piece in dict.fromkeys(pieces)]
     return Examined(
         asked=asked(run),
         got=curve,
         lags=lags(run),
-        stress=tuple(_stress(different, segments, curve, policy)),
-        soaks=soaks,
+        stress=tuple(
+            line
+            for held, soak_line in soaked
+            for line in stress_report(
+                [soak_line.piece], curve, policy, hold_c=held.at_c, soaked_min=held.ends_min
+            )
+        ),
+        soaks=tuple(soak_line for _, soak_line in soaked),
     )
 
 
-def _stress(
-    pieces: Sequence[Piece], segments: Sequence[Segment], curve: Curve, policy: Policy
-) -> Iterator[StressLine]:
-    for piece in pieces:
-        last = _last_hold(piece, segments)
-        hold_c = piece.glass.annealing_c if last is None else last.target_c
-        yield from stress_report([piece], curve, policy, hold_c=hold_c)
+@dataclass(frozen=True, kw_only=True)
+class _Held:
+    """A hold of the program: so many minutes at a temperature, over at a minute of the curve."""
+
+    at_c: float
+    minutes: float
+    ends_min: float
 
 
-def _soak(piece: Piece, segments: Sequence[Segment], policy: Policy) -> SoakLine:
-    last = _last_hold(piece, segments)
-    hold_c = piece.glass.annealing_c if last is None else min(last.target_c, piece.glass.annealing_c)
-    return SoakLine(
-        piece=piece,
-        held_min=0.0 if last is None else last.hold_min,
-        needed_min=soak(piece, policy, hold_c).minutes,
-    )
+def _holds(run: Sequence[Leg]) -> Iterator[_Held]:
+    """Each hold once, also where two segments make it."""
+    now_min = 0.0
+    held: _Held | None = None
+    for leg in run:
+        now_min += leg.got_min
+        at_c, minutes = leg.segment.target_c, leg.segment.hold_min
+        if held is not None and held.at_c == at_c:
+            held = _Held(at_c=at_c, minutes=held.minutes + minutes, ends_min=now_min)
+            continue
+        if held is not None:
+            yield held
+        held = _Held(at_c=at_c, minutes=minutes, ends_min=now_min)
+    if held is not None:
+        yield held
 
 
-def _last_hold(piece: Piece, segments: Sequence[Segment]) -> Segment | None:
-    """The last hold in which this glass relaxes."""
-    low_c, high_c = piece.glass.strain_c, piece.glass.annealing_c + ABOVE_ANNEALING_K
-    holds = [each for each in segments if each.hold_min > 0 and low_c <= each.target_c <= high_c]
-    return holds[-1] if holds else None
+def _soaked(piece: Piece, holds: Sequence[_Held], policy: Policy) -> tuple[_Held, SoakLine]:
+    """The last hold that is long enough for this glass to relax, else the one that comes nearest to it.
+
+    A short stop on the way down takes nothing from a soak that was long enough. Without any hold where the
+    glass relaxes, what counts is the whole way down from its annealing point.
+    """
+    glass = piece.glass
+    relaxing = [
+        held
+        for held in holds
+        if held.minutes > 0 and glass.strain_c <= held.at_c <= glass.annealing_c + ABOVE_ANNEALING_K
+    ]
+    if not relaxing:
+        none = _Held(at_c=glass.annealing_c, minutes=0.0, ends_min=0.0)
+        return none, _soak_line(piece, none, policy)
+    found = [(held, _soak_line(piece, held, policy)) for held in relaxing]
+    enough = [each for each in found if each[1].within]
+    return enough[-1] if enough else max(found, key=lambda each: each[1].held_min / each[1].needed_min)
+
+
+def _soak_line(piece: Piece, held: _Held, policy: Policy) -> SoakLine:
+    needed = soak(piece, policy, min(held.at_c, piece.glass.annealing_c))
+    return SoakLine(piece=piece, held_min=held.minutes, needed_min=needed.minutes)

@@ -32,7 +32,7 @@ from studios.thermal.program import (
     follow,
     got,
     heat_and_process,
-    heat_to,
+    heat_and_soak,
     lags,
     legs,
     points,
@@ -224,8 +224,7 @@ def _stages(
     if begins_c > HOTTEST_DOOR_C:
         raise TooHotToLoad(field="start_c", start_c=begins_c, limit_c=HOTTEST_DOOR_C)
     if recipe is Recipe.BATCH_ANNEAL:
-        heating = heat_to(body, limits, from_c=begins_c, to_c=limits.hold_c, hold_min=0)
-        return [], heating + soak_and_cool(body, limits, Phase.SOAK)
+        return [], heat_and_soak(body, limits, begins_c)
     process = policy.process(recipe)
     _require_reach(body, process.process_c)
     _require_hot_enough(recipe, process.process_c, pieces)

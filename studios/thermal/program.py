@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from math import inf
 
@@ -14,6 +14,9 @@ from studios.thermal.limits import Limit, LoadLimits, Rule
 from studios.thermal.motion import falling, keeping, line, warming
 from studios.thermal.phases import Phase
 from studios.thermal.recipe import Process
+
+# °C/h: a block of 300 mm is cooled at a tenth of a degree in an hour, and no controller takes five figures.
+SLOWEST_KEYED, FASTEST_KEYED = 0.01, 9999.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -160,7 +163,9 @@ def require_program(segments: Sequence[Segment], start_c: float, strain_c: float
         raise EmptyProgram(field="segments")
     for number, segment in enumerate(segments, start=1):
         if segment.rate_c_per_h is not None:
-            require_range(f"segments[{number}].rate_c_per_h", segment.rate_c_per_h, 1.0, 10000.0)
+            require_range(
+                f"segments[{number}].rate_c_per_h", segment.rate_c_per_h, SLOWEST_KEYED, FASTEST_KEYED
+            )
         require_range(f"segments[{number}].target_c", segment.target_c, 0.0, 1800.0)
         require_range(f"segments[{number}].hold_min", segment.hold_min, 0.0, 60000.0)
     hottest_c = max(start_c, *(segment.target_c for segment in segments))
@@ -236,6 +241,16 @@ def soak_and_cool(body: Body, limits: LoadLimits, arriving: Phase) -> list[Segme
     return [soak, *_three_stages(body, limits)]
 
 
+def heat_and_soak(body: Body, limits: LoadLimits, start_c: float) -> list[Segment]:
+    """From cold straight to the soak: the way there and the soak are one segment, as anybody keys it in."""
+    *gently, last = heat_to(body, limits, from_c=start_c, to_c=limits.hold_c, hold_min=0)
+    soak, *cooling = soak_and_cool(body, limits, Phase.SOAK)
+    soaking = replace(
+        last, hold_min=soak.hold_min, hold_phase=soak.hold_phase, hold_governed_by=soak.hold_governed_by
+    )
+    return [*gently, soaking, *cooling]
+
+
 def _three_stages(body: Body, limits: LoadLimits) -> Iterator[Segment]:
     """Through the annealing range, just below the strain point, and the rest of the way to the door."""
     stages = (
@@ -252,12 +267,15 @@ def _three_stages(body: Body, limits: LoadLimits) -> Iterator[Segment]:
 
 
 def _cooling(body: Body, limit: Limit, from_c: float, to_c: float, phase: Phase) -> Segment:
-    """Says "equipment" where the body by itself is slower than the limit all the way."""
-    able = body.fastest_cooling_c_per_h(from_c, to_c)
+    """Says "equipment" where the body by itself is slower than the limit all the way.
+
+    No rate is asked there where the limit is faster than anybody can key in.
+    """
+    by_itself = body.fastest_cooling_c_per_h(from_c, to_c) <= limit.rate_c_per_h
     return Segment(
-        rate_c_per_h=limit.rate_c_per_h,
+        rate_c_per_h=None if by_itself and limit.rate_c_per_h > FASTEST_KEYED else limit.rate_c_per_h,
         target_c=to_c,
         hold_min=0,
         phase=phase,
-        governed_by=(Rule.EQUIPMENT if able <= limit.rate_c_per_h else limit.rule).value,
+        governed_by=(Rule.EQUIPMENT if by_itself else limit.rule).value,
     )

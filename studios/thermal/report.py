@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from studios.thermal import stress
-from studios.thermal.curve import Curve, CurvePiece
+from studios.thermal.curve import ROUNDING_MIN, Curve, CurvePiece
 from studios.thermal.limits import PA_PER_MPA
 from studios.thermal.motion import MIN_PER_H
 from studios.thermal.piece import Piece
@@ -50,27 +50,34 @@ class StressLine:
 
 
 def stress_report(
-    pieces: Sequence[Piece], curve: Curve, policy: Policy, *, hold_c: float, annealed: bool = True
+    pieces: Sequence[Piece],
+    curve: Curve,
+    policy: Policy,
+    *,
+    hold_c: float,
+    annealed: bool = True,
+    soaked_min: float = 0.0,
 ) -> tuple[StressLine, ...]:
     """Three lines for each different piece. `annealed`: whether it was before it was heated.
 
-    What cooled above the hold does not count: the soak relaxes it.
+    What cooled above the hold, or before the soak was over (`soaked_min`), does not count: it relaxes.
     """
     return tuple(
         line
         for piece in dict.fromkeys(pieces)
-        for line in _of_piece(piece, curve, policy, hold_c=hold_c, annealed=annealed)
+        for line in _of_piece(piece, curve, policy, hold_c=hold_c, annealed=annealed, soaked_min=soaked_min)
     )
 
 
 def _of_piece(
-    piece: Piece, curve: Curve, policy: Policy, *, hold_c: float, annealed: bool
+    piece: Piece, curve: Curve, policy: Policy, *, hold_c: float, annealed: bool, soaked_min: float
 ) -> Iterator[StressLine]:
     glass, path_m = piece.glass, piece.half_or_full_path_m
     share = 1.0 if annealed else policy.unannealed_share
+    after = Curve(pieces=tuple(part for part in curve.pieces if part.starts_min >= soaked_min - ROUNDING_MIN))
     rows = (
         (Stress.HEATING, heating_rate(curve, glass.annealing_c), share * policy.passing_mpa),
-        (Stress.KEPT, cooling_rate(curve, min(hold_c, glass.annealing_c), glass.strain_c), policy.kept_mpa),
+        (Stress.KEPT, cooling_rate(after, min(hold_c, glass.annealing_c), glass.strain_c), policy.kept_mpa),
         (Stress.COOLING, cooling_rate(curve, glass.strain_c, -300.0), policy.passing_mpa),
     )
     for what, rate, permitted_mpa in rows:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from math import inf, isfinite
 
 from studios.thermal.errors import IsokomsOutOfOrder, require_range
 
@@ -31,7 +32,7 @@ class Viscosity:
         """The one curve through three isokoms (log10 dPa·s, °C), in closed form. Raises IsokomsOutOfOrder."""
         points = sorted((first, second, third))
         for (thinner, hotter), (thicker, cooler) in pairwise(points):
-            if not (thinner < thicker and hotter > cooler):
+            if not (thinner < thicker and isfinite(thicker - thinner) and 0 < hotter - cooler < inf):
                 raise IsokomsOutOfOrder(field="isokoms", points=_said(points))
         (l1, t1), (l2, t2), (l3, t3) = points
         ratio = (l1 - l2) * (t3 - t2) / ((l2 - l3) * (t2 - t1))

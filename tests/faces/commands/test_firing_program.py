@@ -392,7 +392,7 @@ FLOAT_96 = ("--fused-with", "hot-shop")
         ),
         (
             (*TILE, "--segment", "0:520:60", *OWN_KILN),
-            "rate_c_per_h must lie between 1 and 10000; 0 does not",
+            "rate_c_per_h must lie between 0.01 and 9999; 0 does not",
         ),
         ((*TILE, "--segment", "150:520:-5", *OWN_KILN), "hold_min must lie between 0 and 60000; -5 does not"),
     ],
