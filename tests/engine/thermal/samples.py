@@ -7,7 +7,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from studios.thermal import Body, Glass, Piece, Policy, Shape
+from studios.thermal import Body, Glass, Piece, Policy, Recipe, Shape
 
 KAPPA_M2_PER_S = 4.6e-7  # soda-lime, between 4.2e-7 and 5.5e-7 at 500 °C (from memory)
 NO_CEILINGS = Policy(heating_ceilings=None, cooling_ceilings=None)
@@ -43,6 +43,7 @@ ambients_c = st.floats(10.0, 40.0)
 ramps_c_per_h = st.none() | st.floats(20.0, 2000.0)
 thicknesses_mm = st.floats(1.0, 60.0)
 shapes = st.sampled_from(Shape)
+recipes = st.sampled_from(Recipe)
 
 
 @st.composite

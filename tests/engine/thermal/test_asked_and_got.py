@@ -11,10 +11,9 @@ from hypothesis import strategies as st
 from studios.thermal import Body, Curve, Phase, Piece, Recipe, plan_firing
 from studios.thermal.curve import CurvePiece
 from studios.thermal.errors import EmptyCurve
-from tests.engine.thermal.samples import NO_CEILINGS, bodies, body, piece, pieces
+from tests.engine.thermal.samples import NO_CEILINGS, bodies, body, piece, pieces, recipes
 
 TILE = plan_firing(recipe=Recipe.FULL_FUSE, pieces=[piece()], body=body())
-recipes = st.sampled_from(Recipe)
 
 
 def curve(*way: tuple[float, float]) -> Curve:

@@ -14,9 +14,8 @@ from hypothesis import strategies as st
 from studios.thermal import Body, FiringPlan, Phase, Piece, Recipe, Segment, plan_firing
 from studios.thermal.errors import TooFewSegments
 from tests.engine.thermal import numerics
-from tests.engine.thermal.samples import NO_CEILINGS, bodies, body, piece, pieces
+from tests.engine.thermal.samples import NO_CEILINGS, bodies, body, piece, pieces, recipes
 
-recipes = st.sampled_from(Recipe)
 MANY = settings(max_examples=150, deadline=None)
 
 

@@ -5,11 +5,27 @@ from __future__ import annotations
 import math
 import pickle
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
 from studios.errors import LehrbookError
-from studios.thermal import Body, Piece, Policy, Recipe, Shape, ThermalError, compatible, plan_firing
+from studios.thermal import (
+    Body,
+    Curve,
+    Phase,
+    Piece,
+    Policy,
+    Process,
+    Recipe,
+    Segment,
+    Shape,
+    ThermalError,
+    compatible,
+    examine_program,
+    family,
+    plan_firing,
+)
 from studios.thermal import errors as refusals
 from tests.engine.thermal.samples import body, glass, piece
 
@@ -32,7 +48,25 @@ def fused(*other_expansions: float) -> Piece:
     return Piece(glass=glass(), shape=Shape.PLATE_ON_SHELF, thickness_mm=6, fused_with=others)
 
 
-REFUSED: list[tuple[Callable[[], object], type[ThermalError], str]] = [
+def plan(*, working_min: float = 0.0, most_segments: int | None = None) -> object:
+    return plan_firing(
+        recipe=Recipe.SLUMP,
+        pieces=[piece()],
+        body=body(),
+        working_min=working_min,
+        most_segments=most_segments,
+    )
+
+
+def examined(way: list[tuple[float, float]]) -> object:
+    segments = [
+        Segment(rate_c_per_h=rate, target_c=target, hold_min=0, phase=Phase.HEAT_UP, governed_by="")
+        for rate, target in way
+    ]
+    return examine_program(segments=segments, pieces=[piece()], body=body())
+
+
+REFUSED: list[tuple[Callable[[], object], type[ThermalError], str | None]] = [
     (lambda: piece(thickness_mm=-3), refusals.AbsurdThickness, "thickness_mm"),
     (lambda: piece(thickness_mm=0), refusals.AbsurdThickness, "thickness_mm"),
     (lambda: piece(thickness_mm=6000), refusals.AbsurdThickness, "thickness_mm"),
@@ -62,12 +96,34 @@ REFUSED: list[tuple[Callable[[], object], type[ThermalError], str]] = [
     (lambda: fire(Recipe.SLUMP, [STIFF]), refusals.RecipeTooCool, "recipe"),
     (lambda: fire(Recipe.SLUMP, start_c=200), refusals.TooHotToLoad, "start_c"),
     (lambda: fire(start_c=math.inf), refusals.OutOfRange, "start_c"),
+    (lambda: body(tau_h=math.nan), refusals.OutOfRange, "tau_h"),
+    (lambda: body(split_c=-1), refusals.OutOfRange, "split_c"),
+    (lambda: body(power_kw=-1), refusals.OutOfRange, "power_kw"),
+    (lambda: body(ambient_c=90), refusals.OutOfRange, "ambient_c"),
+    (lambda: glass(working_c=100), refusals.OutOfRange, "working_c"),
+    (lambda: glass(working_c=690), refusals.WorkingPointTooLow, "working_c"),
+    (lambda: glass(working_c=700), refusals.IsokomsOutOfOrder, "isokoms"),
+    (lambda: glass(annealing_c=475), refusals.PointsOutOfOrder, "annealing_c"),
+    (lambda: family("window"), refusals.UnknownGlass, "glass"),
+    (lambda: replace(piece(), foot_mm=9), refusals.OnlyVesselsHaveAFoot, "foot_mm"),
+    (lambda: replace(piece(Shape.VESSEL), foot_mm=0), refusals.AbsurdThickness, "foot_mm"),
+    (lambda: Process(process_c=800, hold_min=9, squeeze_c=801), refusals.SqueezeTooHot, "squeeze_c"),
+    (lambda: Policy(second_stage_k=-1), refusals.OutOfRange, "second_stage_k"),
+    (lambda: Policy(second_stage_times=0.5), refusals.OutOfRange, "second_stage_times"),
+    (lambda: Policy(unannealed_share=0), refusals.OutOfRange, "unannealed_share"),
+    (lambda: Policy(sharing_tolerance_k=math.nan), refusals.OutOfRange, "sharing_tolerance_k"),
+    (lambda: plan(working_min=60), refusals.NoHold, "working_min"),
+    (lambda: plan(working_min=-60), refusals.OutOfRange, "working_min"),
+    (lambda: plan(most_segments=1), refusals.TooFewSegments, "controller_segments"),
+    (lambda: examined([]), refusals.EmptyProgram, "segments"),
+    (lambda: examined([(150, 520)]), refusals.NoCoolingStage, "segments"),
+    (lambda: Curve().falls_to(40), refusals.EmptyCurve, None),
 ]
 
 
 @pytest.mark.parametrize(("attempt", "kind", "field"), REFUSED)
 def test_refused_with_the_field_and_a_sentence(
-    attempt: Callable[[], object], kind: type[ThermalError], field: str
+    attempt: Callable[[], object], kind: type[ThermalError], field: str | None
 ) -> None:
     with pytest.raises(ThermalError) as refused:
         attempt()
@@ -76,6 +132,14 @@ def test_refused_with_the_field_and_a_sentence(
     assert refused.value.field == field
     assert str(refused.value).endswith(".")
     assert "{" not in str(refused.value)
+
+
+def test_every_refusal_of_the_model_is_met_here() -> None:
+    kinds = {kind for kind in vars(refusals).values() if isinstance(kind, type)}
+    leaves = {kind for kind in kinds if issubclass(kind, ThermalError)} - {ThermalError}
+
+    # NeverCools is met where equipment cools (test_body.py).
+    assert leaves - {refusals.NeverCools} == {kind for _, kind, _ in REFUSED}
 
 
 def test_every_refusal_has_its_own_code() -> None:

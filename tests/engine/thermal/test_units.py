@@ -4,7 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studios.thermal import units
+from studios.thermal import Piece, Recipe, plan_firing, units
+from tests.engine.thermal.samples import body, pieces, recipes
 
 finite = st.floats(-1e4, 1e4)
 
@@ -32,3 +33,21 @@ def test_units_go_round(value: float) -> None:
     assert units.c_from_f(units.f_from_c(value)) == pytest.approx(value, abs=1e-9)
     assert units.c_per_h_from_f_per_h(units.f_per_h_from_c_per_h(value)) == pytest.approx(value)
     assert units.mm_from_in(units.in_from_mm(value)) == pytest.approx(value)
+    assert units.f_from_c(units.c_from_f(value)) == pytest.approx(value, abs=1e-9)
+    assert units.f_per_h_from_c_per_h(units.c_per_h_from_f_per_h(value)) == pytest.approx(value)
+    assert units.in_from_mm(units.mm_from_in(value)) == pytest.approx(value)
+
+
+@given(pieces(), recipes)
+def test_a_program_told_in_fahrenheit_and_inches_is_the_same_program(drawn: Piece, recipe: Recipe) -> None:
+    """At its rates and over its degrees each ramp takes as long by either scale."""
+    plan = plan_firing(recipe=recipe, pieces=[drawn], body=body())
+
+    at_c = plan.body.ambient_c
+    for segment in plan.segments:
+        if segment.rate_c_per_h is not None:
+            way_f = units.f_from_c(segment.target_c) - units.f_from_c(at_c)
+            hours = (segment.target_c - at_c) / segment.rate_c_per_h
+            assert way_f / units.f_per_h_from_c_per_h(segment.rate_c_per_h) == pytest.approx(hours)
+        at_c = segment.target_c
+    assert units.mm_from_in(units.in_from_mm(drawn.thickness_mm)) == pytest.approx(drawn.thickness_mm)
