@@ -228,7 +228,8 @@ def _latest_unloading(staffed: Spans, before: int, clear_min: int) -> int | None
     """The last minute at which somebody may begin to unload and be done before the next use."""
     at = bisect_left(staffed, before, key=lambda span: span[0])
     for opens, closes in reversed(staffed[:at]):
-        latest = min(closes, before) - clear_min
+        # An unloading of no length is still done while somebody is there.
+        latest = min(closes - max(clear_min, 1), before - clear_min)
         if latest >= opens:
             return latest
     return None

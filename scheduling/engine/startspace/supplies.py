@@ -120,7 +120,8 @@ def run_carried(world: World, asked: Asked, run: Run, spans: Spans, *, alone: bo
         if alone and own.exact and all(draw.exact for draw in others):
             spans = subtract(spans, over)
         else:
-            unsure.extend(over)
+            # Where the class has another firing, what both draw together is not known here.
+            unsure.extend(over if alone else spans)
     perhaps = union(unsure)
     return Carried(surely=subtract(spans, perhaps), perhaps=intersect(spans, perhaps))
 

@@ -29,12 +29,11 @@ class Ledger:
         self,
         *,
         studios: Mapping[int, StudioRecord],
-        now: int,
         limits: Mapping[int, float],
         first: int,
         last: int,
     ) -> None:
-        self.studios, self.now, self.limits = studios, now, limits
+        self.studios, self.limits = studios, limits
         self.minutes = Minutes(first=first, last=last)
         self.taken: dict[int, tuple[Taken, ...]] = {}
         self.uses: dict[int, list[Use]] = {key: [] for key in limits}

@@ -104,6 +104,14 @@ THINGS = (
     thing(25, Kind.KILN, (FAR_POWER, 4.0), clear_min=5, capacity_cm2=100),
     thing(26, Kind.GLORY_HOLE, (FAR_POWER, 3.0), working_c=1000.0),
 )
+# The same, but that the second glory hole, with what belongs to it, draws and works just as the first.
+_MODELS = {each.id: each for each in THINGS}
+TWINS = tuple(
+    replace(_MODELS[each.id - 3], id=each.id, number=each.number, station_id=each.station_id)
+    if each.id in {5, 6, 7}
+    else each
+    for each in THINGS
+)
 
 Stations = tuple[tuple[Kind, int], ...]
 # What classes need to work at, and what their pieces go into.
@@ -112,6 +120,8 @@ NEEDS: tuple[tuple[Stations, tuple[Kind, ...]], ...] = (
     (((Kind.GLORY_HOLE, 1), (Kind.TORCH, 1)), (Kind.ANNEALER,)),
     (((Kind.FURNACE, 2), (Kind.GLORY_HOLE, 2)), (Kind.ANNEALER,)),
     (((Kind.GLORY_HOLE, 1),), ()),
+    (((Kind.GLORY_HOLE, 1),), ()),
+    (((Kind.GLORY_HOLE, 2),), ()),
     (((Kind.TORCH, 2),), (Kind.ANNEALER,)),
     (((Kind.TORCH, 1),), ()),
     (((Kind.COLD_STATION, 1),), (Kind.KILN,)),
