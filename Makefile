@@ -12,7 +12,7 @@ MANAGE := $(PYTHON) manage.py
 RUNTIME := .venv/.runtime-$(shell cat requirements.txt requirements/installer.txt | cksum | cut -d ' ' -f 1)
 DEV := .venv/.dev-$(shell cat requirements-dev.txt requirements/installer.txt | cksum | cut -d ' ' -f 1)
 
-.PHONY: help run test check format lock clean
+.PHONY: help run test check format bench lock clean
 .DEFAULT_GOAL := help
 
 help: ## say what can be made
@@ -43,6 +43,9 @@ check: $(DEV) ## formatting, lint, types, import contracts, missing migrations
 format: $(DEV) ## put the code into the house's format
 	$(BIN)/ruff format .
 	$(BIN)/ruff check --fix .
+
+bench: $(DEV) ## measure the speed of the thermal model (docs/speed.md)
+	$(PYTHON) -m tests.benchmarks.measure
 
 lock: $(DEV) ## pin what requirements/*.in name, with hashes
 	$(call compile,runtime.in,requirements.txt,)

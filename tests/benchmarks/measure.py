@@ -1,0 +1,61 @@
+"""`python -m tests.benchmarks.measure`: measure, and tell each in yardsticks of the same run."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+YARDSTICK = "test_yardstick_a_plain_loop_of_exponentials"
+ARGUMENTS = (
+    "tests/benchmarks",
+    "-k",
+    "speed",
+    "-p",
+    "no:cacheprovider",
+    "--benchmark-enable",
+    "--benchmark-only",
+    "--benchmark-columns=median,ops,rounds",
+    "--benchmark-sort=name",
+)
+
+
+def measured(report: Path) -> int:
+    """Run the benchmarks in a process of their own and have the figures written to a file."""
+    command = [sys.executable, "-m", "pytest", *ARGUMENTS, f"--benchmark-json={report}"]
+    return subprocess.run(command, check=False).returncode
+
+
+def table(medians_s: Mapping[str, float]) -> Iterator[str]:
+    """Markdown, one row for each benchmark, the yardstick last."""
+    yield "| what | median | yardsticks |"
+    yield "| --- | --- | --- |"
+    for name, median_s in sorted(medians_s.items(), key=lambda row: (row[0] == YARDSTICK, row[0])):
+        words = name.removeprefix("test_").replace("_", " ")
+        yield f"| {words} | {duration(median_s)} | {median_s / medians_s[YARDSTICK]:.3g} |"
+
+
+def duration(seconds: float) -> str:
+    """Three figures, in the unit in which they read best."""
+    for unit, size in (("s", 1.0), ("ms", 1e-3)):
+        if seconds >= size:
+            return f"{seconds / size:.3g} {unit}"
+    return f"{seconds * 1e6:.3g} µs"
+
+
+def main() -> int:
+    with tempfile.TemporaryDirectory() as folder:
+        report = Path(folder) / "speed.json"
+        code = measured(report)
+        if code == 0:
+            found = json.loads(report.read_text(encoding="utf-8"))["benchmarks"]
+            medians_s = {each["name"]: float(each["stats"]["median"]) for each in found}
+            sys.stdout.write("\n" + "\n".join(table(medians_s)) + "\n")
+    return code
+
+
+if __name__ == "__main__":
+    sys.exit(main())
