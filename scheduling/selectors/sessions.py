@@ -26,13 +26,14 @@ class HeldEquipment:
 
 @dataclass(frozen=True, kw_only=True)
 class SessionPage:
-    """One session: what it holds, its firings, its seats."""
+    """One session: what it holds, its firings, its seats; of a weekly class all its meetings."""
 
     session: Session
     held: tuple[HeldEquipment, ...]
     firings: tuple[Firing, ...]
     seats: tuple[Seat, ...]
     mine: Seat | None
+    meetings: tuple[Session, ...]
     sees_names: bool
 
     @property
@@ -72,7 +73,7 @@ def session_page(*, uid: UUID, person: Person, viewer: Viewer) -> SessionPage | 
     """A session of one of the person's studios; a stranger's is not found."""
     session = (
         Session.objects.filter(uid=uid, studio__in=studios_of(person))
-        .select_related("course__glass", "studio", "instructor", "booking")
+        .select_related("course__glass", "studio", "instructor", "booking", "series")
         .first()
     )
     if session is None:
@@ -89,6 +90,7 @@ def session_page(*, uid: UUID, person: Person, viewer: Viewer) -> SessionPage | 
         ),
         seats=seats,
         mine=next((seat for seat in seats if seat.person_id == person.pk), None),
+        meetings=tuple(session.series.sessions.order_by("starts_at", "pk")) if session.series else (),
         sees_names=viewer.sees_names_at(session.studio_id),
     )
 

@@ -15,6 +15,7 @@ from django.utils import timezone
 from scheduling.engine.clock import wall_minutes
 from scheduling.engine.spans import Span
 from scheduling.models import Course
+from scheduling.selectors.offers import ORDERS
 from scheduling.services.seats import LONGEST_MIN, SHORTEST_MIN
 from scheduling.web.weeks import FIRST, LAST
 from studios.errors import LehrbookError
@@ -45,25 +46,25 @@ class TimeInput(forms.TimeInput):
         super().__init__(format="%H:%M")
 
 
-def _known_day(day: dt.date) -> None:
+def known_day(day: dt.date) -> None:
     if not FIRST <= day <= LAST:
         raise forms.ValidationError(f"A day lies between {FIRST} and {LAST}.")
 
 
-def _asked(missing: str) -> dict[str, str]:
+def asked_for(missing: str) -> dict[str, str]:
     """What is said where nothing was chosen, or nothing that is offered."""
     return {"required": missing, "invalid_choice": missing, "invalid": missing}
 
 
-def _day_field(label: str, missing: str) -> forms.DateField:
+def day_field(label: str, missing: str) -> forms.DateField:
     return forms.DateField(
-        widget=DayInput(), label=label, validators=[_known_day], error_messages=_asked(missing)
+        widget=DayInput(), label=label, validators=[known_day], error_messages=asked_for(missing)
     )
 
 
-def _time_field(label: str, missing: str, help_text: str = "") -> forms.TimeField:
+def time_field(label: str, missing: str, help_text: str = "") -> forms.TimeField:
     return forms.TimeField(
-        widget=TimeInput(), label=label, help_text=help_text, error_messages=_asked(missing)
+        widget=TimeInput(), label=label, help_text=help_text, error_messages=asked_for(missing)
     )
 
 
@@ -97,25 +98,34 @@ class ClassForm(PlainForm):
         queryset=Course.objects.none(),
         to_field_name="slug",
         empty_label="Choose a course",
-        error_messages=_asked("Choose a course."),
+        error_messages=asked_for("Choose a course."),
     )
     studios = forms.ModelMultipleChoiceField(
         queryset=Studio.objects.none(),
         to_field_name="slug",
         widget=forms.CheckboxSelectMultiple,
         label="Studio",
-        error_messages=_asked("Choose a studio."),
+        error_messages=asked_for("Choose a studio."),
     )
     instructor = forms.ModelChoiceField(
         queryset=Person.objects.none(),
         to_field_name="uid",
         required=False,
         empty_label=None,
-        error_messages=_asked("Choose an instructor."),
+        error_messages=asked_for("Choose an instructor."),
     )
-    first_day = _day_field("From", "Choose the first day.")
-    last_day = _day_field("To", "Choose the last day.")
-    time = _time_field("Class begins at", "Choose a time.", "By the studio's clock.")
+    first_day = day_field("From", "Choose the first day.")
+    last_day = day_field("To", "Choose the last day.")
+    time = time_field("Class begins at", "Choose a time.", "By the studio's clock.")
+    order = forms.ChoiceField(
+        required=False,
+        label="What counts",
+        choices=[
+            ("", "my time, day by day"),
+            *((word, measure.value) for word, measure in ORDERS.items()),
+        ],
+        error_messages=asked_for("Choose what counts."),
+    )
 
     def __init__(
         self, *args: Any, studios: QuerySet[Studio], instructors: QuerySet[Person], **kwargs: Any
@@ -165,11 +175,11 @@ class TorchForm(PlainForm):
         queryset=Studio.objects.none(),
         to_field_name="slug",
         empty_label=None,
-        error_messages=_asked("Choose a studio."),
+        error_messages=asked_for("Choose a studio."),
     )
-    day = _day_field("Day", "Choose a day.")
-    starts = _time_field("From", "Choose when to begin.")
-    ends = _time_field("To", "Choose when to end.")
+    day = day_field("Day", "Choose a day.")
+    starts = time_field("From", "Choose when to begin.")
+    ends = time_field("To", "Choose when to end.")
 
     def __init__(self, *args: Any, studios: QuerySet[Studio], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -206,7 +216,7 @@ class LabelForm(PlainForm):
         max_length=60,
         label="What is the link for?",
         help_text="Such as: my phone.",
-        error_messages=_asked("Say what the link is for."),
+        error_messages=asked_for("Say what the link is for."),
     )
 
 
@@ -218,7 +228,7 @@ class SeatForm(PlainForm):
         required=False,
         to_field_name="uid",
         empty_label="any free torch",
-        error_messages=_asked("Choose one of the free torches."),
+        error_messages=asked_for("Choose one of the free torches."),
     )
     person = forms.ModelChoiceField(
         queryset=Person.objects.none(),
@@ -226,7 +236,7 @@ class SeatForm(PlainForm):
         to_field_name="uid",
         label="For",
         empty_label="myself",
-        error_messages=_asked("Choose a person."),
+        error_messages=asked_for("Choose a person."),
     )
 
     def __init__(

@@ -13,6 +13,7 @@ from scheduling.web.views import (
     sheet,
     signing,
     torches,
+    weekly,
 )
 
 urlpatterns = [
@@ -20,6 +21,7 @@ urlpatterns = [
     path("sign-in", signing.SignIn.as_view(), name="sign-in"),
     path("sign-out", signing.SignOut.as_view(), name="sign-out"),
     path("book", booking.book, name="book"),
+    path("book/weekly", weekly.weekly, name="book-weekly"),
     path("sessions/<uuid:uid>", sessions.session, name="session"),
     path("sessions/<uuid:uid>/seat", sessions.take_seat, name="take-seat"),
     path("sessions/<uuid:uid>/call-off", sessions.call_off, name="call-off"),

@@ -13,8 +13,10 @@ from django.shortcuts import redirect, render
 from django.utils.dateparse import parse_datetime
 from django.views.decorators.http import require_http_methods
 
+from scheduling.engine.openings import Change
 from scheduling.errors import InvalidInput
-from scheduling.selectors.options import Option, Refused, wishes
+from scheduling.selectors.offers import ORDERS, best_starts
+from scheduling.selectors.options import OpeningLine, Option, Refused, wishes
 from scheduling.services.booking import book_session
 from scheduling.web.access import person_of
 from scheduling.web.forms import ClassForm, today_at
@@ -23,6 +25,14 @@ from studios.errors import LehrbookError
 from studios.models import Person, Studio
 from studios.permissions import ACTIONS
 from studios.selectors import studios_of
+
+MOST_OFFERS = 62
+# What a person would have to do first; a course is set up in the admin.
+TO_CHANGE = {
+    Change.THICKNESS.value: "That takes a course whose pieces are as thin.",
+    Change.LENGTH.value: "That takes a course as short.",
+    Change.TORCHES.value: "That takes a course with fewer torches.",
+}
 
 
 @login_required
@@ -51,7 +61,7 @@ def bookable_studios(person: Person) -> QuerySet[Studio]:
     return Studio.objects.filter(may_book).distinct()
 
 
-def _instructors(person: Person, studios: QuerySet[Studio]) -> QuerySet[Person]:
+def instructors_for(person: Person, studios: QuerySet[Studio]) -> QuerySet[Person]:
     """Oneself, and where one may book for others all who teach there."""
     managed = studios
     if not person.is_superuser:
@@ -65,7 +75,7 @@ def _instructors(person: Person, studios: QuerySet[Studio]) -> QuerySet[Person]:
 
 
 def _form(request: HttpRequest, person: Person, studios: QuerySet[Studio]) -> ClassForm:
-    instructors = _instructors(person, studios)
+    instructors = instructors_for(person, studios)
     if "course" in request.GET or request.method == "POST":
         return ClassForm(request.GET, studios=studios, instructors=instructors)
     first = today_at(studios[0]) + dt.timedelta(days=1)
@@ -80,42 +90,54 @@ def _form(request: HttpRequest, person: Person, studios: QuerySet[Studio]) -> Cl
 
 
 def _found(form: ClassForm) -> dict[str, object]:
-    """Every start that works first, then those that do not with their reasons."""
+    """Every start that works first, the best first, then the days that do not with what would open them."""
     if not form.is_bound or not form.is_valid():
         return {}
     given = form.cleaned_data
     studios = form.teaching_studios()
+    order = given.pop("order")
+    wish = {**given, "studios": studios}
     try:
-        answers = wishes(**{**given, "studios": studios})
+        answers = wishes(**wish)
+        offers = best_starts(**wish, order=ORDERS[order], most=MOST_OFFERS) if order else []
     except LehrbookError as error:
         form.refuse(error)
         return {}
     # One answer for each day and studio, in the order of the days.
     days = [given["first_day"] + dt.timedelta(days=n // len(studios)) for n in range(len(answers))]
     dated = list(zip(days, answers, strict=True))
+    works = [answer for answer in answers if isinstance(answer, Option)]
     return {
         "asked": True,
-        "options": [answer for answer in answers if isinstance(answer, Option)],
+        "order": ORDERS[order].value if order else "",
+        "starts": [(each.option, each.words) for each in offers] if order else [(one, "") for one in works],
         "refusals": _alike([(day, answer) for day, answer in dated if isinstance(answer, Refused)]),
+        "time": given["time"],
         "zones": zones_of(given["studios"]),
     }
 
 
 def _alike(refusals: list[tuple[dt.date, Refused]]) -> list[dict[str, object]]:
-    """Days refused at one studio for the same reasons stand together."""
-    groups: dict[tuple[int, tuple[str, ...]], list[tuple[dt.date, Refused]]] = {}
+    """Days refused at one studio for the same reasons, with nothing to open them, stand together."""
+    groups: dict[tuple[object, ...], list[tuple[dt.date, Refused]]] = {}
     for day, one in refusals:
         sentences = tuple(reason.sentence for reason in one.reasons)
-        groups.setdefault((one.studio.pk, sentences), []).append((day, one))
+        apart = day if one.openings else None
+        groups.setdefault((one.studio.pk, sentences, apart), []).append((day, one))
     return [
         {
             "studio": alike[0][1].studio,
             "starts": [(day, one.starts_at) for day, one in alike],
-            "sentences": sentences,
-            "nearest": alike[0][1].nearest,
+            "sentences": [reason.sentence for reason in alike[0][1].reasons],
+            "openings": [_opening(line) for line in alike[0][1].openings],
         }
-        for (_, sentences), alike in groups.items()
+        for alike in groups.values()
     ]
+
+
+def _opening(line: OpeningLine) -> dict[str, object]:
+    """A change of time or studio is booked as it stands; for any other it is said what has to be changed."""
+    return {"sentence": line.sentence, "option": line.option, "to_change": TO_CHANGE.get(line.change, "")}
 
 
 def _booked(request: HttpRequest, person: Person, form: ClassForm) -> HttpResponse:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from typing import Any
 
 import pytest
 
-from scheduling.models import Session
+from scheduling.models import Outage, Session
+from scheduling.services.seats import reserve_bench_torch
 from studios.models import Membership, Person, Studio
 from tests.faces.web.bookings import a_class
 from tests.faces.web.conftest import Visit
-from tests.worlds import Town, local
+from tests.worlds import KILN, Town, add_equipment, local
 
 pytestmark = pytest.mark.django_db
 Visits = Callable[[Person | None], Visit]
@@ -58,14 +60,92 @@ def test_one_click_books_one_of_them(town: Town, visit: Visits) -> None:
     assert "Where the pieces go annealer 1: anneal" in page.words
 
 
-def test_what_does_not_work_comes_with_its_reason_and_the_nearest_start(town: Town, visit: Visits) -> None:
+def test_what_does_not_work_comes_with_its_reason_and_all_that_would_open_it(
+    town: Town, visit: Visits
+) -> None:
     a_class(town)
+    visitor = visit(town.instructor)
+    asked = {"last_day": "2031-03-04"}
 
-    page = visit(town.instructor).get("/book", **wish(last_day="2031-03-04"))
+    page = visitor.get("/book", **wish(**asked))
 
     assert "None of these days works at that time" in page.words
     assert "Tue 4 Mar, 18:00 at Hot shop Instructor has blowing from Tue 4 Mar 18:00" in page.words
-    assert "The first start after that works:" in page.words
+    assert "What would open it" in page.words
+    assert "earlier, at Tue 4 Mar" in page.words
+    assert "later, at" in page.words
+    offered = [field["value"] for field in page.all("input", name="starts_at")]
+    assert len(offered) == 2
+    for starts_at in offered:
+        visitor.post(address(**asked), studio="hot-shop", starts_at=starts_at)
+    assert Session.objects.count() == 3
+
+
+def test_a_change_that_no_click_can_make_is_said_with_what_it_takes(town: Town, visit: Visits) -> None:
+    sitting = (town.student, town.other_student, town.technician, town.instructor)
+    for person, torch in zip(sitting, town.torches, strict=False):
+        reserve_bench_torch(actor=person, torch=torch, starts_at=local(1, 18), ends_at=local(1, 20))
+
+    page = visit(town.other_instructor).get(
+        "/book", **wish(course="beads", studios=["flame"], last_day="2031-03-04")
+    )
+
+    assert "With 1 of the 5 torches it works. That takes a course with fewer torches." in page.words
+    changes = page.all("span", class_="to-change")
+    assert len(page.all("input", name="starts_at")) == len(page.all("li", class_="opening")) - len(changes)
+
+
+def test_the_same_start_at_another_studio_is_one_click_away(town: Town, visit: Visits) -> None:
+    add_equipment(town, town.hot_shop, "kiln", "spare kiln", capacity_cm2=3000, body=KILN)
+    add_equipment(town, town.hot_shop, "cold-station", "spare saw")
+    town.courses["tiles"].studios.add(town.hot_shop)
+    Outage.objects.create(
+        equipment=town.equipment["kiln"], starts_at=local(0, 8), ends_at=local(2, 8), reason="new shelf"
+    )
+    asked = {"course": "tiles", "studios": ["flame", "hot-shop"], "last_day": "2031-03-04"}
+    visitor = visit(town.instructor)
+
+    page = visitor.get("/book", **wish(**asked))
+    visitor.post(address(**asked), studio="hot-shop", starts_at=local(1, 18).isoformat())
+
+    assert "At Hot shop the same start works." in page.words
+    assert Session.objects.get().studio == town.hot_shop
+
+
+@pytest.mark.parametrize(
+    ("order", "heading", "words"),
+    [
+        ("earliest", "2 best starts: earliest", ""),
+        ("nearest", "2 best starts: nearest to the wish", "0 min from the wished time"),
+        ("attended", "2 best starts: least held while nobody is there", "min held while nobody is there"),
+        ("warm", "2 best starts: least heating up", "min of heating up"),
+        ("energy", "2 best starts: least energy", "kWh"),
+        ("travel", "2 best starts: least travel", "min on the way"),
+    ],
+)
+def test_the_best_start_of_each_day_by_what_counts(
+    town: Town, visit: Visits, order: str, heading: str, words: str
+) -> None:
+    visitor = visit(town.instructor)
+
+    page = visitor.get("/book", **wish(order=order))
+
+    assert heading in page.words
+    assert words in page.words
+    best = page.all("input", name="starts_at")[0]["value"]
+    visitor.post(address(order=order), studio="hot-shop", starts_at=best)
+    assert Session.objects.get().starts_at == dt.datetime.fromisoformat(best)
+
+
+def test_what_counts_does_not_hide_the_days_that_the_wished_time_does_not_work(
+    town: Town, visit: Visits
+) -> None:
+    a_class(town)
+
+    page = visit(town.instructor).get("/book", **wish(order="energy"))
+
+    assert "Days on which 18:00 does not work, and why" in page.words
+    assert "Instructor has blowing from Tue 4 Mar 18:00" in page.words
 
 
 def test_days_refused_for_the_same_reason_stand_together(town: Town, visit: Visits) -> None:
@@ -125,6 +205,7 @@ def test_the_clocks_are_named_once_where_studios_share_them(town: Town, visit: V
         ({"studios": []}, "Choose a studio."),
         ({"first_day": ""}, "Choose the first day."),
         ({"time": ""}, "Choose a time."),
+        ({"order": "cheapest"}, "Choose what counts."),
     ],
 )
 def test_a_wish_that_makes_no_sense_is_said_beside_its_field(

@@ -28,6 +28,8 @@ def pages(town: Town, visit: Visits) -> dict[str, Reader]:
         "/?day=2031-03-04",
         "/book",
         "/book?course=beads&studios=flame&first_day=2031-03-04&last_day=2031-03-06&time=18:00",
+        "/book/weekly",
+        "/book/weekly?course=beads&studio=flame&first_day=2031-03-11&weeks=3&time=18:00",
         f"/sessions/{session.uid}",
         f"/firings/{session.loads.get().firing.uid}",
         "/torches?studio=flame&day=2031-03-05&starts=12:00&ends=14:00",
@@ -86,7 +88,7 @@ def test_cautions_are_never_far(pages: dict[str, Reader]) -> None:
 
 def test_times_come_with_the_zone(pages: dict[str, Reader]) -> None:
     for path, page in pages.items():
-        if path not in ("/book", "/cautions", "/calendars", "/sign-in", "/my-seats"):
+        if path not in ("/book", "/book/weekly", "/cautions", "/calendars", "/sign-in", "/my-seats"):
             assert "America/Chicago" in page.words, path
 
 

@@ -36,6 +36,10 @@ def paths(town: Town) -> list[str]:
         "/?day=2031-03-04",
         "/book",
         "/book?course=beads&studios=flame&first_day=2031-03-04&last_day=2031-03-06&time=18:00",
+        "/book?course=beads&studios=flame&first_day=2031-03-04&last_day=2031-03-06&time=18:00&order=energy",
+        "/book/weekly",
+        "/book/weekly?course=beads&studio=flame&first_day=2031-03-11&weeks=3&time=18:00",
+        "/book/weekly?course=beads&studio=flame&first_day=2031-03-04&weeks=3&time=18:00",
         f"/sessions/{session.uid}",
         f"/firings/{session.loads.get().firing.uid}",
         "/torches?studio=flame&day=2031-03-05&starts=12:00&ends=14:00",
@@ -107,6 +111,41 @@ def test_a_class_is_booked_and_a_torch_reserved_without_javascript(
 
     assert Session.objects.get().starts_at == local(1, 18)
     assert Seat.objects.get().torch == town.torches[4]
+
+
+def test_a_weekly_class_is_booked_in_four_steps_without_javascript(
+    plain: Page, live_server: LiveServer, town: Town
+) -> None:
+    a_class(town)
+    sign_in(plain, live_server, town.instructor)
+    plain.goto(f"{live_server.url}/book/weekly")
+    plain.get_by_label("Course").select_option(label="blowing")
+    plain.get_by_label("Studio").select_option(label="Hot shop")
+    plain.get_by_label("Every week from").fill("2031-03-04")
+    plain.get_by_label("Meetings").fill("3")
+
+    plain.get_by_role("button", name="Find times").click()
+    plain.get_by_role("heading", name="18:00 does not work in 1 of 3 weeks, and this is why").wait_for()
+    plain.get_by_role("link", name="Leave out Tue 4 Mar, 18:00 and meet a week longer").click()
+    plain.get_by_role("button", name="Book all 3 meetings").click()
+
+    plain.get_by_role("heading", name="blowing", level=1).wait_for()
+    starts = Session.objects.exclude(series=None).values_list("starts_at", flat=True).order_by("starts_at")
+    assert list(starts) == [local(8, 18), local(15, 18), local(22, 18)]
+
+
+def test_a_weekly_class_is_booked_by_keyboard_alone(page: Page, live_server: LiveServer, town: Town) -> None:
+    sign_in(page, live_server, town.instructor)
+    asked = "course=blowing&studio=hot-shop&first_day=2031-03-04&weeks=2&time=12:00"
+    page.goto(f"{live_server.url}/book/weekly?{asked}")
+
+    page.locator(".picks a").last.focus()
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Book all 2 meetings").focus()
+    page.keyboard.press("Enter")
+
+    page.get_by_role("heading", name="blowing", level=1).wait_for()
+    assert Session.objects.count() == 2
 
 
 def test_with_javascript_the_bench_changes_in_place_and_the_address_with_it(
