@@ -136,6 +136,23 @@ class NotConfirmed(SchedulingError):
     template = "{warning} Say that you accept it although this is so, or choose the other fit."
 
 
+class NoPot(SchedulingError):
+    """Only a furnace whose pot is entered can be charged."""
+
+    code = "no-pot"
+    template = "{equipment} has no pot; enter one in the admin, with what it holds and how it is charged."
+
+
+class ChargeNeeded(SchedulingError):
+    """What is booked must find its glass in the pot."""
+
+    code = "charge-needed"
+    template = (
+        "{furnace} would fall below its floor{until}: {course}, until {when}, needs the glass. "
+        "Book a charge before it, or call the class off."
+    )
+
+
 class RequestRunning(SchedulingError):
     """The first request with this Idempotency-Key is still being carried out."""
 

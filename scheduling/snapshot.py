@@ -29,6 +29,7 @@ from scheduling.engine.records import (
 from scheduling.engine.spans import Span, subtract, union
 from scheduling.errors import InvalidInput
 from scheduling.models import Course, Firing, Load, Occupancy, Outage, PersonSpan, SupplyUse
+from scheduling.stored import pots_of, stores_of, use_of
 from studios.models import Equipment, GlassType, Person, Studio, Supply, Travel
 from studios.models.places import WeeklyHours
 from studios.thermal import Body, Glass, Piece, Recipe, Shape
@@ -62,16 +63,19 @@ def load_world(
     ids = sorted({studio.pk for studio in studios})
     persons = list(people)
     apparatus = _apparatus(ids, horizon)
+    supplies = list(Supply.objects.filter(studio_id__in=ids))
     return World(
         now=ceil_minutes(now or timezone.now()),
         horizon=horizon,
         studios=_studios(ids, horizon),
         apparatus=apparatus,
         taken=_taken(apparatus, horizon),
-        supplies=_supplies(ids, horizon),
+        supplies=_supplies(supplies, horizon),
         people=_people(persons, horizon),
         names={person.pk: person.name for person in persons},
         travel={(t.origin_id, t.destination_id): t.minutes for t in Travel.objects.all()},
+        stores=stores_of(supplies, horizon[0]),
+        pots=pots_of(apparatus.values(), horizon[0]),
     )
 
 
@@ -194,6 +198,8 @@ def _taken_by(row: Occupancy, apparatus: Apparatus, lots: Mapping[int, tuple[Lot
         held_by = session.course.name
         if apparatus.kind in HOT_STATIONS:
             core = (floor_minutes(session.starts_at), ceil_minutes(session.ends_at))
+    elif row.charge_id is not None:
+        held_by = "the charge of its pot"
     elif row.firing_id is not None and row.firing is not None:
         own = lots.get(row.firing_id, ())
         firing = firing_record(row.firing, own)
@@ -265,20 +271,13 @@ def glass_of(row: GlassType) -> Glass:
     return row.as_thermal()
 
 
-def _supplies(studio_ids: list[int], horizon: Span) -> dict[int, SupplyRecord]:
+def _supplies(supplies: Iterable[Supply], horizon: Span) -> dict[int, SupplyRecord]:
     uses: dict[int, list[Use]] = defaultdict(list)
     rows = SupplyUse.objects.filter(
-        supply__studio_id__in=studio_ids, ends_at__gt=moment(horizon[0]), starts_at__lt=moment(horizon[1])
+        supply__in=supplies, ends_at__gt=moment(horizon[0]), starts_at__lt=moment(horizon[1])
     ).select_related("occupancy__equipment")
     for row in rows.order_by("starts_at", "pk"):
-        uses[row.supply_id].append(
-            Use(
-                span=(floor_minutes(row.starts_at), ceil_minutes(row.ends_at)),
-                amount=row.amount,
-                held_by=row.occupancy.equipment.name,
-                occupancy_id=row.occupancy_id,
-            )
-        )
+        uses[row.supply_id].append(use_of(row))
     return {
         supply.pk: SupplyRecord(
             id=supply.pk,
@@ -287,7 +286,7 @@ def _supplies(studio_ids: list[int], horizon: Span) -> dict[int, SupplyRecord]:
             limit=supply.limit,
             uses=tuple(uses[supply.pk]),
         )
-        for supply in Supply.objects.filter(studio_id__in=studio_ids)
+        for supply in supplies
     }
 
 
@@ -330,6 +329,7 @@ def ask_of(course: Course, studio: Studio, instructor: Person) -> Ask:
         cleanup_min=course.cleanup_min,
         person_id=instructor.pk,
         stations=tuple(need for need in needs if need[0] not in {Kind.ANNEALER, Kind.KILN}),
+        glass_kg=course.glass_kg_per_seat * seats,
         firings=tuple(
             FiringAsk(
                 kind=kind,

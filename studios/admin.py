@@ -20,6 +20,7 @@ from studios.models import (
     Membership,
     OwnProcess,
     Person,
+    Pot,
     Qualification,
     Season,
     StaffedHours,
@@ -91,6 +92,13 @@ class DrawInline(admin.TabularInline):
     autocomplete_fields = ["supply"]
 
 
+class PotInline(admin.StackedInline):
+    """The pot of a furnace."""
+
+    model = Pot
+    extra = 0
+
+
 @admin.register(Equipment)
 class EquipmentAdmin(admin.ModelAdmin):
     """A piece of equipment with its thermal records and its draws."""
@@ -100,7 +108,7 @@ class EquipmentAdmin(admin.ModelAdmin):
     list_select_related = ["studio", "station"]
     search_fields = ["name", "studio__name"]
     autocomplete_fields = ["station"]
-    inlines = [ThermalRecordInline, DrawInline]
+    inlines = [ThermalRecordInline, DrawInline, PotInline]
 
 
 @admin.register(Calibration)
@@ -127,7 +135,7 @@ class CalibrationAdmin(admin.ModelAdmin):
 class SupplyAdmin(admin.ModelAdmin):
     """A supply with all that draws on it."""
 
-    list_display = ["name", "studio", "kind", "limit", "unit"]
+    list_display = ["name", "studio", "kind", "limit", "unit", "content", "content_unit", "change_over"]
     list_filter = ["studio", "kind"]
     list_select_related = ["studio"]
     search_fields = ["name", "studio__name"]

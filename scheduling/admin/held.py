@@ -17,12 +17,14 @@ from scheduling.admin.shown import (
 )
 from scheduling.models import (
     Booking,
+    Charge,
     Firing,
     Load,
     Message,
     Occupancy,
     OccupancyPhase,
     PersonSpan,
+    Refill,
     RepeatedRequest,
     Series,
     SupplyUse,
@@ -78,6 +80,29 @@ class FiringAdmin(Shown, admin.ModelAdmin):
     inlines = [LoadInline, OccupancyInline]
 
 
+@admin.register(Charge)
+class ChargeAdmin(Shown, admin.ModelAdmin):
+    """A charge of a furnace; booked and called off by whoever charges, not here."""
+
+    list_display = ["furnace", "starts_at", "ends_at", "level_after_kg", "booked_by", "status"]
+    list_filter = ["furnace__studio", "status"]
+    list_select_related = ["furnace", "booked_by"]
+    date_hierarchy = "starts_at"
+    search_fields = ["furnace__name", "uid"]
+    inlines = [OccupancyInline]
+
+
+@admin.register(Refill)
+class RefillAdmin(Shown, admin.ModelAdmin):
+    """A delivery or change-over of a supply; recorded by whoever looks after it, not here."""
+
+    list_display = ["supply", "at", "content_after", "status", "recorded_by", "booking"]
+    list_filter = ["supply__studio", "status"]
+    list_select_related = ["supply", "recorded_by", "booking"]
+    date_hierarchy = "at"
+    search_fields = ["supply__name", "uid"]
+
+
 @admin.register(Load)
 class LoadAdmin(Shown, admin.ModelAdmin):
     """A load."""
@@ -103,6 +128,7 @@ class OccupancyAdmin(Shown, admin.ModelAdmin):
     list_select_related = [
         "equipment",
         "firing__equipment",
+        "charge__furnace",
         "booking__session__course",
         "booking__seat__person",
     ]
@@ -121,6 +147,7 @@ class PartOfOccupancy(Shown, admin.ModelAdmin):
     list_select_related = [
         "occupancy__equipment",
         "occupancy__firing__equipment",
+        "occupancy__charge__furnace",
         "occupancy__booking__session__course",
         "occupancy__booking__seat__person",
     ]

@@ -10,6 +10,7 @@ from django.utils.html import format_html
 
 from scheduling.models import (
     Booking,
+    Charge,
     Firing,
     Load,
     Occupancy,
@@ -73,7 +74,7 @@ class SupplyUseInline(ShownInline):
     show_change_link = False
 
 
-def link(row: Session | Seat | Firing | None) -> str:
+def link(row: Session | Seat | Firing | Charge | None) -> str:
     """The way to a row's own page."""
     if row is None:
         return "-"
@@ -86,6 +87,6 @@ def holder_of(booking: Booking | None) -> Session | Seat | None:
     return getattr(booking, "session", None) or getattr(booking, "seat", None)
 
 
-def reason_of(occupancy: Occupancy) -> Session | Seat | Firing | None:
+def reason_of(occupancy: Occupancy) -> Session | Seat | Firing | Charge | None:
     """What equipment is held for; a firing leads on to its sessions by its loads."""
-    return occupancy.firing or holder_of(occupancy.booking)
+    return occupancy.firing or occupancy.charge or holder_of(occupancy.booking)

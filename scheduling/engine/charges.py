@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import reduce
 
-from scheduling.engine.claims import lasting
+from scheduling.engine.claims import lasting, overlap
 from scheduling.engine.curves import level
 from scheduling.engine.records import (
     EVER,
@@ -21,7 +21,7 @@ from scheduling.engine.records import (
     StudioRecord,
     World,
 )
-from scheduling.engine.spans import Span, intersect, union
+from scheduling.engine.spans import Span, covers, first_fit, intersect, union
 from scheduling.engine.startspace.windows import free, inside, moving
 from scheduling.engine.wording import at, between
 from studios.thermal import Phase
@@ -47,16 +47,17 @@ def _attended(world: World, furnace_id: int) -> Iterator[Spans]:
 
 
 def propose_charge(
-    world: World, furnace_id: int, *, kg: float = 0.0, ends_by: int | None = None
+    world: World, furnace_id: int, *, kg: float = 0.0, since: int | None = None, ends_by: int | None = None
 ) -> Span | Refusal:
     """The earliest whole charge, from turn-up to the end of coming down, by which the pot lasts.
 
-    After it, what is booked until the next charge and `kg` besides leave the pot above its floor. `ends_by`:
-    it must be usable again by then. Where none fits within the horizon, the reasons.
+    After it, what is booked until the next charge and `kg` besides leave the pot above its floor. `since`: it
+    starts no earlier. `ends_by`: it must be usable again by then. Where none fits, the reasons.
     """
     pot = world.pots[furnace_id]
     last = world.horizon[1] if ends_by is None else ends_by
-    starts = charge_starts(world, furnace_id, world.now, last - pot.plan.total_min + 1)
+    begin = world.now if since is None else max(world.now, since)
+    starts = charge_starts(world, furnace_id, begin, last - pot.plan.total_min + 1)
     for start, _ in starts:
         # Nothing is drawn while one stretch of starts goes on, so its first start tells for all of it.
         if _lasts(pot, start + pot.plan.total_min, kg):
@@ -94,10 +95,44 @@ def _no_charge(world: World, furnace_id: int, starts: Spans, last: int) -> Reaso
     )
 
 
-def charge_hint(world: World, studio: StudioRecord, furnace_id: int, kg: float, core: Span) -> str:
-    """When a charge fits before a session, else the first after it."""
-    for ends_by in (core[0], None):
-        found = propose_charge(world, furnace_id, kg=kg, ends_by=ends_by)
+def charge_refused(world: World, furnace_id: int, start: int) -> Refusal | None:
+    """Why a whole charge cannot start as asked; None where it can."""
+    furnace, plan = world.apparatus[furnace_id], world.pots[furnace_id].plan
+    studio = world.studios[furnace.studio_id]
+    reasons = [*_in_the_way(world, furnace, studio, start), *_nobody(plan, studio, start)]
+    if start < world.now:
+        reasons.append(_why("too-soon", f"{at(start, studio)} is in the past", world.now))
+    return Refusal(start=start, reasons=tuple(reasons)) if reasons else None
+
+
+def _in_the_way(world: World, furnace: Apparatus, studio: StudioRecord, start: int) -> Iterator[Reason]:
+    span = (start, start + world.pots[furnace.id].plan.total_min)
+    said = set()
+    for claim in world.taken.get(furnace.id, ()):
+        if overlap(claim.span, span) and (claim.held_by, claim.span) not in said:
+            said.add((claim.held_by, claim.span))
+            why = f"{furnace.name} is held by {claim.held_by} {between(*claim.span, studio)}"
+            yield _why("furnace-taken", f"{why}, and a charge takes all its places", claim.span[1])
+
+
+def _nobody(plan: ChargePlan, studio: StudioRecord, start: int) -> Iterator[Reason]:
+    hours = studio.staffed[Duty.CHARGE]
+    for first, last in plan.staffed:
+        if not covers(hours, start + first, start + last):
+            when = between(start + first, start + last, studio)
+            fit = first_fit(hours, start + first, last - first)
+            sentence = f"Nobody who may charge is there {when}, when it is to be charged"
+            yield _why("charge-not-staffed", sentence, None if fit is None else fit - first)
+
+
+def _why(code: str, sentence: str, not_before: int | None) -> Reason:
+    return Reason(code=code, sentence=f"{sentence}.", until=not_before, not_before=not_before)
+
+
+def charge_hint(world: World, studio: StudioRecord, furnace_id: int, kg: float, within: Span) -> str:
+    """When a charge fits between the one before a session and the session, else the first after that."""
+    for ends_by in (within[1], None):
+        found = propose_charge(world, furnace_id, kg=kg, since=within[0], ends_by=ends_by)
         if not isinstance(found, Refusal):
             return f"a charge fits from {between(*found, studio)}"
     return "no charge fits within the weeks that were looked at"

@@ -129,7 +129,7 @@ def _lacking(
     replaced = _replaced(world, firings) | later
     studio, core = world.studios[ask.studio_id], (start, start + ask.teach_min)
     stock = stocked(world, studio, [*asked, *relit_draws], held, replaced, core)
-    lacking = short(world, studio, [*asked, *relit_draws], replaced, start)
+    lacking = short(world, studio, asked, start, replaced=replaced, relit=relit_draws)
     return (*lacking, *stock.reasons), stock
 
 

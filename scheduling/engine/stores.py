@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scheduling.engine.charges import charge_hint
 from scheduling.engine.heat import HOT_STATIONS
@@ -144,6 +144,27 @@ def room_after(store: Store, rest: Span) -> float:
     return store.full - store.floor - store.taken(store.uses, rest)
 
 
+def below(store: Store, period: Period) -> Use:
+    """The first draw of a period that finds too little left."""
+    own = sorted((use for use in store.uses if store.taken([use], period.span) > 0), key=lambda u: u.span[1])
+    content = next(content for minute, content in store.refills if minute == period.span[0])
+    for index, use in enumerate(own):
+        if content - store.taken(own[: index + 1], period.span) < store.floor - SPARE:
+            return use
+    return own[-1]
+
+
+def unneeded(store: Store, minutes: Iterable[int]) -> list[int]:
+    """The refills, of some, without which the store would last all the same; looked at from the first on."""
+    spare: list[int] = []
+    for minute in sorted(minutes):
+        without = replace(store, refills=tuple(r for r in store.refills if r[0] not in {minute, *spare}))
+        before = [period for period in without.periods if period.span[0] < minute]
+        if before and before[-1].room >= -SPARE:
+            spare.append(minute)
+    return spare
+
+
 def change_over_notes(
     world: World, studio: StudioRecord, change_overs: Iterable[ChangeOver]
 ) -> Iterator[str]:
@@ -245,11 +266,12 @@ def _below_floor(
 ) -> Reason:
     store, closes = world.pots[furnace_id].store, period.span[1]
     would_hold = store.floor + period.room - kg
+    hint = charge_hint(world, studio, furnace_id, kg, (period.span[0], core[0]))
     return Reason(
         code="pot-below-floor",
         sentence=(
             f"{world.apparatus[furnace_id].name}: the pot would hold {would_hold:.3g} kg, "
-            f"its floor is {store.floor:.3g} kg; {charge_hint(world, studio, furnace_id, kg, core)}."
+            f"its floor is {store.floor:.3g} kg; {hint}."
         ),
         until=closes if closes < EVER else None,
         not_before=closes - (core[1] - core[0]) + 1 if closes < EVER else None,

@@ -10,17 +10,25 @@ from scheduling.engine.wording import between
 
 
 def short(
-    world: World, studio: StudioRecord, asked: Sequence[tuple[int, Use]], replaced: frozenset[int], start: int
+    world: World,
+    studio: StudioRecord,
+    asked: Sequence[tuple[int, Use]],
+    start: int,
+    *,
+    replaced: frozenset[int],
+    relit: Sequence[tuple[int, Use]],
 ) -> tuple[Reason, ...]:
     """The supplies that would not carry these draws beside what they already carry.
 
-    `replaced` are the occupancies whose own draws the new ones take the place of.
+    `replaced` are the occupancies whose own draws others take the place of: those asked for, or `relit`, what
+    follows at a hot station and is lit later, which never draws more than it did and refuses nothing itself.
     """
     reasons = []
     for supply_id in dict.fromkeys(supply_id for supply_id, _ in asked):
         supply = world.supplies[supply_id]
         mine = [use for asked_id, use in asked if asked_id == supply_id]
         others = [use for use in supply.uses if use.occupancy_id not in replaced]
+        others += [use for key, use in relit if key == supply_id]
         if (reason := _short(studio, supply, mine, others, start)) is not None:
             reasons.append(reason)
     return tuple(reasons)

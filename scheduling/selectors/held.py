@@ -39,7 +39,7 @@ def viewer_of(person: Person) -> Viewer:
 
 @dataclass(frozen=True, kw_only=True)
 class Holder:
-    """What an occupancy belongs to: a session, a firing, or one torch in bench time."""
+    """What an occupancy belongs to: a session, a firing, a charge, or one torch in bench time."""
 
     face: str
     uid: UUID
@@ -72,6 +72,9 @@ _COLUMNS = (
     "firing_id",
     "firing__uid",
     "firing__recipe",
+    "charge__uid",
+    "charge__booked_by_id",
+    "charge__booked_by__name",
     "booking__session__uid",
     "booking__session__course__name",
     "booking__session__instructor_id",
@@ -153,6 +156,14 @@ def _holder(row: Any, loads: Mapping[int, list[Any]], viewer: Viewer) -> Holder:
     names = viewer.sees_names_at(row.equipment__studio_id)
     if row.firing_id:
         return _firing_holder(row, loads.get(row.firing_id, []), viewer, names=names)
+    if row.charge__uid:
+        return Holder(
+            face="charge",
+            uid=row.charge__uid,
+            title="Charge of the pot",
+            who=row.charge__booked_by__name,
+            mine=row.charge__booked_by_id == viewer.person_id,
+        )
     if row.booking__session__uid:
         return Holder(
             face="session",

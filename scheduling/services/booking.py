@@ -14,6 +14,7 @@ from scheduling.selectors.teaching import require_teachable
 from scheduling.services.firings import write_firing
 from scheduling.services.holding import hot_parts, make_way, share_heat, write_occupancy
 from scheduling.services.messages import tell
+from scheduling.services.refills import write_change_overs
 from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import ask_of, horizon_around, load_world, require_reachable
 from scheduling.wording import when
@@ -94,16 +95,21 @@ def require_placement(answer: Placement | Refusal) -> Placement:
     """What a start holds; a refusal becomes an error that carries every reason."""
     if isinstance(answer, Placement):
         return answer
-    raise NoStart(
+    raise no_start(answer)
+
+
+def no_start(refusal: Refusal) -> NoStart:
+    """A refusal as an error that carries every reason."""
+    return NoStart(
         field="starts_at",
-        sentence=" ".join(reason.sentence for reason in answer.reasons),
+        sentence=" ".join(reason.sentence for reason in refusal.reasons),
         reasons=[
             {
                 "code": reason.code,
                 "sentence": reason.sentence,
                 "until": moment(reason.until) if reason.until is not None else None,
             }
-            for reason in answer.reasons
+            for reason in refusal.reasons
         ],
     )
 
@@ -146,6 +152,7 @@ def _write_held(world: World, session: Session, placement: Placement) -> None:
     share_heat(world, hot, core)
     for firing in placement.firings:
         write_firing(firing, session=session)
+    write_change_overs(session.booking, placement.change_overs)
 
 
 def _tell_booked(session: Session, placement: Placement) -> None:

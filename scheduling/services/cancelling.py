@@ -16,6 +16,7 @@ from scheduling.services.booking import lock_for_class
 from scheduling.services.firings import take_out
 from scheduling.services.holding import hot_parts, next_at, share_heat
 from scheduling.services.messages import tell
+from scheduling.services.refills import drop_unneeded
 from scheduling.services.transactions import one_write
 from scheduling.snapshot import horizon_around, load_world
 from scheduling.wording import when
@@ -75,6 +76,7 @@ def _release(session: Session) -> None:
         firing = load.firing
         if not take_out(world, load):
             _keep_hot(session, firing.occupancy)
+    drop_unneeded(world.supplies)
 
 
 def _following(world: World, held: Iterable[int], core: Span) -> list[Occupancy]:

@@ -12,12 +12,18 @@ from scheduling.engine.heat import COLD, HOT_STATIONS, has_record, hot_station, 
 from scheduling.engine.records import Apparatus, Held, Kind, World
 from scheduling.engine.spans import Span
 from scheduling.engine.stations import bench
-from scheduling.models import Booking, Firing, Occupancy, OccupancyPhase, Outage, SupplyUse
+from scheduling.models import Booking, Charge, Firing, Occupancy, OccupancyPhase, Outage, SupplyUse
 
 
-def write_occupancy(held: Held, *, booking: Booking | None = None, firing: Firing | None = None) -> Occupancy:
+def write_occupancy(
+    held: Held,
+    *,
+    booking: Booking | None = None,
+    firing: Firing | None = None,
+    charge: Charge | None = None,
+) -> Occupancy:
     """Store one piece of equipment held, with its phases and draws."""
-    occupancy = Occupancy.objects.create(booking=booking, firing=firing, **_spans(held))
+    occupancy = Occupancy.objects.create(booking=booking, firing=firing, charge=charge, **_spans(held))
     _write_parts(occupancy, held)
     return occupancy
 
@@ -40,6 +46,7 @@ def _spans(held: Held) -> dict[str, object]:
         "ends_at": moment(held.span[1]),
         "exclusive_from": moment(held.exclusive[0]),
         "exclusive_to": moment(held.exclusive[1]),
+        "glass_kg": held.glass_kg,
     }
 
 

@@ -25,6 +25,7 @@ from scheduling.services.booking import require_placement, whole_minute
 from scheduling.services.cancelling import cancel_booking, release_seat
 from scheduling.services.holding import write_occupancy
 from scheduling.services.messages import tell
+from scheduling.services.refills import drop_unneeded, write_change_overs
 from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import horizon_around, load_world, weekly_spans
 from scheduling.wording import when
@@ -193,6 +194,7 @@ def reserve_bench_torch(
     booking = Booking.objects.create(studio=studio, booked_by=actor)
     for part in placement.held:
         write_occupancy(part, booking=booking)
+    write_change_overs(booking, placement.change_overs)
     return _write_seat(
         Seat(
             person=person,
@@ -259,8 +261,10 @@ def cancel_seat(*, actor: Person, seat: Seat) -> Seat:
     if seat.starts_at <= timezone.now():
         raise Over(what="The seat", why="has begun and can no longer be given back")
     if seat.booking is not None:
+        drawn = list(torch.draws.values_list("supply_id", flat=True)) if torch else []
         Occupancy.objects.filter(booking=seat.booking).delete()
         cancel_booking(seat.booking)
+        drop_unneeded(drawn)
     release_seat(seat)
     if actor != seat.person:
         tell(

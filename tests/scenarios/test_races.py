@@ -13,9 +13,11 @@ from django.db import connection
 
 from scheduling.models import BookingStatus, Occupancy, PersonSpan, Seat, Session, SupplyUse
 from scheduling.services.booking import book_session
+from scheduling.services.charges import book_charge
+from scheduling.services.refills import record_refill
 from scheduling.services.seats import cancel_seat, reserve_bench_torch, reserve_class_seat
 from studios.errors import LehrbookError
-from studios.models import Membership, Person, Qualification
+from studios.models import Membership, Person, Pot, Qualification
 from tests.services.test_booking import book
 from tests.worlds import Town, build_town, local
 
@@ -129,6 +131,50 @@ def _most_oxygen_at_once(town: Town) -> float:
     uses = SupplyUse.objects.filter(supply=town.supplies["oxygen"])
     rows = list(uses.values_list("starts_at", "ends_at", "amount"))
     return max(sum(amount for begin, end, amount in rows if begin <= at < end) for at, _, _ in rows)
+
+
+def test_many_torches_race_for_the_last_litres_in_the_cylinder(town: Town) -> None:
+    oxygen, people = town.supplies["oxygen"], crowd(town, 8)
+    oxygen.content = 3 * 6 * 55  # three times a torch for 50 minutes, purged for 5
+    oxygen.save()
+    record_refill(actor=town.technician, supply=oxygen, at=local(0, 8))
+    acts = [_bench(town, people[number], 1 + number, 11 + number) for number in range(8)]
+
+    answers = at_once(acts, 8)
+
+    assert answers["done"] == 3
+    assert {answer.split(":")[0] for answer in answers} == {"done", "no-start"}
+    assert SupplyUse.objects.filter(supply=oxygen).count() == 3
+
+
+def test_classes_race_for_the_last_kilograms_in_the_pot(town: Town) -> None:
+    Pot.objects.create(furnace=town.equipment["furnace"], capacity_kg=100, floor_kg=40)
+    book_charge(actor=town.technician, furnace=town.equipment["furnace"], starts_at=local(0, 8))
+    town.courses["blowing"].glass_kg_per_seat = 3.5
+    town.courses["blowing"].save()
+    teachers = [town.instructor, town.other_instructor] * 3
+    acts = [_blowing(town, 2 + day, teacher) for day, teacher in enumerate(teachers)]
+
+    answers = at_once(acts, 6)
+
+    assert answers["done"] == 2  # 21 kg each, and 60 kg above the floor
+    assert {answer.split(":")[0] for answer in answers} == {"done", "no-start"}
+    assert Occupancy.objects.filter(glass_kg__gt=0).count() == 2
+
+
+def _blowing(town: Town, day: int, teacher: Person) -> Callable[[], object]:
+    return lambda: book(town, "blowing", local(day, 18), teacher)
+
+
+def test_a_charge_races_with_a_class_for_the_furnace(town: Town) -> None:
+    Pot.objects.create(furnace=town.equipment["furnace"], capacity_kg=100, floor_kg=40)
+
+    def charge() -> object:
+        return book_charge(actor=town.technician, furnace=town.equipment["furnace"], starts_at=local(1, 8))
+
+    answers = at_once([charge, _class(town, "blowing", 1)], 2)
+
+    assert sorted(answer.split(":")[0] for answer in answers) == ["done", "no-start"]
 
 
 def test_one_instructor_races_for_two_studios(town: Town) -> None:

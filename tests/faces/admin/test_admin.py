@@ -14,8 +14,10 @@ from rest_framework.authtoken.models import Token, TokenProxy
 
 from scheduling.models import FeedKey, Outage, RepeatedRequest, Series, Session
 from scheduling.services.booking import book_session
+from scheduling.services.charges import book_charge
+from scheduling.services.refills import record_refill
 from scheduling.services.seats import reserve_class_seat
-from studios.models import Calibration, Membership, Person, Studio
+from studios.models import Calibration, Membership, Person, Pot, Studio, Supply
 from tests.worlds import Town, local
 
 SHOWN = {
@@ -23,6 +25,8 @@ SHOWN = {
     "calibration",
     "firing",
     "load",
+    "charge",
+    "refill",
     "message",
     "occupancy",
     "occupancyphase",
@@ -61,6 +65,11 @@ def owner(town: Town) -> Client:
     Outage.objects.create(
         equipment=town.equipment["saw"], starts_at=local(1, 9), ends_at=local(1, 10), reason="new belt"
     )
+    Pot.objects.create(furnace=town.equipment["furnace"], capacity_kg=100, floor_kg=40)
+    book_charge(actor=town.technician, furnace=town.equipment["furnace"], starts_at=local(3, 8))
+    Supply.objects.filter(name="oxygen").update(content=9000)
+    oxygen = Supply.objects.get(name="oxygen")
+    record_refill(actor=town.technician, supply=oxygen, at=local(0, 8))
     FeedKey.objects.create(person=town.student, label="phone")
     RepeatedRequest.objects.create(person=town.student, key="k", digest="d", body={"link": "secret-link"})
     Calibration.objects.create(

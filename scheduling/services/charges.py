@@ -1,0 +1,113 @@
+"""Charges of a furnace: booked whole, taking all its places, and never shortened once they have started."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.utils import timezone
+
+from scheduling.engine.charges import charge_held, charge_refused
+from scheduling.engine.clock import floor_minutes, moment
+from scheduling.engine.records import EVER, World
+from scheduling.engine.stores import below
+from scheduling.errors import ChargeNeeded, InvalidInput, NoPot, NotAllowed, Over
+from scheduling.models import BookingStatus, Charge, Occupancy
+from scheduling.services.booking import no_start, whole_minute
+from scheduling.services.holding import write_occupancy
+from scheduling.services.transactions import lock, one_write
+from scheduling.snapshot import horizon_around, load_world
+from scheduling.wording import when
+from studios.models import Equipment, Person, Pot
+from studios.selectors import may
+
+
+@one_write
+def book_charge(
+    *, actor: Person, furnace: Equipment, starts_at: dt.datetime, level_after_kg: float | None = None
+) -> Charge:
+    """Book a whole charge, from turn-up to the end of coming down; every place of the furnace is taken.
+
+    Without `level_after_kg` the pot is full after it. Raises NotAllowed, NoPot, InvalidInput, NoStart (with
+    its reasons), ChargeNeeded or AlreadyTaken.
+    """
+    _require_charger(actor, furnace)
+    start, pot = whole_minute(starts_at), _pot(furnace)
+    level = pot.capacity_kg if level_after_kg is None else level_after_kg
+    if not pot.floor_kg < level <= pot.capacity_kg:
+        raise InvalidInput(
+            field="level_after_kg",
+            problem=f"After it the pot holds more than {pot.floor_kg:g} and at most {pot.capacity_kg:g} kg.",
+        )
+    lock(equipment=[furnace.pk])
+    world = load_world([furnace.studio], horizon_around(starts_at))
+    if (refusal := charge_refused(world, furnace.pk, start)) is not None:
+        raise no_start(refusal)
+    charge = _write(actor, furnace, world, start, level)
+    _require_enough(charge)
+    return charge
+
+
+def _require_charger(actor: Person, furnace: Equipment) -> None:
+    if not may(actor, "charge", furnace.studio):
+        raise NotAllowed(
+            who=actor.name, what="charge the furnace", studio=furnace.studio.name, role="technician"
+        )
+
+
+def _pot(furnace: Equipment) -> Pot:
+    pot = Pot.objects.filter(furnace=furnace).first()
+    if pot is None:
+        raise NoPot(field="furnace", equipment=furnace.name)
+    return pot
+
+
+def _write(actor: Person, furnace: Equipment, world: World, start: int, level: float) -> Charge:
+    end = start + world.pots[furnace.pk].plan.total_min
+    charge = Charge.objects.create(
+        furnace=furnace,
+        starts_at=moment(start),
+        ends_at=moment(end),
+        level_after_kg=level,
+        booked_by=actor,
+    )
+    for part in charge_held(world, furnace.pk, start):
+        write_occupancy(part, charge=charge)
+    return charge
+
+
+def _require_enough(charge: Charge) -> None:
+    """Whether the pot lasts for what is booked when it is charged like this, or not at all."""
+    furnace, usable = charge.furnace, floor_minutes(charge.ends_at)
+    store = load_world([furnace.studio], horizon_around(charge.ends_at)).pots[furnace.pk].store
+    period = next((p for p in store.periods if p.span[0] <= usable < p.span[1]), None)
+    if period is None or period.room >= 0:
+        return
+    use, until = below(store, period), period.span[1]
+    raise ChargeNeeded(
+        furnace=furnace.name,
+        course=use.held_by,
+        when=when(moment(use.span[1]), furnace.studio),
+        until="" if until == EVER else f" before {when(moment(until), furnace.studio)}",
+    )
+
+
+@one_write
+def cancel_charge(*, actor: Person, charge: Charge) -> Charge:
+    """Call off a charge that has not started, unless what is booked after it needs its glass.
+
+    Raises NotAllowed, Over or ChargeNeeded.
+    """
+    furnace = charge.furnace
+    _require_charger(actor, furnace)
+    lock(equipment=[furnace.pk])
+    charge.refresh_from_db(fields=["status", "sequence"])
+    if charge.status != BookingStatus.BOOKED:
+        raise Over(what="The charge", why="is called off already")
+    if charge.starts_at <= timezone.now():
+        raise Over(what="The charge", why="has started; once started it is never shortened")
+    Occupancy.objects.filter(charge=charge).delete()
+    charge.status, charge.changed_at = BookingStatus.CANCELLED, timezone.now()
+    charge.sequence += 1
+    charge.save(update_fields=["status", "changed_at", "sequence"])
+    _require_enough(charge)
+    return charge

@@ -1,0 +1,118 @@
+"""Refills: deliveries and change-overs of supplies, and the change-overs that classes bring."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+
+from django.utils import timezone
+
+from scheduling.engine.clock import floor_minutes, moment
+from scheduling.engine.records import ChangeOver
+from scheduling.engine.stores import unneeded
+from scheduling.errors import InvalidInput, NotAllowed
+from scheduling.models import Booking, Refill, RefillStatus
+from scheduling.services.messages import tell
+from scheduling.services.transactions import lock, one_write
+from scheduling.snapshot import require_reachable
+from scheduling.stored import stores_of
+from scheduling.wording import when
+from studios.models import Person, Studio, Supply
+from studios.selectors import may, people_with
+
+
+@one_write
+def record_refill(
+    *,
+    actor: Person,
+    supply: Supply,
+    at: dt.datetime,
+    content_after: float | None = None,
+    planned: Refill | None = None,
+) -> Refill:
+    """Record a delivery or a change-over, done or to come: from then on the supply has this content.
+
+    Without `content_after` it is full. `planned` is the change-over or delivery that this was. What is booked
+    stays, also where less came than was planned. Raises NotAllowed or InvalidInput.
+    """
+    if not may(actor, "refill", supply.studio):
+        raise NotAllowed(who=actor.name, what="record a refill", studio=supply.studio.name, role="technician")
+    _require_whole_minute(at)
+    content = _content(supply, content_after)
+    lock(supplies=[supply.pk])
+    row = _planned(supply, planned) or Refill(supply=supply)
+    if supply.refills.filter(at=at).exclude(pk=row.pk).exists():
+        raise InvalidInput(
+            field="at", problem=f"A refill of {supply.name} is entered for this minute already."
+        )
+    row.at, row.content_after, row.recorded_by = at, content, actor
+    row.status = RefillStatus.DONE if at <= timezone.now() else RefillStatus.PLANNED
+    row.recorded_at, row.booking = timezone.now(), None
+    row.save()
+    drop_unneeded([supply.pk])
+    return row
+
+
+def _require_whole_minute(at: dt.datetime) -> None:
+    """Raises InvalidInput."""
+    require_reachable(at)
+    if moment(floor_minutes(at)) != at:
+        raise InvalidInput(field="at", problem="A refill is given to the minute, without seconds.")
+
+
+def _content(supply: Supply, content_after: float | None) -> float:
+    if supply.content is None:
+        raise InvalidInput(field="supply", problem=f"{supply.name} has no content: it comes through a line.")
+    content = supply.content if content_after is None else content_after
+    if not 0 <= content <= supply.content:
+        raise InvalidInput(
+            field="content_after",
+            problem=f"{supply.name} holds from 0 to {supply.content:g} {supply.content_unit}.",
+        )
+    return content
+
+
+def _planned(supply: Supply, planned: Refill | None) -> Refill | None:
+    """The planned refill as it stands now; one that is done already is not recorded twice."""
+    if planned is None:
+        return None
+    row = supply.refills.filter(pk=planned.pk, status=RefillStatus.PLANNED).first()
+    if row is None:
+        raise InvalidInput(field="planned", problem="This is no planned refill of this supply.")
+    return row
+
+
+def write_change_overs(booking: Booking, change_overs: Iterable[ChangeOver]) -> None:
+    """The change-overs that a booking brings are planned with it, and whoever does them is told."""
+    for change in change_overs:
+        refill = Refill.objects.create(
+            supply_id=change.supply_id,
+            at=moment(change.at),
+            content_after=change.content,
+            recorded_by=booking.booked_by,
+            booking=booking,
+        )
+        _tell_due(booking.studio, refill)
+
+
+def _tell_due(studio: Studio, refill: Refill) -> None:
+    for person in people_with("refill", studio):
+        tell(
+            person=person,
+            subject=f"Change over {refill.supply.name}",
+            body=f"{refill.supply.name} at {studio.name} has to be changed over to full cylinders by "
+            f"{when(refill.at, studio)}: what is left would not last for what is booked.",
+        )
+
+
+def drop_unneeded(supply_ids: Iterable[int]) -> None:
+    """Change-overs to come that bookings brought, and that nothing needs any more, are taken off the list."""
+    now = timezone.now()
+    brought = Refill.objects.filter(
+        supply__in=set(supply_ids), status=RefillStatus.PLANNED, booking__isnull=False, at__gt=now
+    )
+    rows = {(row.supply_id, floor_minutes(row.at)): row for row in brought}
+    supplies = Supply.objects.filter(pk__in={key for key, _ in rows})
+    for supply_id, store in stores_of(supplies, floor_minutes(now)).items():
+        for minute in unneeded(store, [at for key, at in rows if key == supply_id]):
+            rows[supply_id, minute].delete()
