@@ -177,7 +177,7 @@ def engagements(draw: st.DrawFn, begin: int) -> list[Engagement]:
 @st.composite
 def claims(draw: st.DrawFn, ledger: Ledger, apparatus: Apparatus, begin: int) -> None:
     """Sessions, firings and outages of one piece of equipment, in the order of time, as far as they fit."""
-    for stretch in draw(stretches(begin, 4 if apparatus.kind in HOT else 2)):
+    for stretch in draw(stretches(begin, 4 if apparatus.kind in HOT else 3)):
         if draw(st.integers(0, 5)) == 0:
             ledger.outage(apparatus, stretch)
         elif apparatus.kind is Kind.ANNEALER:
@@ -197,7 +197,7 @@ def loads(draw: st.DrawFn, stretch: Stretch) -> Iterator[tuple[Stretch, int, int
             (
                 (stretch[0] + 20 * number, stretch[1] + 25 * number),
                 draw(st.sampled_from(family)),
-                draw(st.sampled_from([10, 30])),
+                draw(st.sampled_from([10, 30, 60])),
                 draw(st.sampled_from([6.0, 12.0])),
             )
             for number in range(parts)

@@ -1,6 +1,6 @@
 """The start space is, to the minute, what the slow judge finds in worlds of two studios.
 
-`LEHRBOOK_REFERENCE_WORLDS` asks for more worlds than the suite compares.
+`REFERENCE_WORLDS` asks for more worlds than the suite compares.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from scheduling.engine.startspace.space import start_space
 from tests.engine.reference.random_worlds import cases
 from tests.engine.reference.slow import starts_that_work
 
-WORLDS = int(os.environ.get("LEHRBOOK_REFERENCE_WORLDS", "120"))
+WORLDS = int(os.environ.get("REFERENCE_WORLDS", "120"))
 
 
 @settings(max_examples=WORLDS, deadline=None, suppress_health_check=list(HealthCheck))

@@ -129,6 +129,8 @@ NEEDS: tuple[tuple[Stations, tuple[Kind, ...]], ...] = (
     (((Kind.BENCH, 1),), ()),
     (((Kind.PIPE_WARMER, 1),), (Kind.ANNEALER,)),
     ((), (Kind.ANNEALER,)),
+    ((), (Kind.ANNEALER,)),
+    ((), (Kind.ANNEALER,)),
     ((), (Kind.KILN,)),
 )
 
