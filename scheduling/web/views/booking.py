@@ -29,8 +29,8 @@ from studios.selectors import studios_of
 MOST_OFFERS = 62
 # What a person would have to do first; a course is set up in the admin.
 TO_CHANGE = {
-    Change.THICKNESS.value: "That takes a course whose pieces are as thin.",
-    Change.LENGTH.value: "That takes a course as short.",
+    Change.THICKNESS.value: "That takes a course of thinner pieces.",
+    Change.LENGTH.value: "That takes a shorter course.",
     Change.TORCHES.value: "That takes a course with fewer torches.",
 }
 

@@ -23,6 +23,7 @@ from tests.plugins.browser import QUIET
 WIDTHS = {"wide": (1280, 900), "phone": (390, 844)}
 SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 WISH = "course=beginners-blowing&studios=quillback&studios=millrace"
+WEEKLY = "course=beginners-blowing&studio=quillback"
 PASSWORD = "gather-blow-anneal"  # printed by the demo itself
 
 
@@ -55,6 +56,9 @@ def addresses(page: Page, base: str, week: str) -> dict[str, str]:
     return found | {
         "book": "/book",
         "book-found": f"/book?{WISH}&first_day={monday}&last_day={sunday}&time=18%3A00",
+        "book-best": f"/book?{WISH}&first_day={monday}&last_day={sunday}&time=18%3A00&order=attended",
+        "weekly": f"/book/weekly?{WEEKLY}&first_day={wednesday}&weeks=6&time=16%3A00",
+        "weekly-spoilt": f"/book/weekly?{WEEKLY}&first_day={wednesday}&weeks=6&time=14%3A30",
         "torches": f"/torches?studio=millrace&day={wednesday}&starts=13%3A00&ends=15%3A00",
         "torches-class": f"/torches?studio=millrace&day={tuesday}&starts=18%3A00&ends=20%3A00",
         "my-seats": "/my-seats",
