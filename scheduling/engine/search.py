@@ -1,7 +1,6 @@
-"""Whether a start works and what it holds; and the first start that does, to the minute.
+"""Whether one start works and what it holds, or every reason why it cannot.
 
-A refused start carries, for each cause, a lower bound below which the cause cannot vanish. The search jumps
-from bound to bound, so it misses no start and tries no grid.
+A refused start carries, for each cause, a lower bound below which the cause cannot vanish.
 """
 
 from __future__ import annotations
@@ -28,8 +27,6 @@ from scheduling.engine.stations import Bundle, Selection, find_stations, warm_no
 from scheduling.engine.stores import Stocked, change_over_notes, stocked
 from scheduling.engine.supplies import short
 from scheduling.engine.wording import at, between, degrees
-
-MOST_JUMPS = 20_000
 
 
 def place(world: World, ask: Ask, start: int) -> Placement | Refusal:
@@ -214,19 +211,3 @@ def _unstaffed(studio: StudioRecord, start: int, span: Span) -> list[Reason]:
 def _busy(world: World, ask: Ask, start: int, span: Span) -> list[Reason]:
     reason = busy(world, ask, start, span)
     return [reason] if reason is not None else []
-
-
-def earliest(world: World, ask: Ask, begin: int, until: int) -> Placement | None:
-    """The first start in [begin, until) that works."""
-    start = begin
-    for _ in range(MOST_JUMPS):
-        if start >= until:
-            return None
-        answer = place(world, ask, start)
-        if isinstance(answer, Placement):
-            return answer
-        bound = answer.not_before
-        if bound is None:
-            return None
-        start = max(bound, start + 1)
-    return None

@@ -9,7 +9,8 @@ from django.core.exceptions import ValidationError
 
 from scheduling.engine.clock import ceil_minutes, floor_minutes
 from scheduling.engine.records import Placement
-from scheduling.engine.search import earliest, place
+from scheduling.engine.search import place
+from scheduling.engine.startspace.space import first_start
 from scheduling.errors import NoStart
 from scheduling.models import Firing
 from scheduling.snapshot import ask_of, horizon_around, load_world
@@ -71,7 +72,7 @@ def test_the_first_start_may_lie_beyond_the_day_of_a_new_record(town: Town) -> N
         )
     world = load_world([town.hot_shop], horizon_around(local(0, 12), local(5, 12)), [town.instructor])
 
-    found = earliest(
+    found = first_start(
         world,
         ask_of(town.courses["blowing"], town.hot_shop, town.instructor),
         floor_minutes(local(0, 12)),
@@ -79,7 +80,7 @@ def test_the_first_start_may_lie_beyond_the_day_of_a_new_record(town: Town) -> N
     )
 
     assert found is not None
-    assert local(2, 0) <= dt.datetime.fromtimestamp(found.start * 60, dt.UTC) < local(3, 0)
+    assert local(2, 0) <= dt.datetime.fromtimestamp(found * 60, dt.UTC) < local(3, 0)
     with pytest.raises(NoStart, match="settles at 400"):
         book(town, "blowing", local(1, 18))
 

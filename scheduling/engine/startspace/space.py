@@ -24,6 +24,7 @@ from scheduling.engine.startspace.supplies import (
 from scheduling.engine.startspace.windows import free, inside, moving
 
 Spans = tuple[Span, ...]
+FIRST_LOOK_MIN = 3 * 24 * 60
 
 
 def start_space(world: World, ask: Ask, begin: int, until: int) -> Spans:
@@ -45,6 +46,17 @@ def start_space(world: World, ask: Ask, begin: int, until: int) -> Spans:
         found = _fired(world, ask, need, asked, found)
     found = stored(world, ask, asked, found)
     return union((*found.surely, *_tried(world, ask, found.perhaps)))
+
+
+def first_start(world: World, ask: Ask, begin: int, until: int) -> int | None:
+    """The first start in [begin, until) that works; only as much of the time is looked at as it takes."""
+    length = FIRST_LOOK_MIN
+    while begin < until:
+        found = start_space(world, ask, begin, min(begin + length, until))
+        if found:
+            return found[0][0]
+        begin, length = begin + length, length * 2
+    return None
 
 
 def _staffed(world: World, ask: Ask) -> Spans:
