@@ -69,7 +69,8 @@ class WeeklyForm(PlainForm):
         widget=forms.CheckboxSelectMultiple,
         help_text="Each day left out adds a week at the end.",
     )
-    proposed = forms.CharField(required=False, widget=forms.HiddenInput)
+    # For what the proposals shown were made; whatever else stands here, they are made anew.
+    proposed = forms.Field(required=False, widget=forms.HiddenInput)
 
     def __init__(
         self, *args: Any, studios: QuerySet[Studio], instructors: QuerySet[Person], **kwargs: Any

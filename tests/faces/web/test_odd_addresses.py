@@ -25,6 +25,14 @@ WISH = {
     "last_day": "2031-03-05",
     "time": "18:00",
 }
+WEEKLY = {
+    "course": "blowing",
+    "studio": "hot-shop",
+    "instructor": "",
+    "first_day": "2031-03-04",
+    "weeks": "2",
+    "time": "18:00",
+}
 HOURS = {"studio": "flame", "day": "2031-03-05", "starts": "12:00", "ends": "14:00"}
 
 
@@ -47,6 +55,40 @@ def test_a_null_character_in_a_wish_for_a_class(town: Town, visit: Visits, name:
 
     assert visitor.status == 200
     assert page.all("div", class_="error"), name
+
+
+@pytest.mark.parametrize("name", ["order", *WISH])
+def test_a_null_character_in_a_wish_by_what_counts(town: Town, visit: Visits, name: str) -> None:
+    visitor = visit(town.manager)
+    wish: dict[str, Any] = WISH | {"order": "energy", name: NUL}
+
+    page = visitor.get("/book", **wish)
+
+    assert visitor.status == 200
+    assert page.all("div", class_="error"), name
+
+
+@pytest.mark.parametrize("name", list(WEEKLY))
+def test_a_null_character_in_a_wish_for_a_weekly_class(town: Town, visit: Visits, name: str) -> None:
+    visitor = visit(town.manager)
+    wish: dict[str, Any] = WEEKLY | {name: NUL}
+
+    page = visitor.get("/book/weekly", **wish)
+
+    assert visitor.status == 200
+    assert page.all("div", class_="error"), name
+
+
+@pytest.mark.parametrize("odd", [NUL, "\ud7ff", "flame 0001-01-01 2", "9" * 400, "-1"])
+@pytest.mark.parametrize("name", ["skip", "proposed"])
+def test_odd_days_to_leave_out_change_nothing(town: Town, visit: Visits, name: str, odd: str) -> None:
+    visitor = visit(town.instructor)
+    asked: dict[str, Any] = {**WEEKLY, "instructor": town.instructor.uid, name: odd}
+
+    page = visitor.get("/book/weekly", **asked)
+
+    assert visitor.status == 200
+    assert [field["value"] for field in page.all("input", name="day")] == ["2031-03-04", "2031-03-11"]
 
 
 @pytest.mark.parametrize("name", ["studio", "starts_at"])
