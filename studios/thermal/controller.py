@@ -10,6 +10,7 @@ from math import inf
 from studios.thermal.body import Body
 from studios.thermal.errors import TooFewSegments
 from studios.thermal.limits import Rule
+from studios.thermal.phases import Phase
 from studios.thermal.program import Segment, follow
 
 
@@ -111,7 +112,10 @@ def _one(group: Sequence[Segment]) -> Segment:
 
 
 def _switched_off(segments: Sequence[Segment]) -> Iterator[Segment]:
-    """The last stages that the equipment governs need no segment: it cools by itself."""
+    """The last stages that the equipment governs need no segment: it cools by itself.
+
+    The fall through the annealing range is entered all the same: a draught must not decide about the glass.
+    """
     last_needed = max(
         (at for at, segment in enumerate(segments) if not _by_itself(segments, at)), default=len(segments) - 1
     )
@@ -122,4 +126,5 @@ def _switched_off(segments: Sequence[Segment]) -> Iterator[Segment]:
 def _by_itself(segments: Sequence[Segment], at: int) -> bool:
     segment = segments[at]
     falls = at > 0 and segment.target_c < segments[at - 1].target_c
+    falls = falls and segment.phase is not Phase.ANNEALING
     return falls and segment.hold_min == 0 and segment.governed_by == Rule.EQUIPMENT.value

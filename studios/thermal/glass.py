@@ -13,6 +13,9 @@ from studios.thermal.viscosity import ANNEALING, SOFTENING, WORKING, Viscosity
 RELAXED_AT_ANNEALING_MIN = 15.0
 RELAXED_AT_STRAIN_MIN = 240.0
 
+# Nearer than this they are a slip, and nothing could be said between them.
+LEAST_APART_K = 1.0
+
 # Wide enough for every glass a studio melts, narrow enough to catch a value typed in the wrong unit.
 PLAUSIBLE = {
     "expansion_per_k": (1e-8, 3e-5),
@@ -54,7 +57,7 @@ class Glass:
         for field, (low, high) in PLAUSIBLE.items():
             if (value := getattr(self, field)) is not None:
                 require_range(field, value, low, high)
-        if not self.strain_c < self.annealing_c < self.softening_c:
+        if not self.strain_c + LEAST_APART_K <= self.annealing_c < self.softening_c:
             raise PointsOutOfOrder(
                 field="annealing_c",
                 glass=self.name,

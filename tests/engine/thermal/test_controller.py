@@ -53,18 +53,27 @@ def every_merging(stages: Sequence[Segment], at_c: float) -> Iterator[list[Segme
         ):
             break
         slowest = min(head, key=lambda each: inf if each.rate_c_per_h is None else each.rate_c_per_h)
-        one = replace(head[-1], rate_c_per_h=slowest.rate_c_per_h, governed_by=slowest.governed_by)
+        one = replace(
+            head[-1],
+            phase=head[0].phase,
+            rate_c_per_h=slowest.rate_c_per_h,
+            governed_by=slowest.governed_by,
+        )
         for rest in every_merging(stages[length:], head[-1].target_c):
             yield [one, *rest]
 
 
 def entered(segments: Sequence[Segment]) -> int:
-    """Without those at the end that fall by themselves: the equipment is slower than the limit."""
+    """Without those at the end that fall by themselves, the equipment being slower than the limit.
+
+    The fall through the annealing range is always entered.
+    """
     count = len(segments)
     while (
         count > 1
         and segments[count - 1].governed_by == "equipment"
         and segments[count - 1].hold_min == 0
+        and segments[count - 1].phase is not Phase.ANNEALING
         and segments[count - 1].target_c < segments[count - 2].target_c
     ):
         count -= 1
