@@ -21,10 +21,14 @@ class Drawn:
 
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """Something that a start holds: places, draws, and whose standing draws it puts others in place of."""
+    """Something that a start holds: places, draws, and whose standing draws it puts others in place of.
+
+    `moved` is what those who come after it draw then, lit at another time.
+    """
 
     places: tuple[tuple[int, int], ...]
     draws: tuple[Drawn, ...]
+    moved: tuple[Drawn, ...] = ()
     replaces: frozenset[int] = frozenset()
 
 

@@ -9,11 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import chain, combinations, product
 
-import numpy as np
-
 from scheduling.engine.records import Ask, Duty, World
 from tests.engine.reference.firing import ways_to_fire
-from tests.engine.reference.parts import Book, Drawn, Part
+from tests.engine.reference.minutes import Minutes, Stretch
+from tests.engine.reference.parts import Book, Part
 from tests.engine.reference.working import places_to_work
 
 HAIR = 1e-9
@@ -55,33 +54,30 @@ def _there(book: Book, start: int) -> bool:
 
 
 def _together(book: Book, parts: Sequence[Part]) -> bool:
-    """No place twice, and no supply overdrawn in a minute in which something is asked of it anew."""
+    """No place twice, and every supply carries all of it."""
     places = [place for part in parts for place in part.places]
-    replaced = frozenset(key for part in parts for key in part.replaces)
-    asked = [each for part in parts for each in part.draws]
-    supplies = {each.supply_id for each in asked}
-    return len(set(places)) == len(places) and all(
-        _carries(book, key, [each for each in asked if each.supply_id == key], replaced) for key in supplies
-    )
+    supplies = {each.supply_id for part in parts for each in part.draws}
+    return len(set(places)) == len(places) and all(_carries(book, key, parts) for key in supplies)
 
 
-def _carries(book: Book, supply_id: int, asked: Sequence[Drawn], replaced: frozenset[int]) -> bool:
-    """Minute by minute: what stands, less what is replaced, and what is asked."""
-    first = min(each.stretch[0] for each in asked)
-    last = max(each.stretch[1] for each in asked)
-    at = book.minutes.at
-    total = book.drawn[supply_id][at(first) : at(last)].copy()
-    anew = np.zeros(len(total), dtype=np.bool_)
-    for (begin, end), amount in _changes(book, supply_id, asked, replaced):
-        total[max(begin - first, 0) : max(end - first, 0)] += amount
-    for each in asked:
-        anew[each.stretch[0] - first : each.stretch[1] - first] = True
-    return not (total[anew] > book.world.supplies[supply_id].limit + HAIR).any()
+def _carries(book: Book, supply_id: int, parts: Sequence[Part]) -> bool:
+    """Minute by minute: what stands, less what is replaced, and what is drawn in its place and anew.
+
+    Nothing may be overdrawn while the start itself draws, nor, at any time, more than it was before.
+    """
+    own = [each for part in parts for each in part.draws if each.supply_id == supply_id]
+    moved = [each for part in parts for each in part.moved if each.supply_id == supply_id]
+    first = min(each.stretch[0] for each in (*own, *moved))
+    last = max(each.stretch[1] for each in (*own, *moved))
+    minutes = Minutes(first=first, last=last)
+    stood = book.drawn[supply_id][book.minutes.at(first) : book.minutes.at(last)]
+    added = [(each.stretch, each.amount) for each in (*own, *moved)]
+    total = stood + minutes.added_up([*added, *_freed(book, supply_id, parts)])
+    judged = minutes.marked(each.stretch for each in own) | (total > stood + HAIR)
+    return not (total[judged] > book.world.supplies[supply_id].limit + HAIR).any()
 
 
-def _changes(
-    book: Book, supply_id: int, asked: Sequence[Drawn], replaced: frozenset[int]
-) -> Iterator[tuple[tuple[int, int], float]]:
-    yield from ((each.stretch, each.amount) for each in asked)
+def _freed(book: Book, supply_id: int, parts: Sequence[Part]) -> Iterator[tuple[Stretch, float]]:
+    replaced = {key for part in parts for key in part.replaces}
     uses = book.world.supplies[supply_id].uses
     yield from ((use.span, -use.amount) for use in uses if use.occupancy_id in replaced)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scheduling.engine.records import Duty, Kind, SupplyRecord, Use
+from scheduling.engine.records import Duty, Kind, SupplyRecord, Taken, Use
 from tests.engine.reference.small import an_hour, both_find, world_of
-from tests.engine.reference.town import OVENS, POWER, THINGS
+from tests.engine.reference.town import GAS, HOLES, OVENS, POWER, THINGS
 
 EQUIPMENT = {each.id: each for each in THINGS}
 ANNEALER = replace(EQUIPMENT[11], bodies=((0, OVENS[0]),))
@@ -31,3 +31,21 @@ def test_an_annealer_and_a_kiln_of_one_class_draw_on_the_feeder_together() -> No
     space, judged = both_find(world, an_hour(fires=(Kind.ANNEALER, Kind.KILN)))
 
     assert space == judged == set()
+
+
+def test_gas_that_is_overdrawn_in_the_hours_of_a_later_class_refuses_none_before_it() -> None:
+    hole = replace(EQUIPMENT[2], bodies=((0, HOLES[0]),), draws=((GAS, 7.0),))
+    later = Taken(
+        apparatus_id=2, place=1, span=(572, 660), core=(600, 660), held_by="another class", occupancy_id=5
+    )
+    uses = (
+        Use(span=(572, 660), amount=7.0, held_by="another class", occupancy_id=5),
+        Use(span=(620, 640), amount=3.0, held_by="a burner"),
+    )
+    gas = SupplyRecord(id=GAS, name="gas", unit="kW", limit=7.0, uses=uses)
+    world = world_of([hole], taken=[later], supplies=[gas])
+
+    space, judged = both_find(world, an_hour((Kind.GLORY_HOLE, 1)))
+
+    assert space == judged
+    assert 540 in judged

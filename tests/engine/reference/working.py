@@ -46,6 +46,7 @@ def station(book: Book, apparatus: Apparatus, start: int) -> Part | None:
     return Part(
         places=tuple(place for member in known for place in member.places),
         draws=tuple(each for member in known for each in member.draws),
+        moved=tuple(each for member in known for each in member.moved),
         replaces=frozenset(key for member in known for key in member.replaces),
     )
 
@@ -97,4 +98,4 @@ def _giving_way(own: Part, apparatus: Apparatus, after: Taken | None, end: int) 
     if heating is None:
         return own
     anew = drawn(apparatus, after.core[0] - heating, after.core[1])
-    return replace(own, draws=(*own.draws, *anew), replaces=frozenset({after.occupancy_id}))
+    return replace(own, moved=anew, replaces=frozenset({after.occupancy_id}))
