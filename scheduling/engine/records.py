@@ -259,6 +259,9 @@ class Engagement:
     what: str
 
 
+Forbidden = tuple[list[int], list[int]]
+
+
 @dataclass(frozen=True, kw_only=True)
 class World:
     """What exists and what is taken, within the horizon that was loaded.
@@ -277,18 +280,42 @@ class World:
     travel: Mapping[tuple[int, int], int] = field(default_factory=dict)
     stores: Mapping[int, Store] = field(default_factory=dict)
     pots: Mapping[int, PotRecord] = field(default_factory=dict)
+    _forbidden: dict[tuple[int, int, int, int], Forbidden] = field(
+        init=False, default_factory=dict, compare=False, repr=False
+    )
 
-    def of_kind(self, studio_id: int, kind: Kind) -> list[Apparatus]:
+    @cached_property
+    def _by_kind(self) -> Mapping[tuple[int, Kind], tuple[Apparatus, ...]]:
+        found: dict[tuple[int, Kind], list[Apparatus]] = {}
+        for apparatus in sorted(self.apparatus.values(), key=lambda a: (a.number, a.id)):
+            if apparatus.active:
+                found.setdefault((apparatus.studio_id, apparatus.kind), []).append(apparatus)
+        return {key: tuple(every) for key, every in found.items()}
+
+    @cached_property
+    def _by_station(self) -> Mapping[int, tuple[Apparatus, ...]]:
+        found: dict[int, list[Apparatus]] = {}
+        for apparatus in sorted(self.apparatus.values(), key=lambda a: (a.kind, a.number, a.id)):
+            if apparatus.active and apparatus.station_id is not None:
+                found.setdefault(apparatus.station_id, []).append(apparatus)
+        return {key: tuple(every) for key, every in found.items()}
+
+    def forbidden(self, apparatus_id: int, place: int, begin: int, end: int) -> Forbidden:
+        """The starts whose window from s + begin to s + end meets something taken; found once a world."""
+        key = (apparatus_id, place, begin, end)
+        if key not in self._forbidden:
+            spans = (t.span for t in self.taken.get(apparatus_id, ()) if t.place in {0, place})
+            met = union((a - end + 1, b - begin) for a, b in spans if a < b)
+            self._forbidden[key] = ([a for a, _ in met], [b for _, b in met])
+        return self._forbidden[key]
+
+    def of_kind(self, studio_id: int, kind: Kind) -> tuple[Apparatus, ...]:
         """The equipment of one kind at a studio, in its stable order."""
-        found = [
-            a for a in self.apparatus.values() if a.active and a.studio_id == studio_id and a.kind is kind
-        ]
-        return sorted(found, key=lambda a: (a.number, a.id))
+        return self._by_kind.get((studio_id, kind), ())
 
-    def companions(self, apparatus: Apparatus) -> list[Apparatus]:
+    def companions(self, apparatus: Apparatus) -> tuple[Apparatus, ...]:
         """The benches and pipe warmers held together with a glory hole."""
-        found = [a for a in self.apparatus.values() if a.active and a.station_id == apparatus.id]
-        return sorted(found, key=lambda a: (a.kind, a.number, a.id))
+        return self._by_station.get(apparatus.id, ())
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Iterator
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
 
 from scheduling.engine.people import engaged
-from scheduling.engine.records import Apparatus, Ask, Duty, FiringAsk, Placement, Taken, World
+from scheduling.engine.records import Apparatus, Ask, Duty, FiringAsk, Forbidden, Placement, Taken, World
 from scheduling.engine.search import place, turns
 from scheduling.engine.spans import Span, clip, intersect, subtract, union
 from scheduling.engine.startspace.firings import run_starts, runs
+from scheduling.engine.startspace.stations import certain_windows
 from scheduling.engine.startspace.stores import stored
 from scheduling.engine.startspace.supplies import (
     Asked,
@@ -50,13 +51,25 @@ def start_space(world: World, ask: Ask, begin: int, until: int) -> Spans:
 
 def first_start(world: World, ask: Ask, begin: int, until: int) -> int | None:
     """The first start in [begin, until) that works; only as much of the time is looked at as it takes."""
-    length = FIRST_LOOK_MIN
-    while begin < until:
+    length, windows = 1, list(certain_windows(world, ask))
+    while (begin := _behind(windows, begin, until)) < until:
         found = start_space(world, ask, begin, min(begin + length, until))
         if found:
             return found[0][0]
-        begin, length = begin + length, length * 2
+        begin, length = begin + length, max(FIRST_LOOK_MIN, length * 2)
     return None
+
+
+def _behind(windows: Sequence[Forbidden], start: int, until: int) -> int:
+    """The first minute from a start on that no window forbids: each that does is jumped over."""
+    moved = True
+    while moved and start < until:
+        moved = False
+        for begins, ends in windows:
+            at = bisect_right(ends, start)
+            if at < len(begins) and begins[at] <= start:
+                start, moved = ends[at], True
+    return start
 
 
 def _staffed(world: World, ask: Ask) -> Spans:

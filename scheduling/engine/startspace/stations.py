@@ -8,9 +8,9 @@ from functools import reduce
 
 from scheduling.engine.claims import on_place
 from scheduling.engine.heat import COLD, HOT_STATIONS, cold_lead, has_record, lead_min, lightable
-from scheduling.engine.records import Apparatus, Ask, Kind, Taken, World
+from scheduling.engine.records import Apparatus, Ask, Forbidden, Kind, Taken, World
 from scheduling.engine.spans import TOLERANCE, Span, intersect, levels, overlapping, union
-from scheduling.engine.startspace.windows import FAR, Edge, free, gaps, inside, meet, moving
+from scheduling.engine.startspace.windows import FAR, Edge, gaps, inside, left_between, meet, moving
 from scheduling.engine.stations import plain_offsets
 from studios.thermal import ThermalError
 
@@ -26,6 +26,15 @@ def candidates(world: World, ask: Ask, kind: Kind, within: Span) -> Iterator[tup
             yield apparatus, _starts(world, ask, apparatus, place, within)
 
 
+def certain_windows(world: World, ask: Ask) -> Iterator[Forbidden]:
+    """What forbids starts whatever is chosen: the plain stations of which there is only one to choose."""
+    for kind, _ in ask.stations:
+        found = [a for a in world.of_kind(ask.studio_id, kind) if ask.only is None or a.id in ask.only]
+        if kind not in HOT_STATIONS and len(found) == 1 and found[0].places == 1:
+            before, after = plain_offsets(ask, found[0])
+            yield world.forbidden(found[0].id, 1, -before, ask.teach_min + after)
+
+
 def _starts(world: World, ask: Ask, apparatus: Apparatus, place: int, within: Span) -> Spans:
     if apparatus.kind not in HOT_STATIONS:
         return _plain(world, ask, apparatus, place, within)
@@ -36,17 +45,15 @@ def _starts(world: World, ask: Ask, apparatus: Apparatus, place: int, within: Sp
             members.append(_hot(world, ask, companion, within, shared_supplies(bundle)))
         else:
             window = (-ask.setup_min, ask.teach_min + ask.cleanup_min)
-            taken = (t.span for t in on_place(world, companion.id, 1))
-            members.append(free(taken, *window, within))
+            members.append(tuple(left_between(world.forbidden(companion.id, 1, *window), within)))
     return reduce(intersect, members)
 
 
 def _plain(world: World, ask: Ask, apparatus: Apparatus, place: int, within: Span) -> Spans:
     before, after = plain_offsets(ask, apparatus)
-    spans = free(
-        (t.span for t in on_place(world, apparatus.id, place)), -before, ask.teach_min + after, within
-    )
-    return intersect(spans, ((world.now + before, FAR),))
+    forbidden = world.forbidden(apparatus.id, place, -before, ask.teach_min + after)
+    ready = max(within[0], world.now + before), within[1]
+    return tuple(left_between(forbidden, ready))
 
 
 def shared_supplies(bundle: Sequence[Apparatus]) -> frozenset[int]:

@@ -41,6 +41,8 @@ Asked = Mapping[int, Sequence[Draw]]
 def either(found: Iterable[Carried]) -> Carried:
     """Starts that one or another of several ways carries."""
     every = list(found)
+    if len(every) == 1:
+        return every[0]
     surely = union(span for each in every for span in each.surely)
     perhaps = union(span for each in every for span in each.perhaps)
     return Carried(surely=surely, perhaps=subtract(perhaps, surely))
@@ -49,6 +51,8 @@ def either(found: Iterable[Carried]) -> Carried:
 def both(one: Carried, other: Carried) -> Carried:
     """Starts that two needs allow: surely where both do so surely."""
     surely = intersect(one.surely, other.surely)
+    if not one.perhaps and not other.perhaps:
+        return Carried(surely=surely)
     any_one, any_other = (union((*each.surely, *each.perhaps)) for each in (one, other))
     return Carried(surely=surely, perhaps=subtract(intersect(any_one, any_other), surely))
 

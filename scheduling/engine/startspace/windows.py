@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from scheduling.engine.records import Forbidden
 from scheduling.engine.spans import Span, union
 
 FAR = 1 << 50
@@ -80,6 +82,20 @@ def _gaps(taken: Sequence[Span], within: Span) -> Iterator[Span]:
         reached = max(reached, end)
     if reached < last:
         yield reached, last
+
+
+def left_between(forbidden: Forbidden, within: Span) -> Iterator[Span]:
+    """The starts within a span that are not forbidden."""
+    begins, ends = forbidden
+    reached = within[0]
+    for at in range(bisect_right(ends, reached), len(begins)):
+        if begins[at] >= within[1]:
+            break
+        if begins[at] > reached:
+            yield reached, begins[at]
+        reached = ends[at]
+    if reached < within[1]:
+        yield reached, within[1]
 
 
 def gaps(taken: Iterable[Span]) -> tuple[Span, ...]:
