@@ -114,13 +114,13 @@ def _plain(file_name: str) -> str:
 
 def _kept(log: pure.Log, found: pure.Calibration) -> dict[str, Any]:
     drawn = _thinned(len(log.minutes))
-    two = None if found.two_range is None else _stored(log, found.two_range)
+    two = None if found.two_range is None else _stored(log, found.two_range, found.log_warnings)
     return {
         "reading_count": len(log.minutes),
         "readings": [[round(log.minutes[n], 2), round(log.temps_c[n], 2)] for n in drawn],
         "notices": _few(found.notices),
         "stretches": [asdict(stretch) for stretch in found.stretches],
-        "one_range": _stored(log, found.one_range),
+        "one_range": _stored(log, found.one_range, found.log_warnings),
         "two_range": two,
         "offered": Ranges.TWO if found.offered is found.two_range else Ranges.ONE,
     }
@@ -138,7 +138,7 @@ def _few(notices: Sequence[str]) -> list[str]:
     return [*notices[:MOST_NOTICES], *([f"And {more} more of the kind."] if more > 0 else [])]
 
 
-def _stored(log: pure.Log, fit: pure.Fit) -> dict[str, Any]:
+def _stored(log: pure.Log, fit: pure.Fit, of_log: Sequence[str]) -> dict[str, Any]:
     """A fit as it is kept: its numbers, intervals and judgement, and as much of its curve as is drawn."""
     return {
         "tau_h": round(fit.tau_h, 4),
@@ -148,7 +148,7 @@ def _stored(log: pure.Log, fit: pure.Fit) -> dict[str, Any]:
         "intervals": {each.name: [each.low, each.high] for each in fit.intervals},
         "rms_k": fit.rms_k,
         "judgement": None if fit.judgement is None else _judged(fit.judgement),
-        "warnings": list(warnings_of(fit)),
+        "warnings": [*warnings_of(fit), *of_log],
         "curves": [list(_curve(log, part)) for part in fit.residuals],
     }
 

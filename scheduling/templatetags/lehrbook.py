@@ -14,7 +14,7 @@ from scheduling.engine.records import PhaseSpan
 from scheduling.selectors.options import PhaseLine
 from studios.models import Person
 from studios.permissions import ACTIONS
-from studios.thermal.units import f_from_c, f_per_h_from_c_per_h
+from studios.thermal.units import f_from_c, f_per_h_from_c_per_h, keyed_rate
 
 register = template.Library()
 
@@ -65,10 +65,11 @@ def degrees(celsius: float | None, unit: str = "C") -> str:
 
 @register.filter
 def rate(celsius_per_h: float | None, unit: str = "C") -> str:
-    """A ramp, to the degree an hour; without one, the equipment's own."""
+    """A ramp as it is keyed in, never faster than permitted; without one, the equipment's own."""
     if celsius_per_h is None:
         return "as fast as it goes"
-    return f"{f_per_h_from_c_per_h(celsius_per_h):.0f} °F/h" if unit == "F" else f"{celsius_per_h:.0f} °C/h"
+    shown = f_per_h_from_c_per_h(celsius_per_h) if unit == "F" else celsius_per_h
+    return f"{keyed_rate(shown):g} °{'F' if unit == 'F' else 'C'}/h"
 
 
 @register.filter

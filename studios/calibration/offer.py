@@ -40,7 +40,9 @@ class Calibration:
 
     `two_range` is there wherever the cooling goes far enough above and below the split. `offered` is one
     range while its error in the time to the door is at most 5 %, else the one of the two that errs less.
-    `warnings` must be confirmed by the person before the offered record is accepted.
+    `warnings` must be confirmed by the person before the offered record is accepted. `log_warnings` are those
+    of the log itself, whichever fit is accepted: in a room said to be warmer than it was, every τ comes out
+    too short, and the record says 'open' early in the real one.
     """
 
     one_range: Fit
@@ -48,10 +50,11 @@ class Calibration:
     offered: Fit
     stretches: tuple[Stretch, ...]
     notices: tuple[str, ...]
+    log_warnings: tuple[str, ...] = ()
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        return warnings_of(self.offered)
+        return (*warnings_of(self.offered), *self.log_warnings)
 
     @property
     def needs_confirmation(self) -> bool:
@@ -82,12 +85,14 @@ def calibrate(
     one = fit(data, ambient_c=ambient_c, split_c=split_c, two_ranges=False)
     one = _judged(log, one, cooling, door_c)
     two = _two_ranges(log, data, room, split_c)
+    colder = tuple(_colder(log, room))
     return Calibration(
         one_range=one,
         two_range=two,
         offered=_offered(one, two),
         stretches=tuple(each for each in (cooling, heating) if each is not None),
-        notices=(*log.notices, *told, *_doubts(log, data, one, room)),
+        notices=(*log.notices, *told, *colder, *_doubts(data, one)),
+        log_warnings=colder,
     )
 
 
@@ -218,10 +223,14 @@ def _offered(one: Fit, two: Fit | None) -> Fit:
     return two if two.judgement.error_share < one.judgement.error_share else one
 
 
-def _doubts(log: Log, data: Data, one: Fit, room: Room) -> Iterator[str]:
+def _colder(log: Log, room: Room) -> Iterator[str]:
+    """Nothing cools below the room it stands in."""
     coldest_c = float(np.percentile(log.temps_c, 2))
     if coldest_c < room.ambient_c - BELOW_AMBIENT_K:
         yield f"The log goes down to {coldest_c:.0f} °C, below ambient ({room.ambient_c:g} °C): check it."
+
+
+def _doubts(data: Data, one: Fit) -> Iterator[str]:
     if one.judgement is not None and not one.judgement.holds:
         yield f"One τ errs by more than {LARGEST_ERROR_SHARE:.0%}. {one.judgement.sentence}"
     if data.cooling is None or data.heating is None:

@@ -83,12 +83,19 @@ def switching_min(run: Iterable[Leg]) -> float:
     """How long, from the start of a program, its controller may switch the heat on.
 
     Until the program has ended. On the way up and to a hold the controller waits for the body; once the body
-    has fallen behind in cooling the program runs on ahead of it, and ends before it, with the heat off.
+    has fallen behind in cooling the program runs on ahead of it, and ends before it, with the heat off. A
+    body that follows again has been fed again: the program is then no further than the body.
     """
-    ends_min = now_min = 0.0
+    ends_min = now_min = body_min = 0.0
     for leg in run:
-        falls = bool(leg.got) and leg.got[0].to_c < leg.got[0].from_c
-        now_min += leg.asked_min if falls and leg.segment.hold_min == 0 else leg.got_min
+        begins_min = now_min if _behind(leg.got[:1]) else body_min
+        body_min += leg.got_min
+        now_min = begins_min + leg.asked_min if _behind(leg.got[-1:]) else body_min
         if leg.segment.keyed:
             ends_min = now_min
     return ends_min
+
+
+def _behind(piece: tuple[CurvePiece, ...]) -> bool:
+    """Whether the body is left to cool by itself here, slower than it is asked to."""
+    return any(part.toward_c is not None and part.to_c < part.from_c for part in piece)

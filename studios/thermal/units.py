@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 MM_PER_IN = 25.4  # exact by definition
 F_PER_K = 1.8  # exact by definition
 F_AT_0_C = 32.0
@@ -22,6 +24,15 @@ def f_per_h_from_c_per_h(rate_c_per_h: float) -> float:
 
 def c_per_h_from_f_per_h(rate_f_per_h: float) -> float:
     return rate_f_per_h / F_PER_K
+
+
+def keyed_rate(rate_per_h: float) -> float:
+    """A rate as it is keyed in: rounded down, so never faster than permitted; small ones to a hundredth.
+
+    From 10 on whole degrees, from 1 on tenths. In degrees of either scale.
+    """
+    parts = 1 if rate_per_h >= 10 else 10 if rate_per_h >= 1 else 100
+    return math.floor(rate_per_h * parts + 1e-9) / parts
 
 
 def in_from_mm(length_mm: float) -> float:

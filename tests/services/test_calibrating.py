@@ -298,3 +298,12 @@ def test_a_long_log_is_kept_as_its_drawing_needs_it_and_long_names_are_cut(town:
     record = accept_fit(actor=town.technician, calibration=named, ranges="one", valid_from=day(1)).record
     assert len(record.source) <= 200
     record.full_clean()
+
+
+def test_a_room_that_was_never_so_warm_is_not_accepted_silently(town: Town) -> None:
+    """Reckoned from 55 °C the annealer seems quicker than it is: booked by that, it would open hot."""
+    found = fitted(town, cooling_log(5.0), ambient_c=55.0)
+
+    assert found.one_range["tau_h"] < 4.5
+    with pytest.raises(NotConfirmed, match=r"below ambient \(55 °C\): check it"):
+        accept_fit(actor=town.technician, calibration=found, ranges="one", valid_from=day(1))

@@ -16,6 +16,7 @@ from scheduling.management.firing.fired import fire
 from scheduling.management.firing.printed import lines
 from scheduling.management.wording import plain_errors
 from studios.thermal import Recipe, Shape
+from studios.thermal.firing import LONGEST_WORKING_MIN
 
 
 class Command(HouseCommand):
@@ -87,9 +88,14 @@ def _program(parser: CommandParser) -> None:
 
 
 def _require_amounts(options: dict[str, Any]) -> None:
-    price, most = options["price_per_kwh"], options["controller_segments"]
+    price, most, working_h = options["price_per_kwh"], options["controller_segments"], options["working_h"]
     if price is not None and not (math.isfinite(price) and price >= 0):
         raise CommandError(f"--price-per-kwh is what one kWh costs; {price:g} is no price.")
+    if not 0 <= working_h <= LONGEST_WORKING_MIN / 60:
+        raise CommandError(
+            f"--working-h is how many hours an annealer is held, at most {LONGEST_WORKING_MIN / 60:g}; "
+            f"{working_h:g} is none."
+        )
     if most is not None and most < 1:
         raise CommandError(
             f"--controller-segments is how many segments the controller takes; {most} is none."

@@ -76,7 +76,8 @@ def _segments(fired: Fired) -> Iterator[str]:
     rest = [segment for segment in fired.segments if not segment.keyed]
     ends_c = fired.curve.temperature_at(fired.curve.duration_min)
     if rest or ends_c < keyed[-1].target_c:
-        yield f"then heat off: it cools by itself to {scale.degrees(ends_c)}, no faster than permitted"
+        within = ", no faster than permitted" if rest else ""
+        yield f"then heat off: it cools by itself to {scale.degrees(ends_c)}{within}"
     if most is not None:
         yield f"The controller takes {most} segments."
 

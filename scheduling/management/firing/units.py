@@ -11,6 +11,7 @@ from studios.thermal.units import (
     f_from_c,
     f_per_h_from_c_per_h,
     in_from_mm,
+    keyed_rate,
 )
 
 
@@ -31,8 +32,7 @@ class Scale:
     def rate(self, rate_c_per_h: float) -> str:
         """Rounded down, so that what is keyed in is never faster than permitted."""
         shown = f_per_h_from_c_per_h(rate_c_per_h) if self.fahrenheit else rate_c_per_h
-        floor = math.floor(shown + 1e-9) if shown >= 10 else math.floor(10 * shown + 1e-9) / 10
-        return f"{floor} {self.sign}/h"
+        return f"{keyed_rate(shown):g} {self.sign}/h"
 
     def c(self, typed: float) -> float:
         return c_from_f(typed) if self.fahrenheit else typed

@@ -282,6 +282,7 @@ def test_an_ambient_above_the_coldest_reading_is_told() -> None:
     found = calibrate(log, ambient_c=AMBIENT_C, door_c=DOOR_C)
 
     assert "The log goes down to 17 °C, below ambient (22 °C): check it." in found.notices
+    assert found.warnings[-1] == "The log goes down to 17 °C, below ambient (22 °C): check it."
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -51,3 +51,16 @@ def test_a_program_told_in_fahrenheit_and_inches_is_the_same_program(drawn: Piec
             assert way_f / units.f_per_h_from_c_per_h(segment.rate_c_per_h) == pytest.approx(hours)
         at_c = segment.target_c
     assert units.mm_from_in(units.in_from_mm(drawn.thickness_mm)) == pytest.approx(drawn.thickness_mm)
+
+
+@pytest.mark.parametrize(
+    ("permitted", "keyed"),
+    [(220, 220), (60.7, 60), (41.98, 41), (9.96, 9.9), (1.04, 1.0), (0.37, 0.37), (0.418, 0.41)],
+)
+def test_a_rate_is_keyed_in_no_faster_than_permitted(permitted: float, keyed: float) -> None:
+    assert units.keyed_rate(permitted) == keyed
+
+
+@given(st.floats(0.01, 9999))
+def test_no_permitted_rate_is_keyed_in_as_none_or_as_more(permitted: float) -> None:
+    assert 0 < units.keyed_rate(permitted) <= permitted + 1e-8

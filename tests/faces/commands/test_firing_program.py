@@ -428,3 +428,21 @@ def test_what_cannot_be_fired_is_refused_in_one_line(
 def test_what_the_book_does_not_hold_is_named(town: Town, words: tuple[str, ...], sentence: str) -> None:
     with pytest.raises(CommandError, match=sentence):
         program(*TILE, *FUSE, "--studio", "flame", *words)
+
+
+def test_nothing_is_said_of_the_rest_of_a_program_of_ones_own(db: None) -> None:
+    """Switched off at the strain point, a thick piece in a fibre kiln cools far too fast."""
+    block_60 = ("--glass", "fusing-90", "--shape", "plate-on-shelf", "--thickness-mm", "60")
+    fibre = ("--tau-h", "0.5", "--ceiling-c", "1100", "--power-kw", "4")
+
+    printed = program(*block_60, *fibre, "--segment", "5:515:900", "--segment", "1:480:0")
+
+    assert "then heat off: it cools by itself to 50 °C\n" in printed
+    assert "no faster than permitted" not in printed
+    assert "TOO MUCH" in printed
+
+
+@pytest.mark.parametrize("hours", ["-3", "400", "nan"])
+def test_no_annealer_is_held_for_such_hours(db: None, hours: str) -> None:
+    with pytest.raises(CommandError, match="--working-h is how many hours an annealer is held, at most 336"):
+        program(*TILE, "--recipe", "anneal", *OWN_KILN, "--working-h", hours)
