@@ -118,6 +118,8 @@ SPECTACULAR_SETTINGS = {
         "FitRanges": "studios.models.Ranges",
         "SupplyKind": "studios.models.SupplyKind",
         "PhaseKind": "scheduling.models.occupancy.PHASES",
+        "BookingStatus": "scheduling.models.BookingStatus",
+        "RefillStatus": "scheduling.models.RefillStatus",
     },
 }
 

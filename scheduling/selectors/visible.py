@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from django.db.models import Count, Prefetch, Q, QuerySet
 
-from scheduling.models import BookingStatus, Course, Firing, Load, Occupancy, Outage, Seat, Series, Session
+from scheduling.models import (
+    BookingStatus,
+    Charge,
+    Course,
+    Firing,
+    Load,
+    Occupancy,
+    Outage,
+    Refill,
+    Seat,
+    Series,
+    Session,
+)
 from studios.models import Equipment, EquipmentKind, Membership, Person, Supply
 from studios.permissions import ACTIONS
 from studios.selectors import studios_of
@@ -17,6 +29,7 @@ def equipment_of(person: Person) -> QuerySet[Equipment]:
     return (
         Equipment.objects.filter(studio__in=studios_of(person))
         .select_related("studio", "station")
+        .select_related("pot")
         .prefetch_related("thermal_records", "draws__supply")
         .order_by("studio__slug", "kind", "number", "id")
     )
@@ -34,6 +47,29 @@ def supplies_of(person: Person) -> QuerySet[Supply]:
         Supply.objects.filter(studio__in=studios)
         .select_related("studio")
         .order_by("studio__slug", "name", "id")
+    )
+
+
+def furnaces_of(person: Person) -> QuerySet[Equipment]:
+    """The furnaces among the equipment of the person's studios."""
+    return equipment_of(person).filter(kind=EquipmentKind.FURNACE)
+
+
+def refills_of(person: Person) -> QuerySet[Refill]:
+    """The refills of the supplies of the person's studios."""
+    return (
+        Refill.objects.filter(supply__studio__in=studios_of(person))
+        .select_related("supply", "booking")
+        .order_by("at", "id")
+    )
+
+
+def charges_of(person: Person) -> QuerySet[Charge]:
+    """The charges of the furnaces of the person's studios."""
+    return (
+        Charge.objects.filter(furnace__studio__in=studios_of(person))
+        .select_related("furnace__studio")
+        .order_by("starts_at", "id")
     )
 
 
@@ -135,9 +171,9 @@ def fellows_of(person: Person) -> QuerySet[Person]:
 
 
 def _whole(occupancies: QuerySet[Occupancy]) -> QuerySet[Occupancy]:
-    return occupancies.select_related("equipment__studio", "booking__session", "firing").prefetch_related(
-        "phases"
-    )
+    return occupancies.select_related(
+        "equipment__studio", "booking__session", "firing", "charge"
+    ).prefetch_related("phases")
 
 
 def _seats() -> QuerySet[Seat]:

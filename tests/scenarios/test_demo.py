@@ -17,14 +17,17 @@ from scheduling.management.demo.loading import loaded_term, zone
 from scheduling.models import (
     Booking,
     BookingStatus,
+    Charge,
     Firing,
     Load,
     Message,
     Occupancy,
     OccupancyPhase,
+    Refill,
     Seat,
     Session,
 )
+from scheduling.snapshot import horizon_around, load_world
 from studios.models import Equipment, Person, Studio
 from studios.thermal import Phase
 
@@ -95,7 +98,7 @@ def test_some_classes_join_a_firing_and_every_kind_of_phase_shows(loaded: str) -
     shown = set(OccupancyPhase.objects.values_list("kind", flat=True))
 
     assert shared.exists()
-    assert shown == set(Phase) - {Phase.DRYING, Phase.CHARGING, Phase.FINING, Phase.OUTAGE}
+    assert shown == set(Phase) - {Phase.DRYING, Phase.OUTAGE}
 
 
 def test_every_kiln_and_annealer_is_fired(loaded: str) -> None:
@@ -110,6 +113,20 @@ def test_a_shelf_never_holds_more_than_it_has_room_for(loaded: str) -> None:
     )
 
     assert not full.exists()
+
+
+def test_the_pot_never_falls_below_its_floor_and_classes_bring_change_overs(loaded: str) -> None:
+    studios = list(Studio.objects.all())
+    world = load_world(studios, horizon_around(Session.objects.earliest("starts_at").starts_at))
+    stores = [*world.stores.values(), *(pot.store for pot in world.pots.values())]
+
+    assert len(stores) == 2
+    for store in stores:
+        assert len(store.periods) > 3
+        assert store.uses
+        assert min(period.room for period in store.periods) >= 0
+    assert Charge.objects.count() == 7
+    assert Refill.objects.filter(booking__isnull=False).exists()
 
 
 def test_a_second_load_changes_nothing(loaded: str) -> None:

@@ -43,6 +43,7 @@ class CourseSerializer(serializers.ModelSerializer[Course]):
             "foot_mm",
             "recipe",
             "pieces_per_seat",
+            "glass_kg_per_seat",
             "piece_footprint_cm2",
             "active",
             "needs",

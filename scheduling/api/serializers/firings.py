@@ -41,6 +41,7 @@ class OccupancySerializer(serializers.ModelSerializer[Occupancy]):
         source="booking.session.uid", default=None, allow_null=True, read_only=True
     )
     firing = serializers.UUIDField(source="firing.uid", default=None, allow_null=True, read_only=True)
+    charge = serializers.UUIDField(source="charge.uid", default=None, allow_null=True, read_only=True)
     phases = PhaseSerializer(many=True, read_only=True)
 
     class Meta:
@@ -51,6 +52,8 @@ class OccupancySerializer(serializers.ModelSerializer[Occupancy]):
             "booking",
             "session",
             "firing",
+            "charge",
+            "glass_kg",
             "starts_at",
             "ends_at",
             "exclusive_from",

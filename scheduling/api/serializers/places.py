@@ -16,6 +16,7 @@ from studios.models import (
     Equipment,
     GlassType,
     OwnProcess,
+    Pot,
     Season,
     StaffedHours,
     Studio,
@@ -159,6 +160,25 @@ class DrawSerializer(serializers.ModelSerializer[Draw]):
         read_only_fields = fields
 
 
+class PotSerializer(serializers.ModelSerializer[Pot]):
+    """The glass in a furnace, and how it is charged."""
+
+    class Meta:
+        model = Pot
+        fields = [
+            "capacity_kg",
+            "floor_kg",
+            "turn_up_min",
+            "charges",
+            "charge_min",
+            "gap_min",
+            "fining_min",
+            "coming_down_min",
+            "charging_c",
+        ]
+        read_only_fields = fields
+
+
 class EquipmentSerializer(serializers.ModelSerializer[Equipment]):
     """One bookable thing, with the thermal record in force today."""
 
@@ -172,6 +192,7 @@ class EquipmentSerializer(serializers.ModelSerializer[Equipment]):
     )
     thermal_record = serializers.SerializerMethodField()
     draws = DrawSerializer(many=True, read_only=True)
+    pot = PotSerializer(default=None, allow_null=True, read_only=True)
 
     class Meta:
         model = Equipment
@@ -193,6 +214,7 @@ class EquipmentSerializer(serializers.ModelSerializer[Equipment]):
             "active",
             "thermal_record",
             "draws",
+            "pot",
         ]
         read_only_fields = fields
 
@@ -203,14 +225,26 @@ class EquipmentSerializer(serializers.ModelSerializer[Equipment]):
 
 
 class SupplySerializer(serializers.ModelSerializer[Supply]):
-    """A shared supply with its greatest rate."""
+    """A shared supply with its greatest rate, and its content where it comes in cylinders or tanks."""
 
     studio = serializers.SlugField(source="studio.slug", read_only=True)
     unit = serializers.CharField(read_only=True)
+    content_unit = serializers.CharField(read_only=True)
 
     class Meta:
         model = Supply
-        fields = ["uid", "studio", "kind", "name", "limit", "unit"]
+        fields = [
+            "uid",
+            "studio",
+            "kind",
+            "name",
+            "limit",
+            "unit",
+            "content",
+            "content_unit",
+            "floor",
+            "change_over",
+        ]
         read_only_fields = fields
 
 

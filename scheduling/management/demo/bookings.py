@@ -11,7 +11,9 @@ from scheduling.management.demo.files import Facts, email_of, read
 from scheduling.management.demo.term import Term
 from scheduling.models import Course, Session
 from scheduling.services.booking import book_session
+from scheduling.services.charges import book_charge
 from scheduling.services.outages import enter_outage
+from scheduling.services.refills import record_refill
 from scheduling.services.seats import reserve_bench_torch, reserve_class_seat
 from studios.errors import LehrbookError
 from studios.models import Equipment, EquipmentKind, Person, Studio
@@ -46,10 +48,11 @@ def rows() -> Rows:
 
 
 def book_term(term: Term) -> Booked:
-    """Enter the outages, then book classes and bench time in the order in which they happen."""
+    """Enter the outages, fill cylinders and pot, then book classes and bench time in their order of time."""
     facts, known, booked = read("term"), rows(), Booked()
     for outage in facts["outage"]:
         _enter(outage, term, known)
+    _fill(facts, term, known)
     for moment, kind, meeting in _in_order(facts, term, known):
         try:
             kind(meeting, moment, known, booked)
@@ -57,6 +60,25 @@ def book_term(term: Term) -> Booked:
             what = meeting.get("course", "bench time")
             booked.refused.append(f"{what}, {moment:%Y-%m-%d %H:%M} UTC: {error}")
     return booked
+
+
+def _fill(facts: Facts, term: Term, known: Rows) -> None:
+    """The cylinders are full as the term begins, and the furnace is charged every so often."""
+    for refill in facts["refill"]:
+        studio = known.studio(refill["studio"])
+        record_refill(
+            actor=known.person(refill["by"]),
+            supply=studio.supplies.get(name=refill["supply"]),
+            at=term.moment(refill["week"], refill["weekday"], refill["time"], studio.zone),
+        )
+    for charge in facts["charge"]:
+        studio = known.studio(charge["studio"])
+        for week in charge["weeks"]:
+            book_charge(
+                actor=known.person(charge["by"]),
+                furnace=studio.equipment.get(name=charge["furnace"]),
+                starts_at=term.moment(week, charge["weekday"], charge["time"], studio.zone),
+            )
 
 
 def torch_at(studio: Studio, number: int) -> Equipment:

@@ -13,6 +13,7 @@ from studios.models import (
     Equipment,
     EquipmentKind,
     GlassType,
+    Pot,
     StaffedHours,
     Studio,
     Supply,
@@ -22,7 +23,14 @@ from studios.models import (
 from studios.thermal import FAMILIES
 
 DUTIES = ("light", "load", "unload", "charge")
-APART = ("studio", "station", "thermal", "draws", "numbers")  # what is no column of the equipment itself
+APART = (
+    "studio",
+    "station",
+    "thermal",
+    "draws",
+    "numbers",
+    "pot",
+)  # what is no column of the equipment itself
 
 
 def make_glasses() -> None:
@@ -82,5 +90,7 @@ def _make_piece(facts: Facts) -> None:
     piece = checked(Equipment(studio=studio, station=station, **own))
     if "thermal" in facts:
         checked(ThermalRecord(equipment=piece, **facts["thermal"]))
+    if "pot" in facts:
+        checked(Pot(furnace=piece, **facts["pot"]))
     for supply, amount in facts.get("draws", {}).items():
         checked(Draw(equipment=piece, supply=studio.supplies.get(name=supply), amount=amount))

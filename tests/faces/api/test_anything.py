@@ -20,7 +20,8 @@ from schemathesis.core.result import Ok
 from schemathesis.specs.openapi import checks
 
 from scheduling.services.calibrating import fit_log
-from studios.models import Person
+from scheduling.services.charges import book_charge
+from studios.models import Person, Pot
 from tests.faces.api.conftest import Api, Speak
 from tests.logs import cooling_log
 from tests.worlds import Town, local
@@ -45,6 +46,10 @@ REACHED = {
         "POST /api/outages/",
         "POST /api/feed-keys/",
         "POST /api/calibrations/",
+        "POST /api/refills/",
+        "POST /api/charges/",
+        "POST /api/charges/{uid}/cancel/",
+        "GET /api/charge-proposals/",
         "GET /api/calibrations/{uid}/",
     },
 }
@@ -73,6 +78,11 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
     series = teacher.post("series/", **weekly).json()
     annealer = town.equipment["annealer 1"]
     fitted = fit_log(actor=town.technician, equipment=annealer, log=cooling_log(5.0), file_name="night.csv")
+    furnace, oxygen = town.equipment["furnace"], town.supplies["oxygen"]
+    Pot.objects.create(furnace=furnace, capacity_kg=100, floor_kg=40)
+    charge = book_charge(actor=town.technician, furnace=furnace, starts_at=local(6, 8))
+    oxygen.content = 9000
+    oxygen.save()
     return {
         "course": [town.courses["beads"].slug, town.courses["blowing"].slug],
         "studio": ["flame", "hot-shop"],
@@ -101,6 +111,10 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
         "problems": ["no-start", "not-found"],
         "log": [cooling_log(5.0)],
         "calibrations": [str(fitted.uid)],
+        "furnace": [str(furnace.uid)],
+        "charges": [str(charge.uid)],
+        "supply": [str(oxygen.uid)],
+        "at": [local(2, 9).isoformat()],
     }
 
 
@@ -112,6 +126,8 @@ def fill_in(case: Any, real: dict[str, list[Any]], choose: Any) -> None:
         "seats": [{"session": ""}, {"torch": "", **times}],
         "series": [{"course": "", "studio": "", "days": [], "time": ""}] * 2,
         "outages": [{"equipment": "", "reason": "new shelf", **times}],
+        "refills": [{"supply": "", "at": ""}],
+        "charges": [{"furnace": "", "starts_at": ""}],
         "calibrations": [{"equipment": "", "log": "", "file_name": "night.csv"}],
     }
     resource = case.operation.path.split("/")[2]
