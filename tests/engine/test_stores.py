@@ -65,7 +65,7 @@ def test_what_is_booked_later_in_the_period_is_kept_for_it() -> None:
 def test_a_draw_across_a_delivery_takes_from_both_sides_of_it() -> None:
     world = torches(cylinders(300, (0, 300), (700, 300)))  # 50 minutes of one torch on either side
 
-    # From 50 minutes before it, less the 5 of purging, to the last start with no more than 50 minutes after it.
+    # No more than 50 minutes of it before the delivery, the 5 of purging included, and no more than 50 after.
     assert start_space(world, TORCH, 0, HORIZON) == ((655, 661),)
 
 
