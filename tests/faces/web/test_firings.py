@@ -7,6 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from scheduling.models import Firing
+from scheduling.templatetags.lehrbook import rate
 from studios.models import Person
 from tests.faces.web.bookings import a_class, a_seat
 from tests.faces.web.conftest import Visit
@@ -115,3 +116,12 @@ def test_a_kiln_program_holds_as_stored(town: Town, visit: Visits) -> None:
     held = [segment for segment in firing.segments if segment["hold_min"]]
     assert len(held) >= 2
     assert page.words.count("none") >= len(firing.segments) - len(held)
+
+
+@pytest.mark.parametrize(
+    ("permitted_c_per_h", "unit", "shown"),
+    [(60.7, "C", "60 °C/h"), (60.7, "F", "109 °F/h"), (0.37, "C", "0.37 °C/h"), (220.0, "F", "396 °F/h")],
+)
+def test_a_rate_is_shown_as_it_is_keyed_in(permitted_c_per_h: float, unit: str, shown: str) -> None:
+    """Rounded to the nearest degree it would be faster than permitted, or none at all."""
+    assert rate(permitted_c_per_h, unit) == shown
