@@ -32,6 +32,7 @@ NIGHTS = (
     (ZoneInfo("Europe/Berlin"), dt.date(2031, 3, 30)),
 )
 # Where several can be had, what goes wrong in one is hidden by the others: mostly there is only one.
+HOLES_IN_SERVICE = ({2, 26}, {5, 26}, {2, 5, 26})
 OVENS_IN_SERVICE = ({11, 24}, {12, 24}, {13, 24}, {11, 12, 24}, {11, 12, 13, 24})
 
 
@@ -79,9 +80,11 @@ def asks(draw: st.DrawFn, begin: int) -> Ask:
 @st.composite
 def worlds(draw: st.DrawFn, begin: int, zone: ZoneInfo, day: dt.date) -> World:
     """Everything that is claimed, and never more of a supply than it gives."""
-    town, ovens = draw(st.sampled_from([THINGS, TWINS])), draw(st.sampled_from(OVENS_IN_SERVICE))
+    town = draw(st.sampled_from([THINGS, TWINS]))
+    working = draw(st.sampled_from(HOLES_IN_SERVICE)) | draw(st.sampled_from(OVENS_IN_SERVICE))
+    scarce = {Kind.GLORY_HOLE, Kind.ANNEALER}
     things = [draw(with_bodies(each, begin)) for each in town]
-    things = [replace(a, active=a.id in ovens) if a.kind is Kind.ANNEALER else a for a in things]
+    things = [replace(a, active=a.id in working) if a.kind in scarce else a for a in things]
     limits = {key: draw(st.sampled_from(limits)) for key, (_, _, limits) in SUPPLIES.items()}
     studios = {key: draw(studio_records(key, zone, day)) for key in (1, 2)}
     ledger = Ledger(studios=studios, limits=limits, first=begin - 2000, last=begin + LENGTH + 4000)

@@ -51,7 +51,7 @@ OXYGEN, GAS, POWER, EXHAUST, FAR_OXYGEN, FAR_POWER = 1, 2, 3, 4, 11, 12
 # Supply: name, unit, the greatest rates that worlds have.
 SUPPLIES = {
     OXYGEN: ("oxygen", "L/min", (9.0, 12.0)),
-    GAS: ("gas", "kW", (9.0, 13.0, 16.0)),
+    GAS: ("gas", "kW", (8.0, 9.0, 13.0, 16.0)),
     POWER: ("electricity", "kW", (9.0, 11.0, 15.0)),
     EXHAUST: ("exhaust", "m3/h", (300.0, 600.0)),
     FAR_OXYGEN: ("oxygen", "L/min", (6.0, 9.0)),
@@ -85,7 +85,7 @@ THINGS = (
     thing(2, Kind.GLORY_HOLE, (GAS, 7.0), (EXHAUST, 100.0), gas_fired=True, working_c=1100.0),
     thing(3, Kind.BENCH, station_id=2),
     thing(4, Kind.PIPE_WARMER, (GAS, 1.0), gas_fired=True, working_c=500.0, station_id=2),
-    thing(5, Kind.GLORY_HOLE, (GAS, 4.0), gas_fired=True, working_c=1050.0),
+    thing(5, Kind.GLORY_HOLE, (GAS, 5.0), gas_fired=True, working_c=1050.0),
     thing(6, Kind.BENCH, (POWER, 1.0), station_id=5),
     thing(7, Kind.PIPE_WARMER, (POWER, 2.0), working_c=520.0, station_id=5),
     thing(8, Kind.TORCH, (OXYGEN, 6.0), (GAS, 1.0), prepare_min=5, clear_min=5),
