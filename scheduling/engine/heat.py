@@ -38,7 +38,8 @@ def hot_candidate(world: World, ask: Ask, start: int, apparatus: Apparatus) -> H
         if overlap(taken.core, core):
             return taken_by(world, apparatus, taken, taken.core[1])
     before = [taken for taken in on_place(world, apparatus.id, 1) if taken.core[1] <= start]
-    earlier = max(before, key=lambda taken: taken.core[1], default=None)
+    # An outage that ends with a use leaves it cold.
+    earlier = max(before, key=lambda taken: (taken.core[1], taken.outage), default=None)
     gap = gap_before(start, earlier)
     try:
         held = hot_station(apparatus, core=core, gap_min=gap, title=ask.title)
@@ -164,17 +165,35 @@ def _lit_next(world: World, ask: Ask, apparatus: Apparatus, start: int, lead: in
 
 
 def relit(world: World, held: Iterable[Held], core: Span) -> tuple[frozenset[int], list[tuple[int, Use]]]:
-    """What follows at these hot stations is lit later: the occupancies whose draws change, and to what."""
+    """What follows at these hot stations is lit later: the occupancies whose draws change, and to what.
+
+    It is never lit earlier than it stands, even where another record has been accepted since it was booked.
+    """
     changed: set[int] = set()
     asked: list[tuple[int, Use]] = []
     for part in held:
         apparatus = world.apparatus[part.apparatus_id]
         if apparatus.kind not in HOT_STATIONS:
             continue
-        later = [t for t in on_place(world, apparatus.id, 1) if t.core[0] >= core[1]]
-        after = min(later, key=lambda taken: taken.core[0], default=None)
+        after = next_use(world, apparatus, core[1])
         if after is not None and after.occupancy_id is not None:
-            lead = lead_min(apparatus, min(after.core[0] - core[1], COLD), after.core[0])
             changed.add(after.occupancy_id)
-            asked.extend(draws(apparatus, (after.core[0] - lead, after.core[1]), after.held_by))
+            asked.extend(
+                draws(apparatus, (_lit_again(apparatus, after, core[1]), after.core[1]), after.held_by)
+            )
     return frozenset(changed), asked
+
+
+def next_use(world: World, apparatus: Apparatus, minute: int) -> Taken | None:
+    """What uses a piece of equipment next, from a minute on."""
+    later = [t for t in on_place(world, apparatus.id, 1) if t.core[0] >= minute]
+    return min(later, key=lambda taken: taken.core[0], default=None)
+
+
+def _lit_again(apparatus: Apparatus, after: Taken, warm_until: int) -> int:
+    """When a use is lit that finds its station warm from then on; no burner burns for two uses at once."""
+    try:
+        lead = lead_min(apparatus, min(after.core[0] - warm_until, COLD), after.core[0])
+    except ThermalError:
+        return max(after.span[0], warm_until)
+    return max(after.core[0] - lead, after.span[0])

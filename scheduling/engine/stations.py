@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from scheduling.engine.claims import Blocked, draws, lasting, on_place, overlap, said_once, taken_by
 from scheduling.engine.curves import level
-from scheduling.engine.heat import HOT_STATIONS, cold_lead, hot_candidate
+from scheduling.engine.heat import HOT_STATIONS, cold_lead, hot_candidate, next_use
 from scheduling.engine.records import Apparatus, Ask, Held, Kind, Reason, World
 from scheduling.engine.spans import Span
 from studios.thermal import Phase
@@ -56,18 +56,28 @@ def find_stations(world: World, ask: Ask, start: int) -> Found:
         if len(bundles) < count:
             reasons.append(_too_few(ask, kind, count - len(bundles), blocked))
         else:
-            choices.append(tuple(_selections(bundles, count)))
+            choices.append(tuple(_selections(world, bundles, count)))
     return Found(choices=tuple(choices), reasons=tuple(reasons), bounds=tuple(bounds))
 
 
-def _selections(bundles: Iterable[Bundle], count: int) -> Iterator[Selection]:
-    """So many of the bundles, those that heat up soonest first; those that draw alike are alike."""
+def _selections(world: World, bundles: Iterable[Bundle], count: int) -> Iterator[Selection]:
+    """So many of the bundles, those that heat up soonest first.
+
+    Those that draw alike are alike, unless something follows at them that then is lit later.
+    """
     alike: dict[object, list[Bundle]] = {}
     for bundle in sorted(bundles, key=lambda found: found.lead_min):
         drawn = tuple((key, use.amount, use.span) for held in bundle.held for key, use in held.draws)
         pots = tuple(held.apparatus_id for held in bundle.held if held.glass_kg)
-        alike.setdefault((drawn, pots), []).append(bundle)
+        alike.setdefault((drawn, pots, _followed(world, bundle)), []).append(bundle)
     yield from _picked(list(alike.values()), count)
+
+
+def _followed(world: World, bundle: Bundle) -> tuple[int, ...]:
+    """The uses that give way to a bundle, where it draws on a supply."""
+    hot = [held for held in bundle.held if held.draws and held.phases[0].from_c is not None]
+    after = (next_use(world, world.apparatus[held.apparatus_id], held.exclusive[1]) for held in hot)
+    return tuple(taken.occupancy_id or 0 for taken in after if taken is not None)
 
 
 def _picked(groups: Sequence[list[Bundle]], count: int) -> Iterator[Selection]:

@@ -179,5 +179,5 @@ def _what_came_before(world: World, occupancy: Occupancy) -> Before:
     lit = floor_minutes(occupancy.exclusive_from)
     # What was lit before now is hot; only what is yet to be lit is bound to begin from now on.
     ends = [end for end in (worked, out, world.now if lit >= world.now else None) if end is not None]
-    broken = out is not None and worked is not None and out > worked
+    broken = out is not None and worked is not None and out >= worked
     return Before(worked_until=None if broken else worked, free_from=max(ends, default=None))

@@ -77,7 +77,8 @@ def _hot(world: World, ask: Ask, apparatus: Apparatus, within: Span, shared: fro
     found: list[Span] = []
     for gap in gaps(t.core for t in taken):
         if gap[1] > within[0] and gap[0] < within[1]:
-            earlier = next((t for t in taken if t.core[1] == gap[0]), None)
+            ended = (t for t in taken if t.core[1] == gap[0])
+            earlier = max(ended, key=lambda t: t.outage, default=None)
             found.extend(_in_gap(apparatus, ask, gap, earlier, hours))
     return intersect(union(found), (within,))
 

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scheduling.engine.records import Duty, Kind, SupplyRecord, Taken, Use
+from scheduling.engine.records import Duty, Kind, Placement, SupplyRecord, Taken, Use
+from scheduling.engine.search import place
+from studios.thermal import Body
 from tests.engine.reference.small import an_hour, both_find, world_of
 from tests.engine.reference.town import GAS, HOLES, OVENS, POWER, THINGS
 
 EQUIPMENT = {each.id: each for each in THINGS}
 ANNEALER = replace(EQUIPMENT[11], bodies=((0, OVENS[0]),))
 KILN = replace(EQUIPMENT[14], bodies=((0, OVENS[0]),))
+HOLE = replace(EQUIPMENT[2], bodies=((0, HOLES[0]),), draws=((GAS, 7.0),))
+AT_A_HOLE = an_hour((Kind.GLORY_HOLE, 1))
 
 
 def test_who_unloads_in_no_time_is_still_there_when_it_is_cool() -> None:
@@ -49,3 +53,61 @@ def test_gas_that_is_overdrawn_in_the_hours_of_a_later_class_refuses_none_before
 
     assert space == judged
     assert 540 in judged
+
+
+def session(hole: int, lit: int, works: int, until: int) -> Taken:
+    return Taken(
+        apparatus_id=hole,
+        place=1,
+        span=(lit, until),
+        core=(works, until),
+        held_by="another class",
+        occupancy_id=5,
+    )
+
+
+def gas(*uses: Use) -> SupplyRecord:
+    return SupplyRecord(id=GAS, name="gas", unit="kW", limit=7.0, uses=uses)
+
+
+def used(begin: int, end: int, amount: float, key: int | None = 5) -> Use:
+    return Use(span=(begin, end), amount=amount, held_by="another", occupancy_id=key)
+
+
+def test_of_two_holes_alike_the_one_whose_next_class_gives_way_is_tried_too() -> None:
+    twin = replace(HOLE, id=5, number=5)
+    world = world_of([HOLE, twin], taken=[session(5, 500, 528, 600)], supplies=[gas(used(500, 600, 7.0))])
+
+    space, judged = both_find(world, AT_A_HOLE)
+
+    placed = {s for s in range(1000) if isinstance(place(world, AT_A_HOLE, s), Placement)}
+    assert space == judged == placed
+
+
+def test_what_follows_under_a_slower_record_never_overdraws_when_it_is_lit_anew() -> None:
+    slower = replace(HOLE, bodies=((0, HOLES[1]), (590, HOLES[2])))
+    supply = gas(used(585, 660, 7.0), used(560, 580, 3.0, None))
+    world = world_of([slower], taken=[session(2, 585, 600, 660)], supplies=[supply])
+
+    space, judged = both_find(world, AT_A_HOLE)
+
+    assert space == judged
+
+
+def test_a_record_too_weak_for_what_follows_is_no_crash() -> None:
+    weak = Body(tau_h=0.3, ceiling_c=1050, power_kw=50, ambient_c=30)
+    weaker = replace(HOLE, bodies=((0, HOLES[1]), (590, weak)))
+    world = world_of([weaker], taken=[session(2, 585, 600, 660)], supplies=[gas(used(585, 660, 7.0))])
+
+    space, judged = both_find(world, AT_A_HOLE)
+
+    assert space == judged
+
+
+def test_an_outage_that_ends_with_a_session_leaves_it_cold() -> None:
+    outage = Taken(apparatus_id=2, place=0, span=(420, 460), core=(420, 460), held_by="repair", outage=True)
+    world = world_of([HOLE], taken=[session(2, 372, 400, 460), outage], supplies=[gas()])
+
+    space, judged = both_find(world, AT_A_HOLE)
+
+    assert space == judged

@@ -88,14 +88,13 @@ def _heating(apparatus: Apparatus, works_at: int, before: list[Taken]) -> int | 
 
 
 def _giving_way(own: Part, apparatus: Apparatus, after: Taken | None, end: int) -> Part:
-    """What follows finds it hot, so it is lit later than it stands in the book."""
+    """What follows finds it hot, so it is lit later than it stands in the book, and never earlier."""
     if after is None or after.outage or after.occupancy_id is None:
         return own
     body = record_at(apparatus, after.core[0])
     if body is None or apparatus.working_c is None:
         return own
     heating = after_a_gap(body, apparatus.working_c, after.core[0] - end)
-    if heating is None:
-        return own
-    anew = drawn(apparatus, after.core[0] - heating, after.core[1])
+    lit = end if heating is None else after.core[0] - heating
+    anew = drawn(apparatus, max(lit, after.span[0]), after.core[1])
     return replace(own, moved=anew, replaces=frozenset({after.occupancy_id}))
