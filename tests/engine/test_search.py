@@ -220,6 +220,29 @@ def pots(draw: st.DrawFn, uses: tuple[Use, ...]) -> Store:
 
 
 @st.composite
+def annealings(draw: st.DrawFn) -> list[Taken]:
+    """Firings of one load each in the annealer, of soft or hard glass, on half or all of its shelf."""
+    found = []
+    for begin, end in draw(separate_spans(2)):
+        glass, room = draw(st.sampled_from([SOFT, HARD])), draw(st.sampled_from([30, 60]))
+        lot = Lot(piece=piece(glass), footprint_cm2=room, in_from=begin, in_until=end, held_by="other")
+        record = FiringRecord(id=begin + 1, recipe=Recipe.ANNEAL, lots=(lot,), ready=begin, last_in=end)
+        span = (begin - 20, end + 150)
+        found.append(
+            Taken(
+                apparatus_id=6,
+                place=1,
+                span=span,
+                core=span,
+                held_by="other",
+                firing=record,
+                occupancy_id=begin + 1,
+            )
+        )
+    return found
+
+
+@st.composite
 def worlds(draw: st.DrawFn) -> World:
     """A world with claims on everything, gaps in its staffed hours, oxygen in use and a busy instructor."""
     taken = [
@@ -232,22 +255,7 @@ def worlds(draw: st.DrawFn) -> World:
     bodies = ((0, draw(st.sampled_from([QUICK, SLOWER]))), *draw(st.lists(turned, max_size=1)))
     sessions, gas = sessions_at_the_hole(draw(separate_spans(2)), bodies)
     taken.extend(sessions)
-    for begin, end in draw(separate_spans(2)):
-        glass = draw(st.sampled_from([SOFT, HARD]))
-        room = draw(st.sampled_from([30, 60]))
-        lot = Lot(piece=piece(glass), footprint_cm2=room, in_from=begin, in_until=end, held_by="other")
-        record = FiringRecord(id=begin + 1, recipe=Recipe.ANNEAL, lots=(lot,), ready=begin, last_in=end)
-        taken.append(
-            Taken(
-                apparatus_id=6,
-                place=1,
-                span=(begin - 20, end + 150),
-                core=(begin - 20, end + 150),
-                held_by="other",
-                firing=record,
-                occupancy_id=begin + 1,
-            )
-        )
+    taken.extend(draw(annealings()))
     uses = [
         Use(span=span, amount=draw(st.sampled_from([6.0, 8.0])), held_by="other")
         for span in draw(separate_spans(3))
