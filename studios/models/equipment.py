@@ -140,12 +140,15 @@ class ThermalRecord(models.Model):
             raise ValidationError(str(error)) from error
 
     def as_thermal(self, *, warmer_k: float = 0.0) -> thermal.Body:
-        """The record the thermal model works with, in a room warmer than usual by so many kelvin."""
+        """The record the thermal model works with, in a room warmer than usual by so many kelvin.
+
+        Full power holds it so much above the room, whatever the room has.
+        """
         return thermal.Body(
             tau_h=self.tau_h,
             tau_low_h=self.tau_low_h,
             split_c=self.split_c,
-            ceiling_c=self.ceiling_c,
+            ceiling_c=self.ceiling_c + warmer_k,
             power_kw=self.power_kw,
             ramp_limit_c_per_h=self.ramp_limit_c_per_h,
             ambient_c=self.ambient_c + warmer_k,

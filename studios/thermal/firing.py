@@ -176,6 +176,8 @@ def plan_firing(
     begins_c = body.ambient_c if start_c is None else start_c
     require_range("start_c", begins_c, -40.0, 2500.0)
     require_range("working_min", working_min, 0.0, LONGEST_WORKING_MIN)
+    if begins_c > body.ceiling_c:
+        raise AboveCeiling(field="start_c", target_c=begins_c, ceiling_c=body.ceiling_c)
     different = tuple(dict.fromkeys(pieces))
     _require_shared_annealing(different, policy)
     governing = governing_piece(different, body, policy)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import inf
+from math import ceil, inf
 
 from studios.thermal.body import Body
 from studios.thermal.curve import Curve, CurvePiece, end_to_end
@@ -14,6 +14,7 @@ from studios.thermal.limits import Limit, LoadLimits, Rule
 from studios.thermal.motion import falling, keeping, line, warming
 from studios.thermal.phases import Phase
 from studios.thermal.recipe import Process
+from studios.thermal.units import keyed_rate
 
 # °C/h: a block of 300 mm is cooled at a tenth of a degree in an hour, and no controller takes five figures.
 SLOWEST_KEYED, FASTEST_KEYED = 0.01, 9999.0
@@ -176,8 +177,9 @@ def require_program(segments: Sequence[Segment], start_c: float, strain_c: float
 def to_hold(body: Body, limits: LoadLimits, start_c: float, working_min: float) -> Segment:
     """An empty annealer comes to its hold as fast as it may, ready for the first piece, and stays."""
     falls = start_c > limits.hold_c
+    ramp = body.ramp_limit_c_per_h
     return Segment(
-        rate_c_per_h=None if falls else body.ramp_limit_c_per_h,
+        rate_c_per_h=None if falls or ramp is None else _keyed(ramp),
         target_c=limits.hold_c,
         hold_min=working_min,
         phase=Phase.COOLING if falls else Phase.HEAT_UP,
@@ -200,7 +202,7 @@ def heat_and_process(body: Body, limits: LoadLimits, process: Process, start_c: 
 
 def heat_to(body: Body, limits: LoadLimits, *, from_c: float, to_c: float, hold_min: float) -> list[Segment]:
     """Brittle glass at its own limit; past its annealing point at the studio's ramp for hot glass."""
-    brittle_until_c = min(limits.brittle_until_c, to_c)
+    brittle_until_c = min(float(ceil(limits.brittle_until_c)), to_c)
     if from_c >= brittle_until_c:
         return [_heating(body, limits.hot, from_c, to_c, hold_min)]
     if brittle_until_c == to_c:
@@ -214,13 +216,18 @@ def heat_to(body: Body, limits: LoadLimits, *, from_c: float, to_c: float, hold_
 def _heating(body: Body, limit: Limit, from_c: float, to_c: float, hold_min: float) -> Segment:
     able = min(body.full_power_c_per_h(from_c), body.capped_ramp_c_per_h(None))
     return Segment(
-        rate_c_per_h=body.capped_ramp_c_per_h(limit.rate_c_per_h),
+        rate_c_per_h=_keyed(body.capped_ramp_c_per_h(limit.rate_c_per_h)),
         target_c=to_c,
         hold_min=hold_min,
         phase=Phase.HEAT_UP,
         governed_by=(Rule.EQUIPMENT if able <= limit.rate_c_per_h else limit.rule).value,
         hold_governed_by=Rule.RECIPE.value if hold_min else "",
     )
+
+
+def _keyed(rate_c_per_h: float) -> float:
+    """What is keyed in, and so what the hours go by: rounded down, unless nothing would be left."""
+    return keyed_rate(rate_c_per_h) or rate_c_per_h
 
 
 def soak_and_cool(body: Body, limits: LoadLimits, arriving: Phase) -> list[Segment]:
@@ -271,9 +278,10 @@ def _cooling(body: Body, limit: Limit, from_c: float, to_c: float, phase: Phase)
 
     No rate is asked there where the limit is faster than anybody can key in.
     """
-    by_itself = body.fastest_cooling_c_per_h(from_c, to_c) <= limit.rate_c_per_h
+    rate_c_per_h = _keyed(limit.rate_c_per_h)
+    by_itself = body.fastest_cooling_c_per_h(from_c, to_c) <= rate_c_per_h
     return Segment(
-        rate_c_per_h=None if by_itself and limit.rate_c_per_h > FASTEST_KEYED else limit.rate_c_per_h,
+        rate_c_per_h=None if by_itself and rate_c_per_h > FASTEST_KEYED else rate_c_per_h,
         target_c=to_c,
         hold_min=0,
         phase=phase,

@@ -14,7 +14,7 @@ from scheduling.engine.startspace.space import first_start
 from scheduling.errors import NoStart
 from scheduling.models import Firing
 from scheduling.snapshot import ask_of, horizon_around, load_world
-from studios.models import GlassType, OwnProcess, Season, ThermalRecord
+from studios.models import Equipment, GlassType, OwnProcess, Season, ThermalRecord
 from studios.thermal import FAMILIES, Family
 from tests.services.test_booking import book, firing_of
 from tests.worlds import ANNEALER, Town, local
@@ -94,6 +94,24 @@ def test_a_hot_summer_makes_the_nights_longer_and_a_winter_shorter(town: Town) -
 
     assert summer.equipment == winter.equipment
     assert hours(summer) > hours(winter) + 1
+
+
+def test_full_power_holds_it_so_much_above_the_room_in_every_season(town: Town) -> None:
+    """The losses go by the difference: where the room is 4 K warmer, it settles 4 K higher."""
+    annealer = town.equipment["annealer 1"]
+    usual = annealer.body_on(local(2, 0).date())
+    Season.objects.create(studio=town.hot_shop, name="summer", month=3, day=5, warmer_k=4)
+    Season.objects.create(studio=town.hot_shop, name="winter", month=11, day=1, warmer_k=-8)
+    again = Equipment.objects.get(pk=annealer.pk)
+
+    winter, summer = (again.body_on(local(day, 0).date()) for day in (1, 2))
+
+    assert usual is not None
+    assert winter is not None
+    assert summer is not None
+    assert (winter.ceiling_c, summer.ceiling_c) == (usual.ceiling_c - 8, usual.ceiling_c + 4)
+    rises = {body.ceiling_c - body.ambient_c for body in (usual, winter, summer)}
+    assert rises == {usual.ceiling_c - usual.ambient_c}
 
 
 def test_a_season_begins_on_a_day_that_every_year_has(town: Town) -> None:

@@ -96,6 +96,8 @@ REFUSED: list[tuple[Callable[[], object], type[ThermalError], str | None]] = [
     (lambda: fire(Recipe.SLUMP, [STIFF]), refusals.RecipeTooCool, "recipe"),
     (lambda: fire(Recipe.SLUMP, start_c=200), refusals.TooHotToLoad, "start_c"),
     (lambda: fire(start_c=math.inf), refusals.OutOfRange, "start_c"),
+    (lambda: fire(start_c=1100.5), refusals.AboveCeiling, "start_c"),
+    (lambda: fire(Recipe.SLUMP, start_c=1100.5), refusals.AboveCeiling, "start_c"),
     (lambda: body(tau_h=math.nan), refusals.OutOfRange, "tau_h"),
     (lambda: body(split_c=-1), refusals.OutOfRange, "split_c"),
     (lambda: body(power_kw=-1), refusals.OutOfRange, "power_kw"),
@@ -132,6 +134,13 @@ def test_refused_with_the_field_and_a_sentence(
     assert refused.value.field == field
     assert str(refused.value).endswith(".")
     assert "{" not in str(refused.value)
+
+
+def test_a_start_at_the_ceiling_itself_is_planned() -> None:
+    """No equipment is hotter than where full power holds it, but it may be just that hot."""
+    hot = plan_firing(recipe=Recipe.ANNEAL, pieces=[piece()], body=body(), start_c=1100.0)
+
+    assert hot.heat_up.pieces[0].from_c == 1100
 
 
 def test_every_refusal_of_the_model_is_met_here() -> None:

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studios.thermal import Body, Phase, Piece, Policy, Recipe, Segment, plan_firing
+from studios.thermal.limits import annealing_limit, load_limits, passing_limit
 from tests.engine.thermal.samples import NO_CEILINGS, bodies, body, pieces
 from tests.engine.thermal.samples import piece as plate
 
@@ -19,15 +20,19 @@ def falls(load: Piece, policy: Policy, kiln: Body = FAST) -> list[Segment]:
 
 
 def test_three_stages_and_their_rules() -> None:
-    """12 mm on a shelf: 59.8 °C/h to the strain point, twice that for 50 K, then 299 °C/h."""
-    stages = falls(plate(thickness_mm=12.0), NO_CEILINGS)
+    """12 mm on a shelf: 59.8 °C/h to the strain point, twice that for 50 K, then 299 °C/h; keyed in whole."""
+    slab = plate(thickness_mm=12.0)
+    limits = load_limits([slab], NO_CEILINGS, 510)
+    stages = falls(slab, NO_CEILINGS)
+
+    assert annealing_limit(slab, NO_CEILINGS).rate_c_per_h == pytest.approx(59.8, abs=0.05)
+    assert passing_limit(slab, NO_CEILINGS).rate_c_per_h == pytest.approx(299, abs=0.5)
+    assert limits.annealing.rate_c_per_h == pytest.approx(59.8, abs=0.05)
+    assert limits.second.rate_c_per_h == pytest.approx(2 * limits.annealing.rate_c_per_h)
+    assert limits.passing.rate_c_per_h == pytest.approx(299, abs=0.5)
 
     assert [each.target_c for each in stages] == [475, 425, 50]
-    assert [each.rate_c_per_h for each in stages] == [
-        pytest.approx(59.8, abs=0.05),
-        pytest.approx(119.6, abs=0.1),
-        pytest.approx(299, abs=0.5),
-    ]
+    assert [each.rate_c_per_h for each in stages] == [59, 119, 299]
     assert [each.governed_by for each in stages] == ["kept stress", "second stage", "passing stress"]
 
 
@@ -43,14 +48,16 @@ def test_the_second_stage_is_never_faster_than_the_passing_stress_permits() -> N
 def test_a_studio_sets_its_own_second_stage(kelvin: float, times: float) -> None:
     policy = Policy(cooling_ceilings=None, second_stage_k=kelvin, second_stage_times=times)
 
-    stages = falls(plate(thickness_mm=12.0), policy)
+    slab = plate(thickness_mm=12.0)
+    limits = load_limits([slab], policy, 510)
 
-    first, *others = stages
+    _, *others = falls(slab, policy)
     if kelvin == 0:
         assert [each.target_c for each in others] == [50]
     else:
         assert [each.target_c for each in others] == [395, 50]
-        assert others[0].rate_c_per_h == pytest.approx(4 * (first.rate_c_per_h or 0))
+        assert limits.second.rate_c_per_h == pytest.approx(4 * limits.annealing.rate_c_per_h)
+        assert others[0].rate_c_per_h == 239, "four times 59.8 is 239.3"
 
 
 def test_equipment_too_slow_for_a_stage_governs_it() -> None:
