@@ -23,6 +23,7 @@ from scheduling.engine.records import (
     World,
 )
 from scheduling.engine.spans import Span, first_ending_after, intersect, overlapping, union
+from scheduling.engine.startspace.stations import record_spans
 from scheduling.engine.startspace.windows import (
     FAR,
     Edge,
@@ -89,7 +90,7 @@ def _lot_edges(ask: Ask, need: FiringAsk, apparatus: Apparatus) -> tuple[Edge, E
 
 def _fresh(world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, within: Span) -> Iterator[Run]:
     ready, last_in = _lot_edges(ask, need, apparatus)
-    for since, before in _record_spans(apparatus):
+    for since, before in record_spans(apparatus):
         starts = meet(within, from_on(ready, since), until(ready, before - 1))
         if starts[0] >= starts[1]:
             continue
@@ -191,11 +192,6 @@ def _plan(
         return program(recipe, pieces, body, studio.policy, apparatus.controller_segments)
     except ThermalError:
         return None
-
-
-def _record_spans(apparatus: Apparatus) -> Iterator[Span]:
-    begins = [-FAR, *(since for since, _ in apparatus.bodies[1:])]
-    yield from zip(begins, [*begins[1:], FAR], strict=True)
 
 
 def run_starts(world: World, run: Run) -> Iterator[Span]:

@@ -110,7 +110,7 @@ def steps_beside(world: World, supply_id: int, own: Iterable[Apparatus]) -> Sequ
 def _in_gap(apparatus: Apparatus, ask: Ask, gap: Span, earlier: Taken | None, hours: Spans) -> Iterator[Span]:
     room = (gap[0], gap[1] - ask.teach_min + 1)
     end = moving(ask.teach_min)
-    for record in _records(apparatus):
+    for record in record_spans(apparatus):
         stretch = meet(room, record)
         if stretch[0] >= stretch[1]:
             continue
@@ -146,7 +146,7 @@ def _first_lit_from(apparatus: Apparatus, start: int, since: int, opens: int) ->
     return high
 
 
-def _records(apparatus: Apparatus) -> Iterator[Span]:
+def record_spans(apparatus: Apparatus) -> Iterator[Span]:
     """The stretches of starts in each of which one thermal record is in force."""
     begins = [-FAR, *(since for since, _ in apparatus.bodies[1:])]
     yield from zip(begins, [*begins[1:], FAR], strict=True)
