@@ -35,6 +35,15 @@ def test_the_server_behind_the_postgresql_tier_is_a_real_one() -> None:
         assert cursor.fetchone()[0].startswith("PostgreSQL 1")
 
 
+@pytest.mark.parametrize("folder", tiers.PURE)
+def test_what_one_tier_alone_runs_asks_for_no_database(folder: str) -> None:
+    files = list((settings.BASE_DIR / folder).rglob("test_*.py"))
+    assert files
+    asking = ("django_db", "transactional_db", "live_server", "scheduling.models", "studios.models")
+    for file in files:
+        assert not [word for word in asking if word in file.read_text(encoding="utf-8")], file
+
+
 def test_a_run_keeps_its_files_to_itself() -> None:
     assert Path(os.environ["LEHRBOOK_DATA_DIR"]) == settings.DATA_DIR
     assert settings.BASE_DIR not in settings.DATA_DIR.parents

@@ -21,12 +21,21 @@ class Tier:
     arguments: tuple[str, ...]
 
 
+# These know no database (a test holds them to it), so one tier of them is enough.
+PURE = ("tests/engine", "tests/benchmarks")
+
 TIERS = (
     Tier(name="sqlite", needs=None, arguments=("-m", "not browser")),
     Tier(
         name="postgresql",
         needs="PostgreSQL",
-        arguments=("-p", "tests.plugins.postgres", "-m", "not browser"),
+        arguments=(
+            "-p",
+            "tests.plugins.postgres",
+            "-m",
+            "not browser",
+            *(f"--ignore={folder}" for folder in PURE),
+        ),
     ),
     Tier(name="browser", needs="Chromium", arguments=("-m", "browser")),
 )
