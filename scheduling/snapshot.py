@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from django.db.models import Prefetch, Q
 from django.utils import timezone
 
-from scheduling.engine.clock import ceil_minutes, day_span, days, floor_minutes, local, moment
+from scheduling.engine.clock import ceil_minutes, day_span, days, floor_minutes, local, moment, whole_day
 from scheduling.engine.heat import HOT_STATIONS
 from scheduling.engine.records import (
     Apparatus,
@@ -37,7 +37,6 @@ from studios.thermal import Body, Glass, Piece, Recipe, Shape
 DAY = 24 * 60
 BEFORE_MIN, AFTER_MIN = 10 * DAY, 45 * DAY
 EVERY_PLACE = 0
-MIDNIGHT = dt.time(0)
 FIRST_YEAR, LAST_YEAR = 2000, 2200
 
 
@@ -118,8 +117,8 @@ def weekly_spans(studio: Studio, hours: Iterable[WeeklyHours], horizon: Span) ->
     ]
     closed = [
         (
-            day_span(closure.first_day, MIDNIGHT, MIDNIGHT, zone)[0],
-            day_span(closure.last_day, MIDNIGHT, MIDNIGHT, zone)[1],
+            whole_day(closure.first_day, zone)[0],
+            whole_day(closure.last_day, zone)[1],
         )
         for closure in studio.closures.all()
     ]
@@ -168,7 +167,7 @@ def _bodies(row: Equipment, horizon: Span) -> tuple[tuple[int, Body], ...]:
         for year in range(first.year, last.year + 1)
     }
     days = [first, *sorted(day for day in begins if first < day <= last)]
-    bodies = ((day_span(day, MIDNIGHT, MIDNIGHT, zone)[0], row.body_on(day)) for day in days)
+    bodies = ((whole_day(day, zone)[0], row.body_on(day)) for day in days)
     return tuple((since, body) for since, body in bodies if body is not None)
 
 

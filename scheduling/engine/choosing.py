@@ -7,11 +7,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 
-from scheduling.engine.clock import MIDNIGHT, day_span, days, edge_minutes, local
+from scheduling.engine.clock import days, edge_minutes, local, whole_day
 from scheduling.engine.measures import Measure, measure
 from scheduling.engine.records import Ask, Placement, StudioRecord, World
 from scheduling.engine.search import place
-from scheduling.engine.spans import Span, covers, intersect
+from scheduling.engine.spans import Span, clip, covers
 from scheduling.engine.startspace.space import start_space
 
 QUARTER_MIN = 15
@@ -78,10 +78,10 @@ def by_day(spans: Sequence[Span], studio: StudioRecord) -> Iterator[tuple[Span, 
     seen: set[Span] = set()
     for start, end in spans:
         for date in days(start, end, studio.zone):
-            day = day_span(date, MIDNIGHT, MIDNIGHT, studio.zone)
+            day = whole_day(date, studio.zone)
             if day not in seen:
                 seen.add(day)
-                yield day, intersect(spans, (day,))
+                yield day, clip(spans, day)
 
 
 def _wish_on(day: Span, wish: int | None, studio: StudioRecord) -> int | None:

@@ -80,6 +80,11 @@ def day_span(day: dt.date, opens: dt.time, closes: dt.time, zone: ZoneInfo) -> t
     return edge_minutes(day, opens, zone), edge_minutes(last, closes, zone)
 
 
+def whole_day(day: dt.date, zone: ZoneInfo) -> tuple[int, int]:
+    """A day by the wall clock, from midnight to midnight."""
+    return day_span(day, MIDNIGHT, MIDNIGHT, zone)
+
+
 def days(from_min: int, to_min: int, zone: ZoneInfo) -> Iterator[dt.date]:
     """The local days that a span touches."""
     day, last = local(from_min, zone).date(), local(to_min - 1, zone).date()

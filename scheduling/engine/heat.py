@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Iterable
 
 from scheduling.engine.claims import Blocked, draws, lasting, on_place, overlap, taken_by
@@ -10,7 +9,16 @@ from scheduling.engine.curves import laid, level
 from scheduling.engine.records import Apparatus, Ask, Duty, Held, Kind, PhaseSpan, Taken, Use, World
 from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.wording import at, degrees
-from studios.thermal import Body, Curve, Phase, ThermalError, cool_down_curve, heat_up_curve, reheat_limits
+from studios.thermal import (
+    Body,
+    Curve,
+    Phase,
+    ThermalError,
+    cool_down_curve,
+    heat_up_curve,
+    reheat_limits,
+    reheat_min,
+)
 
 HOT_STATIONS = frozenset({Kind.GLORY_HOLE, Kind.PIPE_WARMER})
 COLD = 1 << 20  # a gap, in minutes, after which nothing is left of an earlier session's heat
@@ -99,7 +107,7 @@ def lead_min(apparatus: Apparatus, gap_min: int, works_at: int) -> int:
     if gap_min >= COLD:
         return cold_lead(apparatus, works_at)
     body, working_c = _record(apparatus, works_at)
-    return bisect_left(reheat_limits(body, working_c), gap_min)
+    return reheat_min(body, gap_min=gap_min, working_c=working_c)
 
 
 def cold_lead(apparatus: Apparatus, works_at: int) -> int:

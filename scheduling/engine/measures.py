@@ -6,7 +6,7 @@ from collections.abc import Callable
 from enum import StrEnum
 from functools import lru_cache
 
-from scheduling.engine.clock import MIDNIGHT, day_span, local
+from scheduling.engine.clock import local, whole_day
 from scheduling.engine.heat import HOT_STATIONS
 from scheduling.engine.kilns import Unrunnable, run
 from scheduling.engine.records import Ask, Duty, FiringHeld, Held, Placement, World
@@ -97,7 +97,7 @@ def travel_min(world: World, ask: Ask, placement: Placement) -> float:
     if ask.person_id is None:
         return 0.0
     zone = world.studios[ask.studio_id].zone
-    day = day_span(local(placement.start, zone).date(), MIDNIGHT, MIDNIGHT, zone)
+    day = whole_day(local(placement.start, zone).date(), zone)
     same_day = [e for e in world.people.get(ask.person_id, ()) if e.span[0] < day[1] and day[0] < e.span[1]]
     before = [e for e in same_day if e.span[1] <= placement.start]
     after = [e for e in same_day if e.span[0] >= placement.end]

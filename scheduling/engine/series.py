@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
-from scheduling.engine.clock import MIDNIGHT, clock_change, day_span
+from scheduling.engine.clock import clock_change, whole_day
 from scheduling.engine.records import Ask, World
 from scheduling.engine.spans import Span, at_least, covers, subtract, union
 from scheduling.engine.startspace.space import start_space
@@ -58,7 +58,7 @@ def weekly_space(world: World, ask: Ask, days: Sequence[dt.date], *, most_spoilt
 
 def _wall_spans(world: World, ask: Ask, day: dt.date, zone: ZoneInfo) -> Iterator[Span]:
     """One day's starts as minutes from midnight by the clock; of a doubled hour the first."""
-    begin, end = day_span(day, MIDNIGHT, MIDNIGHT, zone)
+    begin, end = whole_day(day, zone)
     change, shift = clock_change(begin, end, zone)
     before = [(start - begin, stop - begin) for start, stop in start_space(world, ask, begin, change)]
     after = [

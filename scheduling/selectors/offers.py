@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from scheduling.engine.choosing import offers
-from scheduling.engine.clock import MIDNIGHT, day_span, floor_minutes
+from scheduling.engine.clock import floor_minutes, moment, whole_day
 from scheduling.engine.measures import Measure
 from scheduling.engine.series import weekly_days, weekly_space
 from scheduling.errors import SchedulingError
@@ -57,14 +57,14 @@ def best_starts(
 ) -> list[OfferLine]:
     """The best starts between two days, one for each day and studio. Raises what hinders the course."""
     wanted = sorted(studios, key=lambda studio: studio.name)
-    spans = [day_span(day, MIDNIGHT, MIDNIGHT, s.zone) for s in wanted for day in (first_day, last_day)]
+    spans = [whole_day(day, s.zone) for s in wanted for day in (first_day, last_day)]
     within = min(span[0] for span in spans), max(span[1] for span in spans)
     asked = question(
         course=course,
         studios=wanted,
         instructor=instructor,
-        first=dt.datetime.fromtimestamp(within[0] * 60, dt.UTC),
-        last=dt.datetime.fromtimestamp(within[1] * 60, dt.UTC),
+        first=moment(within[0]),
+        last=moment(within[1]),
     )
     require_one(asked.hindrances, wanted)
     wish = None
@@ -123,13 +123,13 @@ def weekly_times(
 ) -> SeriesFound:
     """When a class can be held so many weeks on end. Raises what hinders the course."""
     days = weekly_days(first_day, weeks, frozenset(skipped))
-    spans = [day_span(day, MIDNIGHT, MIDNIGHT, studio.zone) for day in (days[0], days[-1])]
+    spans = [whole_day(day, studio.zone) for day in (days[0], days[-1])]
     asked = question(
         course=course,
         studios=[studio],
         instructor=instructor,
-        first=dt.datetime.fromtimestamp(spans[0][0] * 60, dt.UTC),
-        last=dt.datetime.fromtimestamp(spans[1][1] * 60, dt.UTC),
+        first=moment(spans[0][0]),
+        last=moment(spans[1][1]),
     )
     require_one(asked.hindrances, [studio])
     ask = asked.asks[studio.pk]

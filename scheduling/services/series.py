@@ -5,17 +5,17 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
-from scheduling.engine.clock import wall_minutes
+from scheduling.engine.clock import moment, wall_minutes
 from scheduling.engine.records import Placement
 from scheduling.errors import InvalidInput, NoStart, NoSuchWallTime, SeriesSpoilt
 from scheduling.models import Course, Series, Session
-from scheduling.services.booking import lock_for_class, require_may_book, whole_minute, write_class
+from scheduling.selectors.offers import MOST_WEEKS
+from scheduling.services.booking import lock_for_class, require_may_book, write_class
 from scheduling.services.messages import tell
 from scheduling.services.transactions import one_write
+from scheduling.snapshot import require_reachable
 from scheduling.wording import when
 from studios.models import Person, Studio
-
-MOST_WEEKS = 52
 
 
 @one_write
@@ -62,7 +62,7 @@ def _meeting(series: Series, actor: Person, day: dt.date) -> tuple[Session, Plac
     studio = series.studio
     try:
         start = wall_minutes(day, series.time, studio.zone)
-        whole_minute(dt.datetime.fromtimestamp(start * 60, dt.UTC))
+        require_reachable(moment(start))
         session, placement = write_class(actor, series.course, studio, series.instructor, start)
     except (NoStart, NoSuchWallTime) as error:
         raise SeriesSpoilt(

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from scheduling.engine.records import Forbidden
-from scheduling.engine.spans import Span, union
+from scheduling.engine.spans import Span, subtract, union
 
 FAR = 1 << 50
 
@@ -68,20 +68,8 @@ def inside(hours: Iterable[Span], begin: Edge, end: Edge) -> tuple[Span, ...]:
 
 def free(taken: Iterable[Span], begin: int, end: int, within: Span) -> tuple[Span, ...]:
     """The starts, within a span, whose window from s + begin to s + end meets nothing that is taken."""
-    forbidden = union((t0 - end + 1, t1 - begin) for t0, t1 in taken if t0 < t1)
-    return tuple(_gaps(forbidden, within))
-
-
-def _gaps(taken: Sequence[Span], within: Span) -> Iterator[Span]:
-    reached, last = within
-    for start, end in taken:
-        if start >= last:
-            break
-        if start > reached:
-            yield reached, start
-        reached = max(reached, end)
-    if reached < last:
-        yield reached, last
+    forbidden = ((t0 - end + 1, t1 - begin) for t0, t1 in taken if t0 < t1)
+    return subtract([within], forbidden)
 
 
 def left_between(forbidden: Forbidden, within: Span) -> Iterator[Span]:
@@ -100,4 +88,4 @@ def left_between(forbidden: Forbidden, within: Span) -> Iterator[Span]:
 
 def gaps(taken: Iterable[Span]) -> tuple[Span, ...]:
     """What lies between taken spans, without end on both sides."""
-    return tuple(_gaps(union(taken), (-FAR, FAR)))
+    return subtract([(-FAR, FAR)], taken)
