@@ -38,12 +38,10 @@ class Opening:
     placement: Placement
 
 
-def openings(
-    world: World, asks: Sequence[Ask], start: int, spaces: Sequence[Sequence[Span]]
-) -> list[Opening]:
+def openings(world: World, asks: Sequence[Ask], start: int, space: Sequence[Span]) -> list[Opening]:
     """The smallest changes that open a start of the first of the asks; the others are other studios.
 
-    `spaces` are the starts that work, for each ask. What keeps the time comes first, then the nearest times.
+    `space` are the starts of the first that work. What keeps the time comes first, then the nearest times.
     """
     ask, *others = asks
     return [
@@ -51,7 +49,7 @@ def openings(
         *_thinner(world, ask, start),
         *_shorter(world, ask, start),
         *_fewer(world, ask, start),
-        *_other_times(world, ask, start, spaces[0]),
+        *_other_times(world, ask, start, space),
     ]
 
 

@@ -37,14 +37,18 @@ class Numbers:
         """Those of a fit as it is stored with its calibration."""
         return cls(**{name: fit[name] for name in ("tau_h", "tau_low_h", "split_c", "ceiling_c")})
 
-    def put_into(self, body: Body) -> Body:
-        """The body with these numbers; its power, ramp limit, ambient and door stay. Raises ThermalError."""
+    def put_into(self, body: Body, usual_c: float) -> Body:
+        """The body with these numbers; its power, ramp limit, ambient and door stay. Raises ThermalError.
+
+        A season that makes the room warmer than usual lifts the ceiling with it, as for any record.
+        """
+        warmer_k = body.ambient_c - usual_c
         return replace(
             body,
             tau_h=self.tau_h,
             tau_low_h=self.tau_low_h,
             split_c=self.split_c,
-            ceiling_c=body.ceiling_c if self.ceiling_c is None else self.ceiling_c,
+            ceiling_c=body.ceiling_c if self.ceiling_c is None else self.ceiling_c + warmer_k,
         )
 
 
@@ -183,7 +187,9 @@ def would_move(*, equipment: Equipment, numbers: Numbers, from_day: dt.date) -> 
         return ()
     horizon = horizon_around(timezone.now(), max(firing.cool_at for firing in firings))
     world = load_world([equipment.studio], horizon)
-    apparatus = _with(world.apparatus[equipment.pk], numbers, since, until)
+    record = equipment.record_on(from_day)
+    usual_c = record.ambient_c if record else 0.0
+    apparatus = _with(world.apparatus[equipment.pk], numbers, usual_c, (since, until))
     rerun = (_rerun(world.studios[equipment.studio_id], apparatus, firing) for firing in firings)
     return tuple(moved for moved in rerun if moved is not None)
 
@@ -209,14 +215,17 @@ def _booked(equipment: Equipment, since: int, until: int | None) -> list[Firing]
     return list(found.select_related("equipment__studio").prefetch_related(*loads).order_by("at_hold_at"))
 
 
-def _with(apparatus: Apparatus, numbers: Numbers, since: int, until: int | None) -> Apparatus:
+def _with(
+    apparatus: Apparatus, numbers: Numbers, usual_c: float, in_force: tuple[int, int | None]
+) -> Apparatus:
     """The equipment as it would be; another season in the room still begins on its day."""
+    since, until = in_force
     before = [pair for pair in apparatus.bodies if pair[0] < since]
     begun = apparatus.body_at(since)
     within = [(since, begun)] if begun is not None else []
     within += [pair for pair in apparatus.bodies if since < pair[0] and (until is None or pair[0] < until)]
     after = [pair for pair in apparatus.bodies if until is not None and pair[0] >= until]
-    changed = [(minute, numbers.put_into(body)) for minute, body in within]
+    changed = [(minute, numbers.put_into(body, usual_c)) for minute, body in within]
     return replace(apparatus, bodies=(*before, *changed, *after))
 
 

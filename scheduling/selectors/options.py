@@ -260,7 +260,7 @@ def _phase(phase: PhaseSpan) -> PhaseLine:
 
 def _opened(asked: Question, studio_id: int, start: int) -> tuple[OpeningLine, ...]:
     others = [other for other in asked.asked() if other.studio_id != studio_id]
-    found = openings(asked.world, [asked.asks[studio_id], *others], start, [asked.space(studio_id)])
+    found = openings(asked.world, [asked.asks[studio_id], *others], start, asked.space(studio_id))
     return tuple(
         OpeningLine(
             change=each.change.value,

@@ -59,8 +59,10 @@ def examine_program(
 ) -> Examined:
     """The curve to the open door, the stresses and the soaks of a program that somebody wrote.
 
-    A controller is taken to wait at each hold until the body is there. Raises NothingToFire, EmptyProgram,
-    OutOfRange, NoCoolingStage, AboveCeiling or NeverCools.
+    Each segment is taken to begin when the body has come to the end of the one before; with a controller that
+    does not wait, a slow segment after one the body cannot follow may be passed faster than told.
+
+    Raises NothingToFire, EmptyProgram, OutOfRange, NoCoolingStage, AboveCeiling or NeverCools.
     """
     if not pieces:
         raise NothingToFire(field="pieces")

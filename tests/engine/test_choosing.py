@@ -79,7 +79,7 @@ def test_what_opens_a_start_does_open_it(world: World, start: int) -> None:
     if holds(space, start):
         return
 
-    for opening in openings(world, [wanted], start, [space]):
+    for opening in openings(world, [wanted], start, space):
         answer = place(world, opening.ask, opening.placement.start)
         assert answer == opening.placement
         if opening.change is Change.TIME:
@@ -96,7 +96,7 @@ def test_thinner_work_opens_a_start_whose_night_is_too_short() -> None:
     wanted = replace(thick, stations=(), firings=(firing,), person_id=None)
     starts = [s for s in range(400) if not isinstance(place(world, wanted, s), Placement)]
 
-    found = [o for s in starts[:1] for o in openings(world, [wanted], s + 100, [()])]
+    found = [o for s in starts[:1] for o in openings(world, [wanted], s + 100, ())]
 
     assert Change.THICKNESS in {opening.change for opening in found}
 
