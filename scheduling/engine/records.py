@@ -40,7 +40,10 @@ class Duty(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class StudioRecord:
-    """A studio's clock, its staffed hours by duty (closures taken out) and its firing rules."""
+    """A studio's clock, its staffed hours by duty (closures taken out) and its firing rules.
+
+    Each class lies within one of the spans of `over_by`, from midnight to the latest end; empty: no limit.
+    """
 
     id: int
     name: str
@@ -51,6 +54,7 @@ class StudioRecord:
     hold_gap_min: int
     policy: Policy
     staffed: Mapping[Duty, tuple[Span, ...]]
+    over_by: tuple[Span, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,7 +62,8 @@ class Apparatus:
     """One piece of equipment: what it can do, how fast, and what it draws (supply id, amount).
 
     `bodies` are its thermal records with the minute from which each is in force: a record accepted from a
-    log, or another season in the room, begins on its day.
+    log, or another season in the room, begins on its day. `breakers` are the supplies among its draws whose
+    breaker counts a load of three hours or more at 125 %. `room_id` is the supply of people that its room is.
     """
 
     id: int
@@ -78,6 +83,10 @@ class Apparatus:
     capacity_cm2: int
     controller_segments: int | None
     draws: tuple[tuple[int, float], ...]
+    breakers: frozenset[int] = frozenset()
+    longest_wait_min: int = 0
+    lighting_kwh: float = 0.0
+    room_id: int | None = None
 
     def body_at(self, minute: int) -> Body | None:
         """The thermal record in force: the last that has begun, else the first there is."""
@@ -332,7 +341,8 @@ class FiringAsk:
 class Ask:
     """What a meeting needs: a class, or bench time at one torch (`only` names the apparatus then).
 
-    `glass_kg` is what all its gatherers together draw from the pot, waste included.
+    `glass_kg` is what all its gatherers together draw from the pot, waste included. `people` is how many are
+    in the room; of the `assistant_ids` so many `assistants` come too. `over_by` as that of a studio.
     """
 
     title: str
@@ -346,6 +356,10 @@ class Ask:
     firings: tuple[FiringAsk, ...] = ()
     notice: bool = True
     glass_kg: float = 0.0
+    people: int = 0
+    assistants: int = 0
+    assistant_ids: tuple[int, ...] = ()
+    over_by: tuple[Span, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -414,6 +428,7 @@ class Placement:
     notes: tuple[str, ...]
     change_overs: tuple[ChangeOver, ...] = ()
     slack_min: int = EVER
+    assistant_ids: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

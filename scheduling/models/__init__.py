@@ -5,6 +5,7 @@ from scheduling.models.courses import Course, CourseNeed
 from scheduling.models.firings import Firing, Load
 from scheduling.models.messages import FeedKey, Message, RepeatedRequest
 from scheduling.models.occupancy import Occupancy, OccupancyPhase, PhaseKind, SupplyUse
+from scheduling.models.revisions import Revision
 from scheduling.models.stores import Charge, Refill, RefillStatus
 
 __all__ = [
@@ -25,6 +26,7 @@ __all__ = [
     "Refill",
     "RefillStatus",
     "RepeatedRequest",
+    "Revision",
     "Seat",
     "Series",
     "Session",

@@ -65,6 +65,9 @@ class Session(models.Model):
     course = models.ForeignKey(Course, models.PROTECT, related_name="sessions")
     studio = models.ForeignKey(Studio, models.PROTECT, related_name="sessions")
     instructor = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="taught_sessions")
+    assistants = models.ManyToManyField(
+        settings.AUTH_USER_MODEL, blank=True, related_name="assisted_sessions"
+    )
     series = models.ForeignKey(
         Series,
         models.PROTECT,

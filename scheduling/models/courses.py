@@ -26,6 +26,11 @@ class Course(models.Model):
     cleanup_min = models.PositiveIntegerField("clean-up minutes", default=0)
     seats = models.PositiveSmallIntegerField(validators=[MinValueValidator(1)])
     min_seats = models.PositiveSmallIntegerField(default=1)
+    assistants = models.PositiveSmallIntegerField(
+        default=0,
+        validators=[MaxValueValidator(10)],
+        help_text="Others who may teach at the studio and are free for it, beside the instructor.",
+    )
     glass = models.ForeignKey(GlassType, models.PROTECT, related_name="courses")
     shape = models.CharField(max_length=16, choices=SHAPES)
     thickness_mm = models.FloatField(validators=[MinValueValidator(0.1), MaxValueValidator(300)])

@@ -6,7 +6,7 @@ import datetime as dt
 import uuid
 
 from django.core.exceptions import ValidationError
-from django.core.validators import MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
@@ -70,6 +70,28 @@ class Equipment(models.Model):
         validators=[MinValueValidator(2)],
         help_text="Empty: any number. With few, stages are merged, never faster than permitted.",
     )
+    longest_wait_min = models.PositiveSmallIntegerField(
+        "longest wait before its program starts (minutes)",
+        default=0,
+        validators=[MaxValueValidator(24 * 60)],
+        help_text="A kiln whose controller can start by itself waits, loaded, until its supply has room.",
+    )
+    lighting_kwh = models.FloatField(
+        "what lighting it costs (kWh)",
+        default=0.0,
+        validators=[MinValueValidator(0.0)],
+        help_text="Purge, wear and somebody's time, told as energy. Common practice, no source. Between two "
+        "classes a glory hole is kept hot where that takes less than heating it again and this.",
+    )
+    room = models.ForeignKey(
+        "Supply",
+        models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="equipment_in_it",
+        limit_choices_to={"kind": "people"},
+        help_text="The room it stands in, where that takes only so many people at once.",
+    )
     active = models.BooleanField(default=True)
 
     class Meta:
@@ -86,6 +108,10 @@ class Equipment(models.Model):
     def clean(self) -> None:
         if self.station and self.station.studio_id != self.studio_id:
             raise ValidationError({"station": "A bench and its glory hole stand in the same studio."})
+        if self.room and (self.room.studio_id != self.studio_id or self.room.kind != SupplyKind.PEOPLE):
+            raise ValidationError({"room": "A room of the same studio, with its greatest number of people."})
+        if self.places > 1 and self.kind in {EquipmentKind.GLORY_HOLE, EquipmentKind.PIPE_WARMER}:
+            raise ValidationError({"places": "A glory hole or pipe warmer is used by one session at a time."})
 
     def record_on(self, day: dt.date) -> ThermalRecord | None:
         """The thermal record in force on a day: the latest that has begun, else the first there is."""
@@ -156,6 +182,15 @@ class ThermalRecord(models.Model):
         )
 
 
+UNITS = {
+    "electricity": "kW",
+    "oxygen": "L/min",
+    "fuel-gas": "kW",
+    "exhaust": "m³/h",
+    "people": "people",
+}
+
+
 class SupplyKind(models.TextChoices):
     """What several pieces of equipment draw at once; the unit is part of the kind."""
 
@@ -163,11 +198,12 @@ class SupplyKind(models.TextChoices):
     OXYGEN = "oxygen", "oxygen (L/min)"
     FUEL_GAS = "fuel-gas", "fuel gas (kW)"
     EXHAUST = "exhaust", "exhaust air (m³/h)"
+    PEOPLE = "people", "people in a room"
 
     @property
     def unit(self) -> str:
         """The unit in which draws and limits of this kind are counted."""
-        return {"electricity": "kW", "oxygen": "L/min", "fuel-gas": "kW", "exhaust": "m³/h"}[self.value]
+        return UNITS[self.value]
 
     @property
     def content_unit(self) -> str:
@@ -192,7 +228,8 @@ class Supply(models.Model):
     name = models.CharField(max_length=60)
     limit = models.FloatField(
         validators=[MinValueValidator(0.0)],
-        help_text="Greatest rate. Electrical loads of 3 hours or more: at most 80 % of the breaker.",
+        help_text="Greatest rate. Electricity: what the breaker is rated for; loads of 3 hours or more are "
+        "counted at 125 %, so that they take 80 % of it at most. A room: people at once.",
     )
     content = models.FloatField(
         "content of full cylinders or of a full tank",

@@ -90,6 +90,12 @@ class Studio(models.Model):
         default=120,
         help_text="No class is booked later than this before it.",
     )
+    latest_end = models.TimeField(
+        "classes are over by",
+        null=True,
+        blank=True,
+        help_text="By the studio's clock, for its neighbours or its lease; empty: whenever it is staffed.",
+    )
     electric_unattended = models.BooleanField(
         "electric heat-up may run unattended",
         default=True,
