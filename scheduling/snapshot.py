@@ -24,9 +24,9 @@ from scheduling.engine.records import (
     SupplyRecord,
     Taken,
     Use,
-    World,
 )
 from scheduling.engine.spans import Span, subtract, union
+from scheduling.engine.world import World
 from scheduling.errors import InvalidInput
 from scheduling.models import Course, Firing, Load, Occupancy, Outage, PersonSpan, SupplyUse
 from scheduling.stored import pots_of, stores_of, use_of

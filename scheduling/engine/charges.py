@@ -19,11 +19,11 @@ from scheduling.engine.records import (
     Reason,
     Refusal,
     StudioRecord,
-    World,
 )
 from scheduling.engine.spans import Span, covers, first_fit, intersect, union
 from scheduling.engine.startspace.windows import free, inside, moving
 from scheduling.engine.wording import at, between
+from scheduling.engine.world import World
 from studios.thermal import Phase
 
 Spans = tuple[Span, ...]
@@ -35,7 +35,7 @@ def charge_starts(world: World, furnace_id: int, begin: int, until: int) -> Span
     within = (max(begin, world.now), until)
     if within[0] >= within[1]:
         return ()
-    taken = (claim.span for claim in world.taken.get(furnace_id, ()))
+    taken = (claim.span for claim in world.claims(furnace_id))
     return reduce(intersect, _attended(world, furnace_id), free(taken, 0, plan.total_min, within))
 
 
@@ -69,14 +69,14 @@ def _lasts(pot: PotRecord, usable: int, kg: float) -> bool:
     """Whether a full pot from this minute on is enough until the charge after it."""
     store = pot.store
     following = min((minute for minute, _ in store.refills if minute > usable), default=EVER)
-    return store.taken(store.uses, (usable, following)) + kg <= store.full - store.floor + SPARE
+    return store.booked((usable, following)) + kg <= store.full - store.floor + SPARE
 
 
 def _no_charge(world: World, furnace_id: int, starts: Spans, last: int) -> Reason:
     furnace, plan = world.apparatus[furnace_id], world.pots[furnace_id].plan
     studio = world.studios[furnace.studio_id]
     hours = plan.total_min / 60
-    taken = (claim.span for claim in world.taken.get(furnace_id, ()))
+    taken = (claim.span for claim in world.claims(furnace_id))
     room = free(taken, 0, plan.total_min, (world.now, max(world.now, last - plan.total_min + 1)))
     if starts:
         code, why = "pot-too-small", "what is booked after any charge is more than a full pot gives"
@@ -108,7 +108,7 @@ def charge_refused(world: World, furnace_id: int, start: int) -> Refusal | None:
 def _in_the_way(world: World, furnace: Apparatus, studio: StudioRecord, start: int) -> Iterator[Reason]:
     span = (start, start + world.pots[furnace.id].plan.total_min)
     said = set()
-    for claim in world.taken.get(furnace.id, ()):
+    for claim in world.claims(furnace.id):
         if overlap(claim.span, span) and (claim.held_by, claim.span) not in said:
             said.add((claim.held_by, claim.span))
             why = f"{furnace.name} is held by {claim.held_by} {between(*claim.span, studio)}"

@@ -9,10 +9,11 @@ from itertools import islice
 
 from scheduling.engine.clock import days, edge_minutes, local, whole_day
 from scheduling.engine.measures import Measure, measure
-from scheduling.engine.records import Ask, Placement, StudioRecord, World
+from scheduling.engine.records import Ask, Placement, StudioRecord
 from scheduling.engine.search import place
 from scheduling.engine.spans import Span, clip, covers
 from scheduling.engine.startspace.space import start_space
+from scheduling.engine.world import World
 
 QUARTER_MIN = 15
 
@@ -112,7 +113,7 @@ def _warm_starts(world: World, ask: Ask) -> frozenset[int]:
     found: set[int] = set()
     for apparatus in world.apparatus.values():
         if apparatus.studio_id == ask.studio_id:
-            for taken in world.taken.get(apparatus.id, ()):
+            for taken in world.claims(apparatus.id):
                 found.add(taken.core[1])
                 if taken.firing is not None:
                     found |= {taken.firing.ready, taken.firing.last_in - ask.teach_min}

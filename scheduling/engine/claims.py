@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from scheduling.engine.records import Apparatus, PhaseSpan, Taken, Use, World
+from scheduling.engine.records import Apparatus, PhaseSpan, Taken, Use
 from scheduling.engine.spans import Span
 from scheduling.engine.wording import at, listed
+from scheduling.engine.world import World
 
 PLURAL = {"is ": "are ", "has ": "have "}
 
@@ -25,11 +26,6 @@ class Blocked:
     until: int | None = None
     not_before: int | None = None
     by: Taken | None = None
-
-
-def on_place(world: World, apparatus_id: int, place: int) -> Iterable[Taken]:
-    """What is taken at one place, in the order of time; an outage takes every place."""
-    return (t for t in world.taken.get(apparatus_id, ()) if t.place in (0, place))
 
 
 def overlap(one: Span, other: Span) -> bool:

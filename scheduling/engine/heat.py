@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from scheduling.engine.claims import Blocked, draws, lasting, on_place, overlap, taken_by
+from scheduling.engine.claims import Blocked, draws, lasting, overlap, taken_by
 from scheduling.engine.curves import laid, level
-from scheduling.engine.records import Apparatus, Ask, Duty, Held, Kind, PhaseSpan, Taken, Use, World
+from scheduling.engine.records import Apparatus, Ask, Duty, Held, Kind, PhaseSpan, Taken, Use
 from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.wording import at, degrees
+from scheduling.engine.world import World
 from studios.thermal import (
     Body,
     Curve,
@@ -42,12 +43,12 @@ def hot_candidate(world: World, ask: Ask, start: int, apparatus: Apparatus) -> H
     if not has_record(apparatus):
         return Blocked(name=apparatus.name, says="has no thermal record or no working temperature")
     core = (start, start + ask.teach_min)
-    for taken in on_place(world, apparatus.id, 1):
+    claims = world.claims(apparatus.id)
+    for taken in claims.meeting(*core, 1):
         if overlap(taken.core, core):
             return taken_by(world, apparatus, taken, taken.core[1])
-    before = [taken for taken in on_place(world, apparatus.id, 1) if taken.core[1] <= start]
     # An outage that ends with a use leaves it cold.
-    earlier = max(before, key=lambda taken: (taken.core[1], taken.outage), default=None)
+    earlier = claims.before(start, 1)
     gap = gap_before(start, earlier)
     try:
         held = hot_station(apparatus, core=core, gap_min=gap, title=ask.title)
@@ -167,8 +168,8 @@ def _lit_next(world: World, ask: Ask, apparatus: Apparatus, start: int, lead: in
     What it needs to heat never shrinks as the gap grows, so the present lead is a bound until the next use.
     """
     fit = first_fit(lightable(world, apparatus), start + 1 - lead, ask.teach_min + lead)
-    warm = (t.core[1] for t in on_place(world, apparatus.id, 1) if t.core[1] > start and not t.outage)
-    bounds = [*([fit + lead] if fit is not None else []), *warm]
+    warm = world.claims(apparatus.id).warm_after(start, 1)
+    bounds = [bound for bound in (None if fit is None else fit + lead, warm) if bound is not None]
     return min(bounds, default=None)
 
 
@@ -183,19 +184,13 @@ def relit(world: World, held: Iterable[Held], core: Span) -> tuple[frozenset[int
         apparatus = world.apparatus[part.apparatus_id]
         if apparatus.kind not in HOT_STATIONS:
             continue
-        after = next_use(world, apparatus, core[1])
+        after = world.claims(apparatus.id).after(core[1], 1)
         if after is not None and after.occupancy_id is not None:
             changed.add(after.occupancy_id)
             asked.extend(
                 draws(apparatus, (_lit_again(apparatus, after, core[1]), after.core[1]), after.held_by)
             )
     return frozenset(changed), asked
-
-
-def next_use(world: World, apparatus: Apparatus, minute: int) -> Taken | None:
-    """What uses a piece of equipment next, from a minute on."""
-    later = [t for t in on_place(world, apparatus.id, 1) if t.core[0] >= minute]
-    return min(later, key=lambda taken: taken.core[0], default=None)
 
 
 def _lit_again(apparatus: Apparatus, after: Taken, warm_until: int) -> int:

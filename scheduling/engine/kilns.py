@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from scheduling.engine.claims import Blocked, draws, lasting, on_place, overlap, said_once
+from scheduling.engine.claims import Blocked, draws, lasting, said_once
 from scheduling.engine.curves import laid, level, temperature_at
 from scheduling.engine.heat import lightable, unlit
 from scheduling.engine.records import (
@@ -23,10 +23,10 @@ from scheduling.engine.records import (
     Reason,
     StudioRecord,
     Taken,
-    World,
 )
 from scheduling.engine.spans import covers, first_fit
 from scheduling.engine.wording import at, between, degrees
+from scheduling.engine.world import World
 from studios.thermal import (
     Body,
     FiringPlan,
@@ -220,17 +220,28 @@ def _in(
             says=f"has {apparatus.capacity_cm2} cm² of shelf, {need.footprint_cm2} are needed",
         )
         return
-    joined = [_join(world, apparatus, taken, lot, start) for taken in annealings(world, apparatus)]
-    yield from (way for way in joined if way is not None)
+    joined = list(_joinings(world, apparatus, lot, start))
+    yield from joined
     if not any(isinstance(way, FiringHeld) for way in joined):
         yield _fresh(world, need, apparatus, lot, start)
 
 
-def annealings(world: World, apparatus: Apparatus) -> Iterator[Taken]:
-    """The firings of hot pieces that stand in an annealer; others may join them while they hold."""
+def _joinings(world: World, apparatus: Apparatus, lot: Lot, start: int) -> Iterator[FiringHeld | Blocked]:
+    """What comes of joining each firing in turn, up to the first that is too far ahead."""
+    since = lot.in_from - world.studios[apparatus.studio_id].hold_gap_min
+    for taken in annealings(world, apparatus, since):
+        way = _join(world, apparatus, taken, lot, start)
+        if way is not None:
+            yield way
+        if isinstance(way, Blocked) and not way.says:
+            return
+
+
+def annealings(world: World, apparatus: Apparatus, since: int) -> Iterator[Taken]:
+    """The firings of hot pieces in an annealer that end after a minute; others may join while they hold."""
     if apparatus.kind is not Kind.ANNEALER:
         return
-    for taken in on_place(world, apparatus.id, 1):
+    for taken in world.claims(apparatus.id).ending_after(since, 1):
         if taken.firing is not None and taken.firing.recipe is Recipe.ANNEAL:
             yield taken
 
@@ -346,8 +357,8 @@ def _clash(world: World, apparatus: Apparatus, firing: FiringHeld, itself: Taken
     """What else has the equipment between the heat-up and the unloading of this firing."""
     begin, end = firing.held.exclusive
     studio = world.studios[apparatus.studio_id]
-    for taken in on_place(world, apparatus.id, 1):
-        if taken is itself or not overlap(taken.span, (begin, end)):
+    for taken in world.claims(apparatus.id).meeting(begin, end, 1):
+        if taken is itself:
             continue
         why = "joining the firing before it would last" if itself else "this class would need it"
         why = f"{why} from {between(begin, end, studio)}"

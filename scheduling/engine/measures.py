@@ -9,8 +9,9 @@ from functools import lru_cache
 from scheduling.engine.clock import local, whole_day
 from scheduling.engine.heat import HOT_STATIONS
 from scheduling.engine.kilns import Unrunnable, run
-from scheduling.engine.records import Ask, Duty, FiringHeld, Held, Placement, World
+from scheduling.engine.records import Ask, Duty, FiringHeld, Held, Placement
 from scheduling.engine.spans import Span, overlapping
+from scheduling.engine.world import World
 from studios.thermal import Body, Phase, energy_kwh, heat_up_curve, holding_kwh
 
 
@@ -46,7 +47,7 @@ def _outside(staffed: tuple[Span, ...], span: Span) -> int:
 def _added(world: World, firing: FiringHeld) -> list[Span]:
     """What a firing holds beyond the one that it joins."""
     begin, end = firing.held.exclusive
-    for taken in world.taken.get(firing.held.apparatus_id, ()):
+    for taken in world.claims(firing.held.apparatus_id).meeting(begin, end, 1):
         if taken.firing is not None and taken.firing.id == firing.joins:
             before, after = (begin, taken.span[0]), (taken.span[1], end)
             return [span for span in (before, after) if span[0] < span[1]]
@@ -85,7 +86,7 @@ def _heating_kwh(body: Body, from_c: float, to_c: float) -> float:
 def _firing_kwh(world: World, firing: FiringHeld) -> float:
     apparatus = world.apparatus[firing.held.apparatus_id]
     studio = world.studios[apparatus.studio_id]
-    for taken in world.taken.get(apparatus.id, ()):
+    for taken in world.claims(apparatus.id).meeting(*firing.held.exclusive, 1):
         if taken.firing is not None and taken.firing.id == firing.joins:
             alone = run(studio, apparatus, taken.firing.recipe, taken.firing.lots)
             return firing.energy_kwh - (0.0 if isinstance(alone, Unrunnable) else alone.energy_kwh)

@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from scheduling.engine.choosing import nearest
-from scheduling.engine.records import Ask, Kind, Placement, World
+from scheduling.engine.records import Ask, Kind, Placement
 from scheduling.engine.search import place
 from scheduling.engine.spans import Span
 from scheduling.engine.wording import at
+from scheduling.engine.world import World
 from studios.thermal import Piece
 
 THINNEST_MM = 3

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from scheduling.engine.records import Ask, Engagement, Reason, World
+from scheduling.engine.records import Ask, Engagement, Reason
 from scheduling.engine.spans import Span
 from scheduling.engine.wording import between
+from scheduling.engine.world import World
 
 
 def busy(world: World, ask: Ask, start: int, span: Span) -> Reason | None:

@@ -1,14 +1,16 @@
-"""The world as the engine sees it, what is asked of it, and what it answers. Times are minutes."""
+"""What the engine knows of things, what is asked of it, and what it answers. Times are minutes."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
+from typing import cast
 from zoneinfo import ZoneInfo
 
-from scheduling.engine.spans import Span, levels, union
+from scheduling.engine.booked import Draws
+from scheduling.engine.spans import Span
 from studios.thermal import Body, FiringPlan, Phase, Piece, Policy, Recipe
 
 EVER = 1 << 50  # a minute that never comes
@@ -152,21 +154,21 @@ class SupplyRecord:
     name: str
     unit: str
     limit: float
-    uses: tuple[Use, ...]
+    uses: Sequence[Use]
 
-    @cached_property
-    def steps(self) -> tuple[tuple[Span, float], ...]:
+    def __post_init__(self) -> None:
+        if not isinstance(self.uses, Draws):
+            object.__setattr__(self, "uses", Draws(self.uses))
+
+    @property
+    def draws(self) -> Draws:
+        """What draws on it, in the order of time."""
+        return cast("Draws", self.uses)
+
+    @property
+    def steps(self) -> Sequence[tuple[Span, float]]:
         """What is drawn at once, as spans of one total, in order, without the idle ones."""
-        return levels((use.span, use.amount) for use in self.uses)
-
-    @cached_property
-    def by_occupancy(self) -> Mapping[int, tuple[Use, ...]]:
-        """What each occupancy draws."""
-        found: dict[int, tuple[Use, ...]] = {}
-        for use in self.uses:
-            if use.occupancy_id is not None:
-                found[use.occupancy_id] = (*found.get(use.occupancy_id, ()), use)
-        return found
+        return self.draws.steps
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -191,24 +193,40 @@ class Store:
     floor: float
     per_min: float
     refills: tuple[tuple[int, float], ...]
-    uses: tuple[Use, ...] = ()
+    uses: Sequence[Use] = ()
     change_over: bool = False
 
+    def __post_init__(self) -> None:
+        if not isinstance(self.uses, Draws):
+            object.__setattr__(self, "uses", Draws(self.uses))
+
+    @property
+    def draws(self) -> Draws:
+        """What is drawn from it, in the order of time."""
+        return cast("Draws", self.uses)
+
     @cached_property
-    def periods(self) -> tuple[Period, ...]:
+    def periods(self) -> list[Period]:
         """Each period with its room, in order; the last one has no end."""
         begins = sorted(self.refills)
         ends = [*(minute for minute, _ in begins), EVER][1:]
-        return tuple(
-            Period(span=(begin, end), room=content - self.floor - self.taken(self.uses, (begin, end)))
+        return [
+            Period(span=(begin, end), room=content - self.floor - self.booked((begin, end)))
             for (begin, content), end in zip(begins, ends, strict=True)
             if begin < end
-        )
+        ]
 
-    @cached_property
-    def drawn(self) -> tuple[Span, ...]:
-        """The minutes in which something is drawn from it."""
-        return union(use.span for use in self.uses)
+    def booked(self, within: Span) -> float:
+        """What is drawn from it within a span."""
+        return self.per_min * self.draws.total(*within)
+
+    def reckon(self, use: Use, sign: int) -> None:
+        """Each period that one more draw (or one less) lies in has less room for others (or more)."""
+        # Periods that nobody has asked for yet will be added up from all draws.
+        for at, period in enumerate(self.periods if "periods" in self.__dict__ else ()):
+            if period.span[0] < use.span[1] and use.span[0] < period.span[1]:
+                more = sign * self.taken([use], period.span)
+                self.periods[at] = Period(span=period.span, room=period.room - more)
 
     def taken(self, uses: Iterable[Use], within: Span) -> float:
         """What some uses take out of it within a span."""
@@ -266,65 +284,6 @@ class Engagement:
     studio_id: int
     studio: str
     what: str
-
-
-Forbidden = tuple[list[int], list[int]]
-
-
-@dataclass(frozen=True, kw_only=True)
-class World:
-    """What exists and what is taken, within the horizon that was loaded.
-
-    `stores` are the contents of supplies, by supply; `pots` those of furnaces, by furnace.
-    """
-
-    now: int
-    horizon: Span
-    studios: Mapping[int, StudioRecord]
-    apparatus: Mapping[int, Apparatus]
-    taken: Mapping[int, tuple[Taken, ...]]
-    supplies: Mapping[int, SupplyRecord]
-    people: Mapping[int, tuple[Engagement, ...]] = field(default_factory=dict)
-    names: Mapping[int, str] = field(default_factory=dict)
-    travel: Mapping[tuple[int, int], int] = field(default_factory=dict)
-    stores: Mapping[int, Store] = field(default_factory=dict)
-    pots: Mapping[int, PotRecord] = field(default_factory=dict)
-    _forbidden: dict[tuple[int, int, int, int], Forbidden] = field(
-        init=False, default_factory=dict, compare=False, repr=False
-    )
-
-    @cached_property
-    def _by_kind(self) -> Mapping[tuple[int, Kind], tuple[Apparatus, ...]]:
-        found: dict[tuple[int, Kind], list[Apparatus]] = {}
-        for apparatus in sorted(self.apparatus.values(), key=lambda a: (a.number, a.id)):
-            if apparatus.active:
-                found.setdefault((apparatus.studio_id, apparatus.kind), []).append(apparatus)
-        return {key: tuple(every) for key, every in found.items()}
-
-    @cached_property
-    def _by_station(self) -> Mapping[int, tuple[Apparatus, ...]]:
-        found: dict[int, list[Apparatus]] = {}
-        for apparatus in sorted(self.apparatus.values(), key=lambda a: (a.kind, a.number, a.id)):
-            if apparatus.active and apparatus.station_id is not None:
-                found.setdefault(apparatus.station_id, []).append(apparatus)
-        return {key: tuple(every) for key, every in found.items()}
-
-    def forbidden(self, apparatus_id: int, place: int, begin: int, end: int) -> Forbidden:
-        """The starts whose window from s + begin to s + end meets something taken; found once a world."""
-        key = (apparatus_id, place, begin, end)
-        if key not in self._forbidden:
-            spans = (t.span for t in self.taken.get(apparatus_id, ()) if t.place in {0, place})
-            met = union((a - end + 1, b - begin) for a, b in spans if a < b)
-            self._forbidden[key] = ([a for a, _ in met], [b for _, b in met])
-        return self._forbidden[key]
-
-    def of_kind(self, studio_id: int, kind: Kind) -> tuple[Apparatus, ...]:
-        """The equipment of one kind at a studio, in its stable order."""
-        return self._by_kind.get((studio_id, kind), ())
-
-    def companions(self, apparatus: Apparatus) -> tuple[Apparatus, ...]:
-        """The benches and pipe warmers held together with a glory hole."""
-        return self._by_station.get(apparatus.id, ())
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,21 +12,13 @@ from itertools import chain, product
 from scheduling.engine.heat import relit
 from scheduling.engine.kilns import options
 from scheduling.engine.people import busy
-from scheduling.engine.records import (
-    Ask,
-    Duty,
-    FiringHeld,
-    Placement,
-    Reason,
-    Refusal,
-    StudioRecord,
-    World,
-)
+from scheduling.engine.records import Ask, Duty, FiringHeld, Placement, Reason, Refusal, StudioRecord
 from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.stations import Bundle, Selection, find_stations, warm_notes
 from scheduling.engine.stores import Stocked, change_over_notes, stocked
 from scheduling.engine.supplies import short
 from scheduling.engine.wording import at, between, degrees
+from scheduling.engine.world import World
 
 
 def place(world: World, ask: Ask, start: int) -> Placement | Refusal:
@@ -160,7 +152,7 @@ def _replaced(world: World, firings: Sequence[FiringHeld]) -> frozenset[int]:
     return frozenset(
         taken.occupancy_id
         for firing in firings
-        for taken in world.taken.get(firing.held.apparatus_id, ())
+        for taken in world.claims(firing.held.apparatus_id).meeting(*firing.held.exclusive, 1)
         if taken.firing is not None and taken.firing.id in joined and taken.occupancy_id is not None
     )
 

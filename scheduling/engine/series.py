@@ -9,9 +9,10 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from scheduling.engine.clock import clock_change, whole_day
-from scheduling.engine.records import Ask, World
+from scheduling.engine.records import Ask
 from scheduling.engine.spans import Span, at_least, covers, subtract, union
 from scheduling.engine.startspace.space import start_space
+from scheduling.engine.world import World
 
 
 @dataclass(frozen=True, kw_only=True)

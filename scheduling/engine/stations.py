@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from scheduling.engine.claims import Blocked, draws, lasting, on_place, overlap, said_once, taken_by
+from scheduling.engine.claims import Blocked, draws, lasting, said_once, taken_by
 from scheduling.engine.curves import level
-from scheduling.engine.heat import HOT_STATIONS, cold_lead, hot_candidate, next_use
-from scheduling.engine.records import Apparatus, Ask, Held, Kind, Reason, World
+from scheduling.engine.heat import HOT_STATIONS, cold_lead, hot_candidate
+from scheduling.engine.records import Apparatus, Ask, Held, Kind, Reason
 from scheduling.engine.spans import Span
+from scheduling.engine.world import World
 from studios.thermal import Phase
 
 ONE = {kind: kind.value.replace("-", " ") for kind in Kind} | {Kind.FURNACE: "place at the furnace"}
@@ -76,7 +77,7 @@ def _selections(world: World, bundles: Iterable[Bundle], count: int) -> Iterator
 def _followed(world: World, bundle: Bundle) -> tuple[int, ...]:
     """The uses that give way to a bundle, where it draws on a supply."""
     hot = [held for held in bundle.held if held.draws and held.phases[0].from_c is not None]
-    after = (next_use(world, world.apparatus[held.apparatus_id], held.exclusive[1]) for held in hot)
+    after = (world.claims(held.apparatus_id).after(held.exclusive[1], 1) for held in hot)
     return tuple(taken.occupancy_id or 0 for taken in after if taken is not None)
 
 
@@ -161,9 +162,8 @@ def _plain_candidate(
     world: World, ask: Ask, start: int, apparatus: Apparatus, place: int
 ) -> Bundle | Blocked:
     held = plain_station(ask, start, apparatus, place)
-    for taken in on_place(world, apparatus.id, place):
-        if overlap(taken.span, held.exclusive):
-            return taken_by(world, apparatus, taken, taken.span[1] + start - held.exclusive[0])
+    for taken in world.claims(apparatus.id).meeting(*held.exclusive, place):
+        return taken_by(world, apparatus, taken, taken.span[1] + start - held.exclusive[0])
     if held.exclusive[0] < world.now:
         ready = start + world.now - held.exclusive[0]
         return Blocked(name=apparatus.name, says="cannot be made ready in the past", not_before=ready)
@@ -210,9 +210,8 @@ def _bench_candidate(world: World, ask: Ask, start: int, apparatus: Apparatus, l
     """A bench goes with its glory hole; set-up and clean-up keep others away from it."""
     end = start + ask.teach_min
     exclusive = (start - ask.setup_min, end + ask.cleanup_min)
-    for taken in on_place(world, apparatus.id, 1):
-        if overlap(taken.span, exclusive):
-            return taken_by(world, apparatus, taken, taken.span[1] + ask.setup_min)
+    for taken in world.claims(apparatus.id).meeting(*exclusive, 1):
+        return taken_by(world, apparatus, taken, taken.span[1] + ask.setup_min)
     return bench(apparatus, core=(start, end), exclusive=exclusive, lead_min=lead, title=ask.title)
 
 

@@ -19,10 +19,10 @@ from scheduling.engine.records import (
     Store,
     StudioRecord,
     Use,
-    World,
 )
-from scheduling.engine.spans import Span, intersect, overlapping, subtract
+from scheduling.engine.spans import Span, intersect, subtract
 from scheduling.engine.wording import at
+from scheduling.engine.world import World
 
 MOVED_FOR_OTHERS = HOT_STATIONS | {Kind.ANNEALER, Kind.KILN}
 
@@ -87,7 +87,7 @@ def stocked(
                 supply_id=supply_id,
                 store=store,
                 asked=tuple(use for key, use in asked if key == supply_id),
-                freed=tuple(use for use in store.uses if use.occupancy_id in replaced) if replaced else (),
+                freed=tuple(use for key in replaced for use in store.draws.by_occupancy.get(key, ())),
                 held=held,
                 core=core,
             )
@@ -122,7 +122,7 @@ def change_over_hours(world: World, studio: StudioRecord, store: Store, period: 
         return ()
     begin, end = max(period.span[0], world.now), min(period.span[1], world.horizon[1])
     there = intersect(studio.staffed[Duty.PRESENT], [(begin, end)]) if begin < end else ()
-    return subtract(there, overlapping(store.drawn, begin, end))
+    return subtract(there, [span for span, _ in store.draws.steps_in(begin, end)])
 
 
 def _changed_over(claim: _Claim, period: Period, hours: Sequence[Span]) -> Stocked | None:
@@ -141,7 +141,7 @@ def _changed_over(claim: _Claim, period: Period, hours: Sequence[Span]) -> Stock
 
 def room_after(store: Store, rest: Span) -> float:
     """What may still be booked in the rest of a period when it begins with full cylinders."""
-    return store.full - store.floor - store.taken(store.uses, rest)
+    return store.full - store.floor - store.booked(rest)
 
 
 def below(store: Store, period: Period) -> Use:
@@ -235,9 +235,9 @@ def _movable(claim: _Claim) -> Iterable[Use]:
         taken.occupancy_id
         for apparatus in claim.world.apparatus.values()
         if apparatus.kind in MOVED_FOR_OTHERS and claim.supply_id in dict(apparatus.draws)
-        for taken in claim.world.taken.get(apparatus.id, ())
+        for taken in claim.world.claims(apparatus.id)
     }
-    return [use for use in claim.store.uses if use.occupancy_id in ids - {None}]
+    return [use for key in ids - {None} for use in claim.store.draws.by_occupancy.get(key or 0, ())]
 
 
 def _too_little_glass(

@@ -8,10 +8,11 @@ from dataclasses import dataclass, field
 
 from scheduling.engine.clock import floor_minutes, moment, wall_minutes
 from scheduling.engine.openings import Change, openings
-from scheduling.engine.records import Ask, Held, PhaseSpan, Placement, Refusal, World
+from scheduling.engine.records import Ask, Held, PhaseSpan, Placement, Refusal
 from scheduling.engine.search import place
 from scheduling.engine.spans import Span
 from scheduling.engine.startspace.space import start_space
+from scheduling.engine.world import World
 from scheduling.errors import NoSuchWallTime, SchedulingError
 from scheduling.models import Course, Firing
 from scheduling.selectors.teaching import require_teachable

@@ -57,4 +57,4 @@ def _level(store: Store, minute: int | None) -> float | None:
         return None
     period = next(period for period in store.periods if period.span[0] == since)
     content = dict(store.refills)[since]
-    return content - store.taken(store.uses, (since, period.span[1] if minute is None else minute))
+    return content - store.booked((since, period.span[1] if minute is None else minute))

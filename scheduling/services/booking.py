@@ -6,8 +6,9 @@ import datetime as dt
 from collections.abc import Iterable
 
 from scheduling.engine.clock import floor_minutes, moment
-from scheduling.engine.records import Kind, Placement, Refusal, World
+from scheduling.engine.records import Kind, Placement, Refusal
 from scheduling.engine.search import place
+from scheduling.engine.world import World
 from scheduling.errors import InvalidInput, NoStart, NotAllowed
 from scheduling.models import Booking, Course, PersonSpan, Session
 from scheduling.selectors.teaching import require_teachable

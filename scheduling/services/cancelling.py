@@ -8,8 +8,8 @@ from django.utils import timezone
 
 from scheduling.engine.clock import ceil_minutes, floor_minutes
 from scheduling.engine.heat import lightable
-from scheduling.engine.records import World
 from scheduling.engine.spans import Span, covers
+from scheduling.engine.world import World
 from scheduling.errors import NotAllowed, Over
 from scheduling.models import Booking, BookingStatus, Load, Occupancy, PersonSpan, Seat, Session
 from scheduling.services.booking import lock_for_class

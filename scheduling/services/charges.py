@@ -8,8 +8,9 @@ from django.utils import timezone
 
 from scheduling.engine.charges import charge_held, charge_refused
 from scheduling.engine.clock import floor_minutes, moment
-from scheduling.engine.records import EVER, World
+from scheduling.engine.records import EVER
 from scheduling.engine.stores import below
+from scheduling.engine.world import World
 from scheduling.errors import ChargeNeeded, InvalidInput, NoPot, NotAllowed, Over
 from scheduling.models import BookingStatus, Charge, Occupancy
 from scheduling.services.booking import no_start, whole_minute

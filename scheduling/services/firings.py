@@ -8,7 +8,8 @@ from django.utils import timezone
 
 from scheduling.engine.clock import floor_minutes, moment
 from scheduling.engine.kilns import Unrunnable, run, unlightable
-from scheduling.engine.records import FiringHeld, Lot, World
+from scheduling.engine.records import FiringHeld, Lot
+from scheduling.engine.world import World
 from scheduling.models import BookingStatus, Firing, Load, Occupancy, Session
 from scheduling.services.holding import rewrite_occupancy, write_occupancy
 from scheduling.services.messages import tell

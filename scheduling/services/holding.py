@@ -9,9 +9,10 @@ from django.db.models import QuerySet
 
 from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
 from scheduling.engine.heat import COLD, HOT_STATIONS, has_record, hot_station, lead_min
-from scheduling.engine.records import Apparatus, Held, Kind, World
+from scheduling.engine.records import Apparatus, Held, Kind
 from scheduling.engine.spans import Span
 from scheduling.engine.stations import bench
+from scheduling.engine.world import World
 from scheduling.models import Booking, Charge, Firing, Occupancy, OccupancyPhase, Outage, SupplyUse
 
 

@@ -6,8 +6,9 @@ import random
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from scheduling.engine.records import Apparatus, Ask, Duty, Kind, StudioRecord, Taken, World
+from scheduling.engine.records import Apparatus, Ask, Duty, Kind, StudioRecord, Taken
 from scheduling.engine.spans import Span
+from scheduling.engine.world import World
 from studios.thermal import Policy
 
 YEAR_MIN = 365 * 24 * 60

@@ -14,11 +14,12 @@ from scheduling.engine.choosing import nearest, offers
 from scheduling.engine.clock import floor_minutes
 from scheduling.engine.measures import Measure, measure
 from scheduling.engine.openings import Change, openings
-from scheduling.engine.records import Placement, Taken, World
+from scheduling.engine.records import Placement, Taken
 from scheduling.engine.search import place
 from scheduling.engine.series import weekly_days, weekly_space
 from scheduling.engine.spans import Span
 from scheduling.engine.startspace.space import start_space
+from scheduling.engine.world import World
 from tests.engine.test_search import HORIZON, ask, small_world, worlds
 
 DAY = 24 * 60

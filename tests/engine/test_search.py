@@ -28,11 +28,11 @@ from scheduling.engine.records import (
     SupplyRecord,
     Taken,
     Use,
-    World,
 )
 from scheduling.engine.search import place
 from scheduling.engine.spans import Span, union
 from scheduling.engine.startspace.space import first_start
+from scheduling.engine.world import World
 from studios.thermal import Body, Glass, Piece, Policy, Recipe, Shape
 
 HORIZON = 1500

@@ -5,9 +5,10 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduling.engine.records import Ask, Placement, World
+from scheduling.engine.records import Ask, Placement
 from scheduling.engine.search import place
 from scheduling.engine.startspace.space import start_space
+from scheduling.engine.world import World
 from studios.thermal import Glass
 from tests.engine.test_search import HARD, HORIZON, SOFT, ask, worlds
 

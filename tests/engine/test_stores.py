@@ -7,10 +7,11 @@ from dataclasses import replace
 import pytest
 
 from scheduling.engine.charges import charge_held, charge_starts, propose_charge
-from scheduling.engine.records import EVER, Kind, Placement, Reason, Refusal, Store, Taken, Use, World
+from scheduling.engine.records import EVER, Kind, Placement, Reason, Refusal, Store, Taken, Use
 from scheduling.engine.search import place
 from scheduling.engine.startspace.space import start_space
 from scheduling.engine.stores import unneeded
+from scheduling.engine.world import World
 from tests.engine.test_search import HORIZON, ask, small_world
 
 ONE_TORCH_L = 6 * 95  # 6 L/min for 90 minutes and 5 of purging

@@ -3,26 +3,15 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import reduce
 from itertools import pairwise
 
-from scheduling.engine.claims import on_place
 from scheduling.engine.heat import lightable
 from scheduling.engine.kilns import annealings, program, unfit
-from scheduling.engine.records import (
-    Apparatus,
-    Ask,
-    Duty,
-    FiringAsk,
-    FiringRecord,
-    Kind,
-    Lot,
-    Taken,
-    World,
-)
-from scheduling.engine.spans import Span, first_ending_after, intersect, overlapping, union
+from scheduling.engine.records import Apparatus, Ask, Duty, FiringAsk, FiringRecord, Kind, Lot, Taken
+from scheduling.engine.spans import Span, intersect, overlapping, union
 from scheduling.engine.startspace.stations import record_spans
 from scheduling.engine.startspace.windows import (
     FAR,
@@ -35,6 +24,7 @@ from scheduling.engine.startspace.windows import (
     moving,
     until,
 )
+from scheduling.engine.world import World
 from studios.thermal import FiringPlan, Piece, Recipe, ThermalError
 
 Spans = tuple[Span, ...]
@@ -76,7 +66,10 @@ def runs(world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, within: 
     """The ways into one kiln or annealer: each firing that stands there, then one of its own."""
     if need.footprint_cm2 > apparatus.capacity_cm2:
         return
-    for taken in annealings(world, apparatus):
+    gap = world.studios[apparatus.studio_id].hold_gap_min
+    for taken in annealings(world, apparatus, within[0] - gap):
+        if taken.span[0] > within[1] + ask.teach_min + gap:
+            break
         yield from _joined(world, ask, need, apparatus, taken, within)
     yield from _fresh(world, ask, need, apparatus, within)
 
@@ -199,9 +192,8 @@ def run_starts(world: World, run: Run) -> Iterator[Span]:
     attended = _attended(world, run)
     if not attended:
         return
-    others = [t.span for t in on_place(world, run.apparatus.id, 1) if t is not run.joins]
     staffed = world.studios[run.apparatus.studio_id].staffed[Duty.UNLOAD]
-    for gap in _gaps_near(union(others), run):
+    for gap in gaps(_others(world, run)):
         latest = _latest_unloading(staffed, gap[1], run.apparatus.clear_min)
         if latest is not None:
             room = meet(run.starts, from_on(run.begin, gap[0]), until(run.cool, latest))
@@ -209,15 +201,15 @@ def run_starts(world: World, run: Run) -> Iterator[Span]:
                 yield from intersect((room,), attended)
 
 
-def _gaps_near(taken: Spans, run: Run) -> Sequence[Span]:
-    """The gaps between what is taken that a run could lie in, whatever its start."""
+def _others(world: World, run: Run) -> Iterator[Span]:
+    """What else is taken from where a run may begin on, up to the next after where it may end."""
+    claims = world.claims(run.apparatus.id)
     first, last = run.begin.at(run.starts[0]), run.cool.at(run.starts[1])
-    near = taken[max(first_ending_after(taken, first) - 1, 0) :]
-    near = near[: bisect_left(near, last, key=lambda span: span[0]) + 1]
-    found = gaps(near)
-    # What was left out on either side is taken too: no gap goes on beyond it.
-    head = found[1:] if near and near[0] != taken[0] else found
-    return head[:-1] if near and near[-1] != taken[-1] else head
+    for taken in claims.ending_after(first, 1):
+        if taken is not run.joins:
+            yield taken.span
+            if taken.span[0] >= last:
+                return
 
 
 def _latest_unloading(staffed: Spans, before: int, clear_min: int) -> int | None:

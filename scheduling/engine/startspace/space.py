@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 
+from scheduling.engine.booked import Changes, Forbidden
 from scheduling.engine.people import engaged
-from scheduling.engine.records import Apparatus, Ask, Duty, FiringAsk, Forbidden, Placement, Taken, World
+from scheduling.engine.records import Apparatus, Ask, Duty, FiringAsk, Placement
 from scheduling.engine.search import place, turns
 from scheduling.engine.spans import Span, clip, intersect, subtract, union
 from scheduling.engine.startspace.firings import run_starts, runs
@@ -23,6 +24,7 @@ from scheduling.engine.startspace.supplies import (
     together_carried,
 )
 from scheduling.engine.startspace.windows import free, inside, moving
+from scheduling.engine.world import World
 
 Spans = tuple[Span, ...]
 FIRST_LOOK_MIN = 3 * 24 * 60
@@ -117,7 +119,7 @@ def _tried(world: World, ask: Ask, unsure: Spans) -> Iterator[Span]:
     """The starts that work among those of which it is not sure, by placing one after each change."""
     if not unsure:
         return
-    events = sorted(_events(world, ask))
+    events = _Events(world, ask)
     for first, last in unsure:
         start = first
         while start < last:
@@ -131,40 +133,21 @@ def _tried(world: World, ask: Ask, unsure: Spans) -> Iterator[Span]:
                 start = last if bound is None else max(start + 1, bound)
 
 
-def _events(world: World, ask: Ask) -> set[int]:
-    """The minutes at which something in the world changes."""
-    studio = world.studios[ask.studio_id]
-    spans = [
-        *(span for hours in studio.staffed.values() for span in hours),
-        *(step for supply in world.supplies.values() for step, _ in supply.steps),
-        *(span for taken in _at(world, ask) for span in (taken.span, taken.core)),
-        *engaged(world, ask),
-    ]
-    stores = [*world.stores.values(), *(pot.store for pot in world.pots.values())]
-    spans += [span for store in stores for span in (*(each.span for each in store.periods), *store.drawn)]
-    firings = (taken.firing for taken in _at(world, ask) if taken.firing is not None)
-    moments = {
-        minute
-        for firing in firings
-        for minute in (
-            firing.ready - studio.hold_gap_min,
-            firing.ready,
-            firing.last_in,
-            firing.last_in + studio.hold_gap_min,
-            *(lot.in_from for lot in firing.lots),
-            *(lot.in_until for lot in firing.lots),
-        )
-    }
-    return {edge for span in spans for edge in span} | moments | turns(world, ask) | {world.now}
+class _Events:
+    """The minutes at which something changes that a start may depend on."""
+
+    def __init__(self, world: World, ask: Ask) -> None:
+        self._there = world.changes(ask.studio_id)
+        edges = {edge for span in (*engaged(world, ask), *ask.over_by) for edge in span}
+        self._own = Changes(edges | turns(world, ask) | {world.now})
+
+    def next_from(self, minute: int) -> int | None:
+        """The first that is not before a minute."""
+        found = (self._there.next_from(minute), self._own.next_from(minute))
+        return min((each for each in found if each is not None), default=None)
 
 
-def _at(world: World, ask: Ask) -> Iterator[Taken]:
-    for apparatus in world.apparatus.values():
-        if apparatus.studio_id == ask.studio_id:
-            yield from world.taken.get(apparatus.id, ())
-
-
-def _slack(placement: Placement, events: list[int]) -> int:
+def _slack(placement: Placement, events: _Events) -> int:
     """How far this placement can be moved on before one of its edges comes to a change, a minute at least.
 
     An edge that lies on a change crosses it with the next minute.
@@ -175,8 +158,6 @@ def _slack(placement: Placement, events: list[int]) -> int:
         edges |= {edge for _, use in held.draws for edge in use.span}
     for firing in placement.firings:
         edges |= {firing.at_hold, firing.last_in, firing.cool, firing.unload, firing.heat_off}
-    ahead = (bisect_left(events, edge) for edge in edges)
-    nearest = min(
-        (events[at] - edge for at, edge in zip(ahead, edges, strict=True) if at < len(events)), default=1
-    )
+    ahead = ((events.next_from(edge), edge) for edge in edges)
+    nearest = min((minute - edge for minute, edge in ahead if minute is not None), default=1)
     return max(1, min(nearest, placement.slack_min))

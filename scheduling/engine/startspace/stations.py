@@ -6,12 +6,13 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from functools import reduce
 
-from scheduling.engine.claims import on_place
+from scheduling.engine.booked import Forbidden
 from scheduling.engine.heat import COLD, HOT_STATIONS, cold_lead, has_record, lead_min, lightable
-from scheduling.engine.records import Apparatus, Ask, Forbidden, Kind, Taken, World
-from scheduling.engine.spans import TOLERANCE, Span, intersect, levels, overlapping, union
+from scheduling.engine.records import Apparatus, Ask, Kind, Taken
+from scheduling.engine.spans import TOLERANCE, Span, clip, intersect, levels, overlapping, union
 from scheduling.engine.startspace.windows import FAR, Edge, gaps, inside, left_between, meet, moving
 from scheduling.engine.stations import plain_offsets
+from scheduling.engine.world import World
 from studios.thermal import ThermalError
 
 Spans = tuple[Span, ...]
@@ -32,7 +33,7 @@ def certain_windows(world: World, ask: Ask) -> Iterator[Forbidden]:
         found = [a for a in world.of_kind(ask.studio_id, kind) if ask.only is None or a.id in ask.only]
         if kind not in HOT_STATIONS and len(found) == 1 and found[0].places == 1:
             before, after = plain_offsets(ask, found[0])
-            yield world.forbidden(found[0].id, 1, -before, ask.teach_min + after)
+            yield world.claims(found[0].id).forbidden(1, -before, ask.teach_min + after)
 
 
 def _starts(world: World, ask: Ask, apparatus: Apparatus, place: int, within: Span) -> Spans:
@@ -45,13 +46,13 @@ def _starts(world: World, ask: Ask, apparatus: Apparatus, place: int, within: Sp
             members.append(_hot(world, ask, companion, within, shared_supplies(bundle)))
         else:
             window = (-ask.setup_min, ask.teach_min + ask.cleanup_min)
-            members.append(tuple(left_between(world.forbidden(companion.id, 1, *window), within)))
+            members.append(tuple(left_between(world.claims(companion.id).forbidden(1, *window), within)))
     return reduce(intersect, members)
 
 
 def _plain(world: World, ask: Ask, apparatus: Apparatus, place: int, within: Span) -> Spans:
     before, after = plain_offsets(ask, apparatus)
-    forbidden = world.forbidden(apparatus.id, place, -before, ask.teach_min + after)
+    forbidden = world.claims(apparatus.id).forbidden(place, -before, ask.teach_min + after)
     ready = max(within[0], world.now + before), within[1]
     return tuple(left_between(forbidden, ready))
 
@@ -69,11 +70,12 @@ def _hot(world: World, ask: Ask, apparatus: Apparatus, within: Span, shared: fro
     """
     if not has_record(apparatus):
         return ()
-    taken = list(on_place(world, apparatus.id, 1))
-    hours = lightable(world, apparatus)
+    near = within[0] - longest_lead(apparatus), within[1] + ask.teach_min
+    taken = _worked(world, apparatus, (within[0], near[1]))
+    hours = clip(lightable(world, apparatus), near)
     for supply_id, amount in apparatus.draws:
         if supply_id not in shared:
-            hours = intersect(hours, _enough(world, supply_id, amount, (apparatus,)))
+            hours = intersect(hours, _enough(world, supply_id, amount, (apparatus,), near))
     found: list[Span] = []
     for gap in gaps(t.core for t in taken):
         if gap[1] > within[0] and gap[0] < within[1]:
@@ -83,28 +85,46 @@ def _hot(world: World, ask: Ask, apparatus: Apparatus, within: Span, shared: fro
     return intersect(union(found), (within,))
 
 
-def _enough(world: World, supply_id: int, amount: float, own: Sequence[Apparatus]) -> Spans:
+def _worked(world: World, apparatus: Apparatus, near: Span) -> list[Taken]:
+    """What works there in some minutes, and what worked there last before them."""
+    claims = world.claims(apparatus.id)
+    before = claims.before(near[0], 1)
+    met = (t for t in claims.meeting(*near, 1) if t.core[1] > near[0] and t.core[0] < near[1])
+    return [*([] if before is None else [before]), *met]
+
+
+def _enough(world: World, supply_id: int, amount: float, own: Sequence[Apparatus], near: Span) -> Spans:
     """When a supply has so much left, beside what others than some equipment draw."""
     supply = world.supplies[supply_id]
     room = supply.limit - amount + TOLERANCE
     if room < 0:
         return ()
-    return gaps(span for span, used in steps_beside(world, supply_id, own) if used > room)
+    return gaps(span for span, used in steps_beside(world, supply_id, own, near) if used > room)
 
 
-def steps_beside(world: World, supply_id: int, own: Iterable[Apparatus]) -> Sequence[tuple[Span, float]]:
-    """What is drawn from a supply by all but some equipment, which never draws for two uses at once.
+def steps_beside(
+    world: World, supply_id: int, own: Iterable[Apparatus], near: Span
+) -> Sequence[tuple[Span, float]]:
+    """What is drawn from a supply near some minutes by all but some equipment.
+
+    A piece of equipment never draws for two uses at once.
 
     What it draws for an earlier use has ended by the next lighting; what follows is lit later.
     """
-    supply = world.supplies[supply_id]
+    drawn = world.supplies[supply_id].draws
+    steps = drawn.steps_in(*near)
     mine = [
-        use
+        (_cut(use.span, near), -use.amount)
         for apparatus in own
-        for taken in world.taken.get(apparatus.id, ())
-        for use in supply.by_occupancy.get(taken.occupancy_id or 0, ())
+        for taken in world.claims(apparatus.id).meeting(*near, 1)
+        for use in drawn.by_occupancy.get(taken.occupancy_id or 0, ())
+        if use.span[1] > near[0] and use.span[0] < near[1]
     ]
-    return levels([*supply.steps, *((use.span, -use.amount) for use in mine)]) if mine else supply.steps
+    return levels([*((_cut(span, near), amount) for span, amount in steps), *mine]) if mine else steps
+
+
+def _cut(span: Span, near: Span) -> Span:
+    return max(span[0], near[0]), min(span[1], near[1])
 
 
 def _in_gap(apparatus: Apparatus, ask: Ask, gap: Span, earlier: Taken | None, hours: Spans) -> Iterator[Span]:
@@ -150,3 +170,16 @@ def record_spans(apparatus: Apparatus) -> Iterator[Span]:
     """The stretches of starts in each of which one thermal record is in force."""
     begins = [-FAR, *(since for since, _ in apparatus.bodies[1:])]
     yield from zip(begins, [*begins[1:], FAR], strict=True)
+
+
+def longest_lead(apparatus: Apparatus) -> int:
+    """The minutes that it takes to heat it from cold, by whichever of its records."""
+    if not has_record(apparatus):
+        return 0
+    leads = [0]
+    for since, _ in apparatus.bodies:
+        try:
+            leads.append(cold_lead(apparatus, since))
+        except ThermalError:
+            continue
+    return max(leads)

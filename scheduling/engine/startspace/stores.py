@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 
-from scheduling.engine.records import SPARE, Apparatus, Ask, Kind, Period, Store, World
+from scheduling.engine.records import SPARE, Apparatus, Ask, Kind, Period, Store
 from scheduling.engine.spans import Span, intersect, subtract, union
 from scheduling.engine.startspace.firings import runs
 from scheduling.engine.startspace.supplies import Asked, Carried, Draw, of_run
 from scheduling.engine.stores import change_over_hours, glass_drawn, room_after
+from scheduling.engine.world import World
 
 Spans = tuple[Span, ...]
 

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from scheduling.engine.claims import draws
-from scheduling.engine.heat import HOT_STATIONS, cold_lead, has_record
-from scheduling.engine.records import Apparatus, Ask, Kind, SupplyRecord, World
+from scheduling.engine.heat import HOT_STATIONS
+from scheduling.engine.records import Apparatus, Ask, Kind, SupplyRecord
 from scheduling.engine.spans import TOLERANCE, Span, at_least, intersect, levels, subtract, union
 from scheduling.engine.startspace.firings import Run, Spans
-from scheduling.engine.startspace.stations import candidates, shared_supplies, steps_beside
+from scheduling.engine.startspace.stations import candidates, longest_lead, shared_supplies, steps_beside
 from scheduling.engine.startspace.windows import FAR, gaps, inside
-from studios.thermal import ThermalError
+from scheduling.engine.world import World
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,15 +58,36 @@ def both(one: Carried, other: Carried) -> Carried:
 
 def carried(world: World, asked: Asked, spans: Spans) -> Carried:
     """The starts, of some, at which every supply carries what is asked of it."""
-    perhaps: list[Span] = []
-    for supply_id, own in asked.items():
-        over = union(_over(world.supplies[supply_id].steps, world.supplies[supply_id].limit, own))
-        if all(draw.exact for draw in own):
-            spans = subtract(spans, over)
-        else:
-            perhaps.extend(over)
-    unsure = union(perhaps)
-    return Carried(surely=subtract(spans, unsure), perhaps=intersect(spans, unsure))
+    over = Over()
+    for supply_id, own in asked.items() if spans else ():
+        supply = world.supplies[supply_id]
+        over.enter(supply.draws.steps_in(*_near(spans, own)), supply.limit, own)
+    return over.left_of(spans)
+
+
+@dataclass(kw_only=True)
+class Over:
+    """The starts that put more on some supply than it carries, and those of which it is not known."""
+
+    never: list[Span] = field(default_factory=list)
+    unsure: list[Span] = field(default_factory=list)
+
+    def enter(self, steps: Sequence[tuple[Span, float]], limit: float, own: Sequence[Draw]) -> None:
+        """One supply; what a draw comes to at most tells only the starts of which one is not sure."""
+        exact = all(draw.exact for draw in own)
+        (self.never if exact else self.unsure).extend(_over(steps, limit, own))
+
+    def left_of(self, spans: Spans) -> Carried:
+        """What is left of some starts."""
+        if not self.never and not self.unsure:
+            return Carried(surely=spans)
+        left, unsure = subtract(spans, self.never), union(self.unsure)
+        return Carried(surely=subtract(left, unsure), perhaps=intersect(left, unsure))
+
+
+def _near(spans: Spans, own: Iterable[Draw]) -> Span:
+    """The minutes in which something is drawn, whichever of some starts is taken."""
+    return spans[0][0] + min(d.begin for d in own), spans[-1][1] + max(d.end for d in own)
 
 
 def station_carried(world: World, ask: Ask, kind: Kind, count: int, within: Span) -> Carried:
@@ -84,18 +104,14 @@ def _one_carried(world: World, ask: Ask, apparatus: Apparatus, spans: Spans) -> 
     """One station with its companions; what only one hot member draws is reckoned with its heat already."""
     bundle = (apparatus, *world.companions(apparatus))
     hot = apparatus.kind in HOT_STATIONS
-    perhaps: list[Span] = []
+    over = Over()
     for supply_id, draw in _of_station(world, apparatus, ask):
         if hot and supply_id not in shared_supplies(bundle):
             continue
-        steps = steps_beside(world, supply_id, bundle) if hot else world.supplies[supply_id].steps
-        over = union(_over(steps, world.supplies[supply_id].limit, [draw]))
-        if draw.exact:
-            spans = subtract(spans, over)
-        else:
-            perhaps.extend(over)
-    unsure = union(perhaps)
-    return Carried(surely=subtract(spans, unsure), perhaps=intersect(spans, unsure))
+        supply, near = world.supplies[supply_id], _near(spans, [draw])
+        steps = steps_beside(world, supply_id, bundle, near) if hot else supply.draws.steps_in(*near)
+        over.enter(steps, supply.limit, [draw])
+    return over.left_of(spans)
 
 
 def together_carried(world: World, asked: Asked, found: Carried) -> Carried:
@@ -111,34 +127,28 @@ def run_carried(world: World, asked: Asked, run: Run, spans: Spans, *, alone: bo
 
     A firing that is joined gives up what it draws now. `alone`: the class has no other firing.
     """
-    unsure: list[Span] = []
+    over = Over()
     for supply_id, amount in run.apparatus.draws:
         supply, others = world.supplies[supply_id], asked.get(supply_id, ())
-        steps = _steps_near(supply, run)
+        steps = _steps_beside(supply, run)
         if not others and alone:
             bad = union(span for span, used in steps if used + amount > supply.limit + TOLERANCE)
             spans = intersect(spans, inside(gaps(bad), run.lit_at, run.heat_off))
-            continue
-        own = of_run(run, amount)
-        over = union(_over(steps, supply.limit, (*others, own)))
-        if alone and own.exact and all(draw.exact for draw in others):
-            spans = subtract(spans, over)
+        elif alone:
+            over.enter(steps, supply.limit, (*others, of_run(run, amount)))
         else:
             # Where the class has another firing, what both draw together is not known here.
-            unsure.extend(over if alone else spans)
-    perhaps = union(unsure)
-    return Carried(surely=subtract(spans, perhaps), perhaps=intersect(spans, perhaps))
+            over.unsure.extend(spans)
+    return over.left_of(spans)
 
 
-def _steps_near(supply: SupplyRecord, run: Run) -> Sequence[tuple[Span, float]]:
+def _steps_beside(supply: SupplyRecord, run: Run) -> Sequence[tuple[Span, float]]:
     """What is drawn while a run may draw, without what the firing that it joins draws now."""
-    first, last = run.lit_at.at(run.starts[0]), run.heat_off.at(run.starts[1])
-    low = bisect_right(supply.steps, first, key=lambda step: step[0][1])
-    high = bisect_left(supply.steps, last, key=lambda step: step[0][0])
-    near = supply.steps[low:high]
+    near = run.lit_at.at(run.starts[0]), run.heat_off.at(run.starts[1])
+    steps = supply.draws.steps_in(*near)
     joined = run.joins.occupancy_id if run.joins is not None else None
-    own = supply.by_occupancy.get(joined, ()) if joined is not None else ()
-    return levels([*near, *((use.span, -use.amount) for use in own)]) if own else near
+    own = supply.draws.by_occupancy.get(joined, ()) if joined is not None else ()
+    return levels([*steps, *((use.span, -use.amount) for use in own)]) if own else steps
 
 
 def _over(steps: Sequence[tuple[Span, float]], limit: float, asked: Iterable[Draw]) -> Iterator[Span]:
@@ -200,7 +210,7 @@ def _of_station(world: World, apparatus: Apparatus, ask: Ask) -> Iterator[tuple[
     found: dict[int, list[Draw]] = {}
     for member in members:
         hot = member.kind in HOT_STATIONS
-        lead = _longest_lead(member) if hot else member.prepare_min * (member.kind is Kind.TORCH)
+        lead = longest_lead(member) if hot else member.prepare_min * (member.kind is Kind.TORCH)
         for supply_id, use in draws(member, (-lead, ask.teach_min), ""):
             draw = Draw(amount=use.amount, begin=-lead, end=ask.teach_min, exact=not hot)
             found.setdefault(supply_id, []).append(draw)
@@ -215,18 +225,6 @@ def _together(each: list[Draw]) -> Draw:
         end=max(draw.end for draw in each),
         exact=len({(draw.begin, draw.end) for draw in each}) == 1 and all(draw.exact for draw in each),
     )
-
-
-def _longest_lead(apparatus: Apparatus) -> int:
-    if not has_record(apparatus):
-        return 0
-    leads = [0]
-    for since, _ in apparatus.bodies:
-        try:
-            leads.append(cold_lead(apparatus, since))
-        except ThermalError:
-            continue
-    return max(leads)
 
 
 def of_run(run: Run, amount: float) -> Draw:

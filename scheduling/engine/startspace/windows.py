@@ -6,7 +6,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from scheduling.engine.records import Forbidden
+from scheduling.engine.booked import Forbidden
 from scheduling.engine.spans import Span, subtract, union
 
 FAR = 1 << 50

@@ -14,8 +14,8 @@ from scheduling.engine.records import (
     SupplyRecord,
     Taken,
     Use,
-    World,
 )
+from scheduling.engine.world import World
 from tests.engine.reference.minutes import Stretch
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from scheduling.engine.records import Apparatus, Ask, Duty, Engagement, Kind, Taken, World
+from scheduling.engine.records import Apparatus, Ask, Duty, Engagement, Kind, Taken
+from scheduling.engine.world import World
 from tests.engine.reference.minutes import Amounts, Flags, Minutes, Stretch
 
 HOT = (Kind.GLORY_HOLE, Kind.PIPE_WARMER)

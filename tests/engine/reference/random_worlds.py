@@ -10,15 +10,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from hypothesis import strategies as st
 
-from scheduling.engine.records import (
-    Apparatus,
-    Ask,
-    Duty,
-    Engagement,
-    Kind,
-    StudioRecord,
-    World,
-)
+from scheduling.engine.records import Apparatus, Ask, Duty, Engagement, Kind, StudioRecord
+from scheduling.engine.world import World
 from tests.engine.reference.ledger import Ledger
 from tests.engine.reference.minutes import Flags, Minutes, Stretch
 from tests.engine.reference.parts import HOT

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import chain, combinations, product
 
-from scheduling.engine.records import Ask, Duty, World
+from scheduling.engine.records import Ask, Duty
+from scheduling.engine.world import World
 from tests.engine.reference.firing import ways_to_fire
 from tests.engine.reference.minutes import Minutes, Stretch
 from tests.engine.reference.parts import Book, Part

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from zoneinfo import ZoneInfo
 
-from scheduling.engine.records import Apparatus, Ask, Duty, Kind, StudioRecord, SupplyRecord, Taken, World
+from scheduling.engine.records import Apparatus, Ask, Duty, Kind, StudioRecord, SupplyRecord, Taken
 from scheduling.engine.startspace.space import start_space
+from scheduling.engine.world import World
 from tests.engine.reference.minutes import Stretch
 from tests.engine.reference.slow import starts_that_work
 from tests.engine.reference.town import POLICY, SOFT, fired, piece

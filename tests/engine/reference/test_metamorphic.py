@@ -7,10 +7,11 @@ from dataclasses import replace
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from scheduling.engine.records import Ask, Duty, Engagement, Kind, Taken, World
+from scheduling.engine.records import Ask, Duty, Engagement, Kind, Taken
 from scheduling.engine.search import place
 from scheduling.engine.spans import subtract
 from scheduling.engine.startspace.space import start_space
+from scheduling.engine.world import World
 from tests.engine.reference.changed import closed, later, renumbered, reordered, shifted, with_claim
 from tests.engine.reference.minutes import Stretch
 from tests.engine.reference.parts import HOT

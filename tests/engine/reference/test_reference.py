@@ -9,8 +9,9 @@ import os
 
 from hypothesis import HealthCheck, given, settings
 
-from scheduling.engine.records import Ask, World
+from scheduling.engine.records import Ask
 from scheduling.engine.startspace.space import start_space
+from scheduling.engine.world import World
 from tests.engine.reference.random_worlds import cases
 from tests.engine.reference.slow import starts_that_work
 
