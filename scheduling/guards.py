@@ -1,8 +1,9 @@
-"""The database is the last word: it refuses by itself that two claims overlap.
+"""The database is the last word: it refuses by itself that two claims overlap, and counts what is written.
 
 Exclusive spans of one place of one piece of equipment, and the spans of one person, never overlap. PostgreSQL
 holds this as exclusion constraints, SQLite as triggers. SQLite loses triggers when a table is rebuilt by a
-migration, so both are put in place after every migration, and nothing serves without them.
+migration, so both are put in place after every migration, and nothing serves without them. The triggers that
+count (`scheduling.revised`) stand and fall with them.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ from typing import Any
 from django.core.exceptions import ImproperlyConfigured
 from django.db import connection
 from django.db.models.signals import post_migrate
+
+from scheduling import revised
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,15 +59,19 @@ def install(*_args: Any, **_facts: Any) -> None:
     with connection.cursor() as cursor:
         for statement in _statements(guard for guard in GUARDS if guard.table in tables):
             cursor.execute(statement)
+        for counted in revised.COUNTED if "scheduling_revision" in tables else ():
+            for statement in revised.statements(counted) if counted.table in tables else ():
+                cursor.execute(statement)
 
 
 def missing() -> list[str]:
-    """The guards that the database lacks."""
-    wanted = {name for guard in GUARDS for name in _names(guard)}
+    """The guards and counting triggers that the database lacks."""
+    wanted = {name for guard in GUARDS for name in _names(guard)} | set(revised.names())
     query = (
         "SELECT name FROM sqlite_master WHERE type = 'trigger'"
         if connection.vendor == "sqlite"
-        else "SELECT conname FROM pg_constraint WHERE contype = 'x'"
+        else "SELECT conname FROM pg_constraint WHERE contype = 'x' "
+        "UNION SELECT tgname FROM pg_trigger WHERE NOT tgisinternal"
     )
     with connection.cursor() as cursor:
         cursor.execute(query)
@@ -75,7 +82,8 @@ def require() -> None:
     """Refuse to serve from a database that would let two claims overlap."""
     if lacking := missing():
         raise ImproperlyConfigured(
-            f"The database lacks its guards against overlaps ({', '.join(lacking)}): run manage.py migrate."
+            f"The database lacks its guards against overlaps, or what counts its changes "
+            f"({', '.join(lacking)}): run manage.py migrate."
         )
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
-from django.db.models import Prefetch, Q
+from django.db.models import Prefetch
 from django.utils import timezone
 
+from scheduling.claimed import Claimed, claimed_at
 from scheduling.engine.clock import ceil_minutes, day_span, days, floor_minutes, local, moment, whole_day
-from scheduling.engine.heat import HOT_STATIONS
 from scheduling.engine.records import (
     Apparatus,
     Ask,
@@ -22,21 +23,19 @@ from scheduling.engine.records import (
     Lot,
     StudioRecord,
     SupplyRecord,
-    Taken,
     Use,
 )
 from scheduling.engine.spans import Span, subtract, union
 from scheduling.engine.world import World
 from scheduling.errors import InvalidInput
-from scheduling.models import Course, Firing, Load, Occupancy, Outage, PersonSpan, SupplyUse
-from scheduling.stored import pots_of, stores_of, use_of
+from scheduling.models import Course, Firing, Load, PersonSpan
+from scheduling.stored import pots_of, stores_of
 from studios.models import Equipment, GlassType, Person, Studio, Supply, Travel
 from studios.models.places import WeeklyHours
 from studios.thermal import Body, Glass, Piece, Recipe, Shape
 
 DAY = 24 * 60
 BEFORE_MIN, AFTER_MIN = 10 * DAY, 45 * DAY
-EVERY_PLACE = 0
 FIRST_YEAR, LAST_YEAR = 2000, 2200
 
 
@@ -59,22 +58,41 @@ def load_world(
     studios: Iterable[Studio], horizon: Span, people: Iterable[Person] = (), now: dt.datetime | None = None
 ) -> World:
     """All that exists and is taken at these studios within the horizon, in a fixed number of queries."""
-    ids = sorted({studio.pk for studio in studios})
-    persons = list(people)
-    apparatus = _apparatus(ids, horizon)
-    supplies = list(Supply.objects.filter(studio_id__in=ids))
+    found, persons = set_up({studio.pk for studio in studios}, horizon), list(people)
+    claimed = claimed_at(found.apparatus, *horizon)
     return World(
         now=ceil_minutes(now or timezone.now()),
         horizon=horizon,
-        studios=_studios(ids, horizon),
-        apparatus=apparatus,
-        taken=_taken(apparatus, horizon),
-        supplies=_supplies(supplies, horizon),
-        people=_people(persons, horizon),
+        studios=found.studios,
+        apparatus=found.apparatus,
+        taken={key: tuple(each.claim for each in every) for key, every in claimed.items()},
+        supplies=supplies_of(found.supplies, claimed),
+        people=engagements(persons, horizon),
         names={person.pk: person.name for person in persons},
+        travel=found.travel,
+        stores=stores_of(found.supplies, horizon[0]),
+        pots=pots_of(found.apparatus.values(), horizon[0]),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetUp:
+    """What exists at some studios, without what is taken there."""
+
+    studios: Mapping[int, StudioRecord]
+    apparatus: Mapping[int, Apparatus]
+    supplies: Sequence[Supply]
+    travel: Mapping[tuple[int, int], int]
+
+
+def set_up(studio_ids: Iterable[int], horizon: Span) -> SetUp:
+    """Read what exists at some studios, with the hours that somebody is there within a horizon."""
+    ids = sorted(studio_ids)
+    return SetUp(
+        studios=_studios(ids, horizon),
+        apparatus=_apparatus(ids, horizon),
+        supplies=list(Supply.objects.filter(studio_id__in=ids)),
         travel={(t.origin_id, t.destination_id): t.minutes for t in Travel.objects.all()},
-        stores=stores_of(supplies, horizon[0]),
-        pots=pots_of(apparatus.values(), horizon[0]),
     )
 
 
@@ -171,49 +189,6 @@ def _bodies(row: Equipment, horizon: Span) -> tuple[tuple[int, Body], ...]:
     return tuple((since, body) for since, body in bodies if body is not None)
 
 
-def _taken(apparatus: Mapping[int, Apparatus], horizon: Span) -> dict[int, tuple[Taken, ...]]:
-    begin, end = moment(horizon[0]), moment(horizon[1])
-    occupancies = (
-        Occupancy.objects.filter(equipment_id__in=apparatus, exclusive_to__gt=begin, exclusive_from__lt=end)
-        .select_related("booking__session__course", "firing")
-        .order_by("equipment_id", "exclusive_from", "place")
-    )
-    outages = Outage.objects.filter(equipment_id__in=apparatus, ends_at__gt=begin, starts_at__lt=end)
-    rows = list(occupancies)
-    lots = _lots([row.firing_id for row in rows if row.firing_id is not None])
-    found: dict[int, list[Taken]] = defaultdict(list)
-    for row in rows:
-        found[row.equipment_id].append(_taken_by(row, apparatus[row.equipment_id], lots))
-    for outage in outages:
-        found[outage.equipment_id].append(_out(outage))
-    return {key: tuple(sorted(value, key=lambda t: (t.span, t.place))) for key, value in found.items()}
-
-
-def _taken_by(row: Occupancy, apparatus: Apparatus, lots: Mapping[int, tuple[Lot, ...]]) -> Taken:
-    span = (floor_minutes(row.exclusive_from), ceil_minutes(row.exclusive_to))
-    session = getattr(row.booking, "session", None) if row.booking_id is not None else None
-    core, firing, held_by = span, None, "open bench time"
-    if session is not None:
-        held_by = session.course.name
-        if apparatus.kind in HOT_STATIONS:
-            core = (floor_minutes(session.starts_at), ceil_minutes(session.ends_at))
-    elif row.charge_id is not None:
-        held_by = "the charge of its pot"
-    elif row.firing_id is not None and row.firing is not None:
-        own = lots.get(row.firing_id, ())
-        firing = firing_record(row.firing, own)
-        held_by = " and ".join(dict.fromkeys(lot.held_by for lot in own)) or "a firing"
-    return Taken(
-        apparatus_id=apparatus.id,
-        place=row.place,
-        span=span,
-        core=core,
-        held_by=held_by,
-        occupancy_id=row.pk,
-        firing=firing,
-    )
-
-
 def firing_record(row: Firing, lots: tuple[Lot, ...]) -> FiringRecord:
     """A firing as the engine sees it."""
     return FiringRecord(
@@ -223,26 +198,6 @@ def firing_record(row: Firing, lots: tuple[Lot, ...]) -> FiringRecord:
         ready=floor_minutes(row.at_hold_at),
         last_in=floor_minutes(row.last_in_at),
     )
-
-
-def _out(outage: Outage) -> Taken:
-    span = (floor_minutes(outage.starts_at), ceil_minutes(outage.ends_at))
-    return Taken(
-        apparatus_id=outage.equipment_id,
-        place=EVERY_PLACE,
-        span=span,
-        core=span,
-        held_by=outage.reason,
-        outage=True,
-    )
-
-
-def _lots(firing_ids: list[int]) -> dict[int, tuple[Lot, ...]]:
-    found: dict[int, list[Lot]] = defaultdict(list)
-    rows = Load.objects.filter(firing_id__in=firing_ids).select_related("glass", "session__course")
-    for row in rows.order_by("in_from", "pk"):
-        found[row.firing_id].append(lot_of_load(row))
-    return {key: tuple(value) for key, value in found.items()}
 
 
 def lot_of_load(row: Load) -> Lot:
@@ -270,45 +225,47 @@ def glass_of(row: GlassType) -> Glass:
     return row.as_thermal()
 
 
-def _supplies(supplies: Iterable[Supply], horizon: Span) -> dict[int, SupplyRecord]:
+def supplies_of(
+    supplies: Iterable[Supply], claimed: Mapping[int, Sequence[Claimed]]
+) -> dict[int, SupplyRecord]:
+    """Supplies with all that claims draw from them."""
     uses: dict[int, list[Use]] = defaultdict(list)
-    rows = SupplyUse.objects.filter(
-        supply__in=supplies, ends_at__gt=moment(horizon[0]), starts_at__lt=moment(horizon[1])
-    ).select_related("occupancy__equipment")
-    for row in rows.order_by("starts_at", "pk"):
-        uses[row.supply_id].append(use_of(row))
+    for every in claimed.values():
+        for each in every:
+            for supply_id, use in each.draws:
+                uses[supply_id].append(use)
     return {
         supply.pk: SupplyRecord(
-            id=supply.pk,
-            name=supply.name,
-            unit=supply.unit,
-            limit=supply.limit,
-            uses=tuple(uses[supply.pk]),
+            id=supply.pk, name=supply.name, unit=supply.unit, limit=supply.limit, uses=uses[supply.pk]
         )
         for supply in supplies
     }
 
 
-def _people(persons: list[Person], horizon: Span) -> dict[int, tuple[Engagement, ...]]:
-    found: dict[int, list[Engagement]] = defaultdict(list)
+def engagements(persons: Iterable[Person], horizon: Span) -> dict[int, tuple[Engagement, ...]]:
+    """What people have promised already, wherever it is."""
     rows = PersonSpan.objects.filter(
-        Q(person__in=persons), ends_at__gt=moment(horizon[0]), starts_at__lt=moment(horizon[1])
-    ).select_related("studio", "session__course", "seat__session__course")
-    for row in rows.order_by("starts_at"):
-        found[row.person_id].append(
+        person__in=persons, ends_at__gt=moment(horizon[0]), starts_at__lt=moment(horizon[1])
+    ).values_list(
+        "person_id",
+        "starts_at",
+        "ends_at",
+        "studio_id",
+        "studio__name",
+        "session__course__name",
+        "seat__session__course__name",
+    )
+    found: dict[int, list[Engagement]] = defaultdict(list)
+    for person, since, until, studio_id, studio, taught, attended in rows.order_by("starts_at"):
+        found[person].append(
             Engagement(
-                span=(floor_minutes(row.starts_at), ceil_minutes(row.ends_at)),
-                studio_id=row.studio_id,
-                studio=row.studio.name,
-                what=_what(row),
+                span=(floor_minutes(since), ceil_minutes(until)),
+                studio_id=studio_id,
+                studio=studio,
+                what=taught or attended or "bench time",
             )
         )
     return {key: tuple(value) for key, value in found.items()}
-
-
-def _what(row: PersonSpan) -> str:
-    session = row.session or (row.seat.session if row.seat else None)
-    return session.course.name if session else "bench time"
 
 
 def ask_of(course: Course, studio: Studio, instructor: Person) -> Ask:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 
+from scheduling import kept
 from tests.worlds import Town, build_town
 
 
@@ -11,3 +14,11 @@ from tests.worlds import Town, build_town
 def town(db: None) -> Town:
     """Two studios with everything that classes need; see tests/worlds.py."""
     return build_town()
+
+
+@pytest.fixture(autouse=True)
+def nothing_kept() -> Iterator[None]:
+    """A database that is undone or emptied counts anew; what was kept of it goes too."""
+    kept.forget()
+    yield
+    kept.forget()

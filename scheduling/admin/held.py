@@ -26,6 +26,7 @@ from scheduling.models import (
     PersonSpan,
     Refill,
     RepeatedRequest,
+    Revision,
     Series,
     SupplyUse,
 )
@@ -212,3 +213,11 @@ class RepeatedRequestAdmin(Shown, admin.ModelAdmin):
     list_display = ["key", "person", "status_code", "created_at"]
     list_select_related = ["person"]
     exclude = ["body"]
+
+
+@admin.register(Revision)
+class RevisionAdmin(Shown, admin.ModelAdmin):
+    """How often what the engine reads has changed; the database counts."""
+
+    list_display = ["kind", "key", "number"]
+    list_filter = ["kind"]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import cast
 
@@ -76,6 +76,24 @@ class World:
         whole._parts.update({key: part for part in every for key in part.studios})
         return whole
 
+    def part_of(self, studio_id: int, supply_ids: Collection[int]) -> World:
+        """What there is of one studio, with those supplies; what is taken there is shared."""
+        own = [key for key, each in self.apparatus.items() if each.studio_id == studio_id]
+        return replace(
+            self,
+            studios={studio_id: self.studios[studio_id]},
+            apparatus={key: self.apparatus[key] for key in own},
+            taken={key: self.taken[key] for key in own},
+            supplies={key: self.supplies[key] for key in supply_ids},
+            stores={key: each for key, each in self.stores.items() if key in supply_ids},
+            pots={key: each for key, each in self.pots.items() if key in own},
+        )
+
+    def drawn_by(self, occupancy_id: int) -> Iterator[tuple[int, Use]]:
+        """What an occupancy draws, supply by supply."""
+        for supply_id, supply in self.supplies.items():
+            yield from ((supply_id, use) for use in supply.draws.by_occupancy.get(occupancy_id, ()))
+
     def claims(self, apparatus_id: int) -> Claims:
         """What is taken on one piece of equipment."""
         return cast("Claims", self.taken[apparatus_id])
@@ -99,9 +117,8 @@ class World:
         self.claims(claim.apparatus_id).remove(claim)
         if claim.occupancy_id is None:
             return
-        for supply_id, supply in self.supplies.items():
-            for use in supply.draws.by_occupancy.get(claim.occupancy_id, ()):
-                self._drawn(supply_id, use, -1)
+        for supply_id, use in list(self.drawn_by(claim.occupancy_id)):
+            self._drawn(supply_id, use, -1)
         if (pot := self.pots.get(claim.apparatus_id)) is not None:
             for use in pot.store.draws.by_occupancy.get(claim.occupancy_id, ()):
                 pot.store.draws.remove(use)

@@ -59,26 +59,26 @@ def best_starts(
     wanted = sorted(studios, key=lambda studio: studio.name)
     spans = [whole_day(day, s.zone) for s in wanted for day in (first_day, last_day)]
     within = min(span[0] for span in spans), max(span[1] for span in spans)
-    asked = question(
+    wish = None
+    if time is not None:
+        wish = floor_minutes(dt.datetime.combine(first_day, time, wanted[0].zone))
+    with question(
         course=course,
         studios=wanted,
         instructor=instructor,
         first=moment(within[0]),
         last=moment(within[1]),
-    )
-    require_one(asked.hindrances, wanted)
-    wish = None
-    if time is not None:
-        wish = floor_minutes(dt.datetime.combine(first_day, time, wanted[0].zone))
-    found = offers(asked.world, asked.asked(), within, order=order, wish=wish, most=most)
-    return [
-        OfferLine(
-            option=option(asked, offer.ask, offer.placement),
-            measured=offer.measured,
-            words=UNITS.get(order, "").format(offer.measured),
-        )
-        for offer in found
-    ]
+    ) as asked:
+        require_one(asked.hindrances, wanted)
+        found = offers(asked.world, asked.asked(), within, order=order, wish=wish, most=most)
+        return [
+            OfferLine(
+                option=option(asked, offer.ask, offer.placement),
+                measured=offer.measured,
+                words=UNITS.get(order, "").format(offer.measured),
+            )
+            for offer in found
+        ]
 
 
 def require_one(hindrances: dict[int, SchedulingError], studios: Collection[Studio]) -> None:
@@ -124,25 +124,25 @@ def weekly_times(
     """When a class can be held so many weeks on end. Raises what hinders the course."""
     days = weekly_days(first_day, weeks, frozenset(skipped))
     spans = [whole_day(day, studio.zone) for day in (days[0], days[-1])]
-    asked = question(
+    with question(
         course=course,
         studios=[studio],
         instructor=instructor,
         first=moment(spans[0][0]),
         last=moment(spans[1][1]),
-    )
-    require_one(asked.hindrances, [studio])
-    ask = asked.asks[studio.pk]
-    space = weekly_space(asked.world, ask, days)
-    answers = [on_day(asked, studio, d, time, opened=False) for d in days] if time is not None else []
-    return SeriesFound(
-        studio=studio,
-        days=days,
-        times=tuple(_times(span) for span in space.every_week),
-        spoilt=tuple(_times(span, each.weeks) for each in space.spoilt for span in each.times),
-        meetings=tuple(answer for answer in answers if isinstance(answer, Option)),
-        refused=tuple(answer for answer in answers if isinstance(answer, Refused)),
-    )
+    ) as asked:
+        require_one(asked.hindrances, [studio])
+        ask = asked.asks[studio.pk]
+        space = weekly_space(asked.world, ask, days)
+        answers = [on_day(asked, studio, d, time, opened=False) for d in days] if time is not None else []
+        return SeriesFound(
+            studio=studio,
+            days=days,
+            times=tuple(_times(span) for span in space.every_week),
+            spoilt=tuple(_times(span, each.weeks) for each in space.spoilt for span in each.times),
+            meetings=tuple(answer for answer in answers if isinstance(answer, Option)),
+            refused=tuple(answer for answer in answers if isinstance(answer, Refused)),
+        )
 
 
 def _times(span: tuple[int, int], spoilt_by: tuple[dt.date, ...] = ()) -> TimesLine:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from scheduling.engine.clock import floor_minutes, moment, wall_minutes
@@ -14,9 +15,10 @@ from scheduling.engine.spans import Span
 from scheduling.engine.startspace.space import start_space
 from scheduling.engine.world import World
 from scheduling.errors import NoSuchWallTime, SchedulingError
+from scheduling.kept import known
 from scheduling.models import Course, Firing
 from scheduling.selectors.teaching import require_teachable
-from scheduling.snapshot import DAY, ask_of, horizon_around, load_world
+from scheduling.snapshot import DAY, ask_of, horizon_around
 from studios.models import Equipment, Person, Studio
 
 NEAREST_WITHIN_MIN = 21 * DAY
@@ -97,7 +99,7 @@ class Question:
     world: World
     asks: dict[int, Ask]
     studios: dict[int, Studio]
-    equipment: dict[int, Equipment]
+    equipment: Mapping[int, Equipment]
     hindrances: dict[int, SchedulingError]
     within: Span
     spaces: dict[int, tuple[Span, ...]] = field(default_factory=dict)
@@ -113,6 +115,7 @@ class Question:
         return [ask for key, ask in self.asks.items() if key not in self.hindrances]
 
 
+@contextmanager
 def question(
     *,
     course: Course,
@@ -120,19 +123,22 @@ def question(
     instructor: Person,
     first: dt.datetime,
     last: dt.datetime,
-) -> Question:
-    """Everything that must be known to say when a course can be held between two moments."""
+) -> Iterator[Question]:
+    """Everything that must be known to say when a course can be held between two moments.
+
+    While it is open, no other question is answered by this process.
+    """
     rows = {studio.pk: studio for studio in studios}
-    world = load_world(rows.values(), horizon_around(first, last), [instructor])
     hindrances = {key: _hindrance(course, studio, instructor) for key, studio in rows.items()}
-    return Question(
-        world=world,
-        asks={key: ask_of(course, studio, instructor) for key, studio in rows.items()},
-        studios=rows,
-        equipment=Equipment.objects.filter(pk__in=world.apparatus).select_related("studio").in_bulk(),
-        hindrances={key: error for key, error in hindrances.items() if error is not None},
-        within=(floor_minutes(first), floor_minutes(last)),
-    )
+    with known(rows.values(), horizon_around(first, last), [instructor]) as found:
+        yield Question(
+            world=found.world,
+            asks={key: ask_of(course, studio, instructor) for key, studio in rows.items()},
+            studios=rows,
+            equipment=found.equipment,
+            hindrances={key: error for key, error in hindrances.items() if error is not None},
+            within=(floor_minutes(first), floor_minutes(last)),
+        )
 
 
 def examine(
@@ -145,14 +151,14 @@ def examine(
 ) -> Option | Refused:
     """What one start would hold, or why it cannot be had; at `others` it is tried as a way out."""
     margin = dt.timedelta(minutes=NEAREST_WITHIN_MIN)
-    asked = question(
+    with question(
         course=course,
         studios=[studio, *others],
         instructor=instructor,
         first=starts_at - margin,
         last=starts_at + margin,
-    )
-    return _answer(asked, studio.pk, floor_minutes(starts_at))
+    ) as asked:
+        return _answer(asked, studio.pk, floor_minutes(starts_at))
 
 
 def wishes(
@@ -170,14 +176,14 @@ def wishes(
     noons = [noon(day, studio) for day in (first_day, last_day) for studio in wanted]
     if not noons:
         return []
-    asked = question(
+    with question(
         course=course,
         studios=wanted,
         instructor=instructor,
         first=min(noons) - margin,
         last=max(noons) + margin,
-    )
-    return [on_day(asked, studio, day, time) for day in _days(first_day, last_day) for studio in wanted]
+    ) as asked:
+        return [on_day(asked, studio, day, time) for day in _days(first_day, last_day) for studio in wanted]
 
 
 def noon(day: dt.date, studio: Studio) -> dt.datetime:
@@ -226,7 +232,8 @@ def _answer(asked: Question, studio_id: int, start: int, *, opened: bool = True)
 
 def option(asked: Question, ask: Ask, placement: Placement) -> Option:
     """A placement with the rows that its records stand for."""
-    firings = Firing.objects.in_bulk([f.joins for f in placement.firings if f.joins is not None])
+    joined = [firing.joins for firing in placement.firings if firing.joins is not None]
+    firings = Firing.objects.in_bulk(joined) if joined else {}
     lines = [_line(asked, held, None) for held in placement.held]
     lines += [_line(asked, f.held, firings.get(f.joins or 0)) for f in placement.firings]
     return Option(

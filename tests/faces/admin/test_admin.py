@@ -32,6 +32,7 @@ SHOWN = {
     "occupancyphase",
     "personspan",
     "repeatedrequest",
+    "revision",
     "seat",
     "series",
     "session",
