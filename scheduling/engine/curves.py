@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from math import exp
 
 from scheduling.engine.records import PhaseSpan
-from studios.thermal import Curve, Phase, whole_minutes_up
+from studios.thermal import Curve, Phase
 
 
 def laid(curve: Curve, begin: int, *, until: int | None = None) -> tuple[PhaseSpan, ...]:
@@ -14,13 +14,13 @@ def laid(curve: Curve, begin: int, *, until: int | None = None) -> tuple[PhaseSp
     phases = (
         PhaseSpan(
             kind=piece.phase,
-            span=(begin + whole_minutes_up(piece.starts_min), begin + whole_minutes_up(piece.ends_min)),
+            span=(begin + since, begin + end),
             from_c=piece.from_c,
             to_c=piece.to_c,
             toward_c=piece.toward_c,
             tau_min=piece.tau_min,
         )
-        for piece in curve.pieces
+        for piece, (since, end) in zip(curve.pieces, curve.whole_spans, strict=True)
     )
     cut = (_cut(phase, until) if until is not None else phase for phase in phases)
     return tuple(phase for phase in cut if phase.span[0] < phase.span[1])

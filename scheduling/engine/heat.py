@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from scheduling.engine.claims import Blocked, draws, lasting, overlap, taken_by
 from scheduling.engine.curves import laid, level
 from scheduling.engine.records import Apparatus, Ask, Duty, Held, Kind, PhaseSpan, Taken, Use
-from scheduling.engine.spans import Span, covers, first_fit
+from scheduling.engine.spans import Span, covers, first_ending_after, first_fit
 from scheduling.engine.wording import at, degrees
 from scheduling.engine.world import World
 from studios.thermal import (
@@ -113,7 +113,12 @@ def lead_min(apparatus: Apparatus, gap_min: int, works_at: int) -> int:
 
 def cold_lead(apparatus: Apparatus, works_at: int) -> int:
     """Minutes to heat a cold station to its working temperature, rounded up."""
-    return len(reheat_limits(*_record(apparatus, works_at)))
+    return len(heat_limits(apparatus, works_at))
+
+
+def heat_limits(apparatus: Apparatus, works_at: int) -> tuple[int, ...]:
+    """For each number of minutes of heating the longest gap that it bridges, up to a cold start."""
+    return reheat_limits(*_record(apparatus, works_at))
 
 
 def _heating(body: Body, working_c: float, gap_min: int, lead: int, ready: int) -> tuple[PhaseSpan, ...]:
@@ -132,8 +137,10 @@ def lightable(world: World, apparatus: Apparatus) -> tuple[Span, ...]:
     studio = world.studios[apparatus.studio_id]
     if not apparatus.gas_fired and studio.electric_unattended:
         return ((world.now, ANY_TIME),)
-    staffed = studio.staffed[Duty.LIGHT]
-    return tuple((max(begin, world.now), end) for begin, end in staffed if end > world.now)
+    staffed, now = studio.staffed[Duty.LIGHT], world.now
+    ahead = staffed[first_ending_after(staffed, now) :]
+    # Only the hours that have begun already are cut.
+    return ahead if not ahead or ahead[0][0] >= now else ((now, ahead[0][1]), *ahead[1:])
 
 
 def _unlit(world: World, ask: Ask, apparatus: Apparatus, held: Held) -> Blocked | None:

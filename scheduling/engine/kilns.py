@@ -24,7 +24,7 @@ from scheduling.engine.records import (
     StudioRecord,
     Taken,
 )
-from scheduling.engine.spans import covers, first_fit
+from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.wording import at, between, degrees
 from scheduling.engine.world import World
 from studios.thermal import (
@@ -102,8 +102,8 @@ def run(
     unload = first_fit(studio.staffed[Duty.UNLOAD], cool, apparatus.clear_min)
     if unload is None:
         return Unrunnable(says=f"would be cool at {at(cool, studio)}, and nobody is there to unload it")
-    held = _as_held(apparatus, plan, lots, (ready, last_in, cool, unload))
-    return replace(held, joins=joins.id if joins is not None else None)
+    joined = joins.id if joins is not None else None
+    return _as_held(apparatus, plan, lots, (ready, last_in, cool, unload), joined)
 
 
 def _as_held(
@@ -111,6 +111,7 @@ def _as_held(
     plan: FiringPlan,
     lots: tuple[Lot, ...],
     moments: tuple[int, int, int, int],
+    joins: int | None,
 ) -> FiringHeld:
     ready, last_in, cool, unload = moments
     phases = _phases(apparatus, plan, moments)
@@ -128,7 +129,7 @@ def _as_held(
         ),
         recipe=plan.recipe,
         lots=lots,
-        joins=None,
+        joins=joins,
         hold_c=plan.hold_c,
         at_hold=ready,
         last_in=last_in,
@@ -327,24 +328,28 @@ def _unattended(world: World, apparatus: Apparatus, firing: FiringHeld, start: i
 
     What burns gas is attended from lighting until its program has ended.
     """
-    kiln, begin = apparatus.kind is Kind.KILN, firing.held.span[0]
-    studio, heated = world.studios[apparatus.studio_id], lightable(world, apparatus)
-    says = f"has nobody there for loading at {at(begin, studio)}"
-    needs = [
-        (studio.staffed[Duty.LOAD], (begin, firing.at_hold), says)
-        if kiln
-        else (heated, (begin, firing.at_hold), unlit(world, apparatus, begin, firing.hold_c))
-    ]
-    if apparatus.gas_fired:
-        burning = (firing.at_hold, firing.heat_off)
+    begin, studio = firing.held.span[0], world.studios[apparatus.studio_id]
+    heated = lightable(world, apparatus)
+    hours = studio.staffed[Duty.LOAD] if apparatus.kind is Kind.KILN else heated
+    if not covers(hours, begin, firing.at_hold):
+        says = (
+            f"has nobody there for loading at {at(begin, studio)}"
+            if apparatus.kind is Kind.KILN
+            else unlit(world, apparatus, begin, firing.hold_c)
+        )
+        return _later(apparatus, hours, (begin, firing.at_hold), start, says)
+    burning = (firing.at_hold, firing.heat_off)
+    if apparatus.gas_fired and not covers(heated, *burning):
         says = f"burns gas from {between(*burning, studio)}, and nobody is there all that time"
-        needs.append((heated, burning, says))
-    for hours, span, says in needs:
-        if not covers(hours, *span):
-            fit = first_fit(hours, span[0] + 1, span[1] - span[0])
-            bound = None if fit is None else fit + start - span[0]
-            return Blocked(name=apparatus.name, says=says, until=fit, not_before=bound)
+        return _later(apparatus, heated, burning, start, says)
     return None
+
+
+def _later(apparatus: Apparatus, hours: tuple[Span, ...], span: Span, start: int, says: str) -> Blocked:
+    """Blocked until so long a span fits into the hours."""
+    fit = first_fit(hours, span[0] + 1, span[1] - span[0])
+    bound = None if fit is None else fit + start - span[0]
+    return Blocked(name=apparatus.name, says=says, until=fit, not_before=bound)
 
 
 def unlightable(world: World, firing: FiringHeld) -> bool:

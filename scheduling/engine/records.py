@@ -92,8 +92,10 @@ class Apparatus:
 
     def body_at(self, minute: int) -> Body | None:
         """The thermal record in force: the last that has begun, else the first there is."""
-        begun = [body for since, body in self.bodies if since <= minute]
-        return begun[-1] if begun else next((body for _, body in self.bodies), None)
+        for since, body in reversed(self.bodies):
+            if since <= minute:
+                return body
+        return self.bodies[0][1] if self.bodies else None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,6 +6,7 @@ import math
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import groupby
 
 from studios.thermal.errors import EmptyCurve
@@ -76,9 +77,14 @@ class Curve:
     def duration_min(self) -> float:
         return self.pieces[-1].ends_min if self.pieces else 0.0
 
-    @property
+    @cached_property
     def whole_min(self) -> int:
         return whole_minutes_up(self.duration_min)
+
+    @cached_property
+    def whole_spans(self) -> tuple[tuple[int, int], ...]:
+        """Each piece in whole minutes; every end is rounded up."""
+        return tuple((whole_minutes_up(p.starts_min), whole_minutes_up(p.ends_min)) for p in self.pieces)
 
     def temperature_at(self, minute: float) -> float:
         """The temperature at a minute; before the start that of the start, after the end that of the end.

@@ -65,6 +65,7 @@ def keeping(*, at_c: float, minutes: float, phase: Phase) -> CurvePiece:
     return CurvePiece(phase=phase, starts_min=0.0, ends_min=minutes, from_c=at_c, to_c=at_c)
 
 
+@lru_cache(maxsize=1024)
 def heat_up_curve(body: Body, *, from_c: float, to_c: float) -> Curve:
     """Heating at full power, never faster than the ramp limit; no length where it is hot enough."""
     _require_finite(from_c=from_c, to_c=to_c)
@@ -73,6 +74,7 @@ def heat_up_curve(body: Body, *, from_c: float, to_c: float) -> Curve:
     return end_to_end(warming(body, from_c=from_c, to_c=to_c, rate_c_per_h=None, phase=Phase.HEAT_UP))
 
 
+@lru_cache(maxsize=1024)
 def cool_down_curve(body: Body, *, from_c: float, to_c: float) -> Curve:
     """Cooling with the heat off; of no length where it is cool enough already. Raises NeverCools."""
     _require_finite(from_c=from_c, to_c=to_c)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from functools import reduce
 
 from scheduling.engine.booked import Forbidden
-from scheduling.engine.heat import COLD, HOT_STATIONS, cold_lead, has_record, lead_min, lightable
+from scheduling.engine.heat import HOT_STATIONS, cold_lead, has_record, heat_limits, lightable
 from scheduling.engine.records import Apparatus, Ask, Kind, Taken
 from scheduling.engine.spans import TOLERANCE, Span, clip, intersect, levels, overlapping, union
 from scheduling.engine.startspace.windows import FAR, Edge, gaps, inside, left_between, meet, moving
@@ -156,12 +157,13 @@ def _warm(apparatus: Apparatus, stretch: Span, since: int, hours: Spans, end: Ed
 
 def _first_lit_from(apparatus: Apparatus, start: int, since: int, opens: int) -> int:
     """The first start from `start` on, in one record's time, that is lit when the hours have begun."""
-    low, high = start - 1, opens + cold_lead(apparatus, start)
+    limits = heat_limits(apparatus, start)
+    low, high = start - 1, opens + len(limits)
     if high <= start:
         return start
     while high - low > 1:
         tried = (low + high) // 2
-        lit = tried - lead_min(apparatus, min(tried - since, COLD), start)
+        lit = tried - bisect_left(limits, tried - since)
         low, high = (low, tried) if lit >= opens else (tried, high)
     return high
 
