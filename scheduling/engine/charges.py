@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import reduce
 
-from scheduling.engine.claims import lasting, overlap
+from scheduling.engine.claims import overlap
 from scheduling.engine.curves import level
 from scheduling.engine.records import (
     EVER,
@@ -148,7 +148,7 @@ def charge_held(world: World, furnace_id: int, start: int) -> tuple[Held, ...]:
             place=place,
             span=span,
             exclusive=span,
-            phases=lasting(*_phases(furnace, plan, start)),
+            laid=lambda: tuple(_phases(furnace, plan, start)),
         )
         for place in range(1, furnace.places + 1)
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from scheduling.engine.records import Apparatus, PhaseSpan, Taken, Use
+from scheduling.engine.records import Apparatus, Taken, Use
 from scheduling.engine.spans import Span
 from scheduling.engine.wording import at, listed
 from scheduling.engine.world import World
@@ -50,11 +50,6 @@ def draws(apparatus: Apparatus, span: Span, held_by: str) -> tuple[tuple[int, Us
     return tuple(
         (supply_id, Use(span=span, amount=amount, held_by=held_by)) for supply_id, amount in apparatus.draws
     )
-
-
-def lasting(*phases: PhaseSpan) -> tuple[PhaseSpan, ...]:
-    """The phases that last at least a minute."""
-    return tuple(phase for phase in phases if phase.span[0] < phase.span[1])
 
 
 def said_once(blocked: Iterable[Blocked]) -> Iterator[str]:

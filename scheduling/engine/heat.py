@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from scheduling.engine.claims import Blocked, draws, lasting, overlap, taken_by
+from scheduling.engine.claims import Blocked, draws, overlap, taken_by
 from scheduling.engine.curves import laid, level
 from scheduling.engine.records import Apparatus, Ask, Duty, Held, Kind, PhaseSpan, Taken, Use
 from scheduling.engine.spans import Span, covers, first_ending_after, first_fit
@@ -81,19 +81,27 @@ def hot_station(
     """
     body, working_c = _record(apparatus, core[0])
     lead = lead_min(apparatus, gap_min, core[0])
-    if room_min is not None and room_min < lead:
+    kept = room_min is not None and room_min < lead
+    if room_min is not None and kept:
         lead = max(room_min, 0)
-        heating: tuple[PhaseSpan, ...] = (level(Phase.HOLDING, (core[0] - lead, core[0]), working_c),)
-    else:
-        heating = _heating(body, working_c, gap_min, lead, core[0])
-    cooling = laid(_to_touch(apparatus, body, working_c), core[1], until=until)
-    phases = lasting(*heating, level(Phase.WORKING, core, working_c), *cooling)
+    cooling = _to_touch(apparatus, body, working_c)
+    touched = core[1] + cooling.whole_min
+
+    def phases() -> tuple[PhaseSpan, ...]:
+        lit = core[0] - lead
+        heating = (
+            (level(Phase.HOLDING, (lit, core[0]), working_c),)
+            if kept
+            else _heating(body, working_c, gap_min, lead, core[0])
+        )
+        return (*heating, level(Phase.WORKING, core, working_c), *laid(cooling, core[1], until=until))
+
     return Held(
         apparatus_id=apparatus.id,
         place=1,
-        span=(phases[0].span[0], phases[-1].span[1]),
+        span=(core[0] - lead, touched if until is None else max(core[1], min(touched, until))),
         exclusive=(core[0] - lead, core[1]),
-        phases=phases,
+        laid=phases,
         draws=draws(apparatus, (core[0] - lead, core[1]), title),
     )
 

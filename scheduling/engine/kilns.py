@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 
-from scheduling.engine.claims import Blocked, draws, lasting, said_once
+from scheduling.engine.claims import Blocked, draws, said_once
 from scheduling.engine.curves import laid, level, temperature_at
 from scheduling.engine.heat import lightable, unlit
 from scheduling.engine.records import (
@@ -114,8 +114,8 @@ def _as_held(
     joins: int | None,
 ) -> FiringHeld:
     ready, last_in, cool, unload = moments
-    phases = _phases(apparatus, plan, moments)
-    span = (phases[0].span[0], max(unload + apparatus.clear_min, phases[-1].span[1]))
+    loading = apparatus.prepare_min if plan.recipe is not Recipe.ANNEAL else plan.heat_up_min
+    span = (ready - loading, unload + apparatus.clear_min)
     title = " and ".join(dict.fromkeys(lot.held_by for lot in lots))
     heat_off = last_in + plan.switching_min
     return FiringHeld(
@@ -124,7 +124,7 @@ def _as_held(
             place=1,
             span=span,
             exclusive=span,
-            phases=phases,
+            laid=partial(_phases, apparatus, plan, moments),
             draws=draws(apparatus, (ready - plan.heat_up_min, heat_off), title),
         ),
         recipe=plan.recipe,
@@ -149,7 +149,7 @@ def _phases(
     kiln = plan.recipe is not Recipe.ANNEAL
     tail = laid(plan.tail, last_in)
     door_c = tail[-1].to_c
-    return lasting(
+    return (
         level(Phase.LOADING, (ready - apparatus.prepare_min * kiln, ready)),
         *laid(plan.heat_up, ready - plan.heat_up_min),
         level(Phase.HOLDING, (ready, last_in), plan.hold_c),

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
 from typing import cast
@@ -339,16 +339,22 @@ class PhaseSpan:
 class Held:
     """One piece of equipment held: all of it, the part that refuses others, its phases and its draws.
 
-    `glass_kg` is what is drawn from the pot at this place of a furnace.
+    `glass_kg` is what is drawn from the pot at this place of a furnace. Most of what a search holds is passed
+    over, so the phases are `laid` only when somebody asks for them.
     """
 
     apparatus_id: int
     place: int
     span: Span
     exclusive: Span
-    phases: tuple[PhaseSpan, ...]
+    laid: Callable[[], tuple[PhaseSpan, ...]] = field(compare=False, repr=False)
     draws: tuple[tuple[int, Use], ...] = ()
     glass_kg: float = 0.0
+
+    @cached_property
+    def phases(self) -> tuple[PhaseSpan, ...]:
+        """What the equipment does meanwhile, in order; each lasts at least a minute."""
+        return tuple(phase for phase in self.laid() if phase.span[0] < phase.span[1])
 
 
 @dataclass(frozen=True, kw_only=True)

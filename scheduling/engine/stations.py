@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from scheduling.engine.claims import Blocked, draws, lasting, said_once, taken_by
+from scheduling.engine.claims import Blocked, draws, said_once, taken_by
 from scheduling.engine.curves import level
 from scheduling.engine.heat import HOT_STATIONS, cold_lead, hot_candidate
 from scheduling.engine.records import Apparatus, Ask, Held, Kind, Reason
@@ -76,7 +76,8 @@ def _selections(world: World, bundles: Iterable[Bundle], count: int) -> Iterator
 
 def _followed(world: World, bundle: Bundle) -> tuple[int, ...]:
     """The uses that give way to a bundle, where it draws on a supply."""
-    hot = [held for held in bundle.held if held.draws and held.phases[0].from_c is not None]
+    apparatus = world.apparatus
+    hot = [held for held in bundle.held if held.draws and apparatus[held.apparatus_id].kind in HOT_STATIONS]
     after = (world.claims(held.apparatus_id).after(held.exclusive[1], 1) for held in hot)
     return tuple(taken.occupancy_id or 0 for taken in after if taken is not None)
 
@@ -184,7 +185,7 @@ def plain_station(ask: Ask, start: int, apparatus: Apparatus, place: int) -> Hel
         place=place,
         span=span,
         exclusive=span,
-        phases=lasting(
+        laid=lambda: (
             level(Phase.PURGE if torch else Phase.WORKING, (span[0], start)),
             level(Phase.WORKING, (start, end), apparatus.working_c),
             level(Phase.COOLING if torch else Phase.WORKING, (end, span[1])),
@@ -223,7 +224,7 @@ def bench(apparatus: Apparatus, *, core: Span, exclusive: Span, lead_min: int, t
         place=1,
         span=(begin, exclusive[1]),
         exclusive=exclusive,
-        phases=lasting(
+        laid=lambda: (
             level(Phase.HEAT_UP, (begin, core[0])),
             level(Phase.WORKING, core),
             level(Phase.COOLING, (core[1], exclusive[1])),
