@@ -76,13 +76,14 @@ def _candidates(
 
 def by_day(spans: Sequence[Span], studio: StudioRecord) -> Iterator[tuple[Span, tuple[Span, ...]]]:
     """Each local day with the spans of starts that lie in it."""
-    seen: set[Span] = set()
+    reached = None
     for start, end in spans:
-        for date in days(start, end, studio.zone):
+        if reached is not None and end <= reached:
+            continue
+        for date in days(start if reached is None else max(start, reached), end, studio.zone):
             day = whole_day(date, studio.zone)
-            if day not in seen:
-                seen.add(day)
-                yield day, clip(spans, day)
+            reached = day[1]
+            yield day, clip(spans, day)
 
 
 def _wish_on(day: Span, wish: int | None, studio: StudioRecord) -> int | None:

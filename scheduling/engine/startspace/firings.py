@@ -11,7 +11,7 @@ from itertools import pairwise
 from scheduling.engine.heat import lightable
 from scheduling.engine.kilns import annealings, program, unfit
 from scheduling.engine.records import Apparatus, Ask, Duty, FiringAsk, FiringRecord, Kind, Lot, Taken
-from scheduling.engine.spans import Span, intersect, overlapping, union
+from scheduling.engine.spans import Span, clip, intersect, overlapping, union
 from scheduling.engine.startspace.stations import record_spans
 from scheduling.engine.startspace.windows import (
     FAR,
@@ -198,7 +198,7 @@ def run_starts(world: World, run: Run) -> Iterator[Span]:
         if latest is not None:
             room = meet(run.starts, from_on(run.begin, gap[0]), until(run.cool, latest))
             if room[0] < room[1]:
-                yield from intersect((room,), attended)
+                yield from clip(attended, room)
 
 
 def _others(world: World, run: Run) -> Iterator[Span]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 
 from scheduling.engine.records import SPARE, Apparatus, Ask, Kind, Period, Store
-from scheduling.engine.spans import Span, intersect, subtract, union
+from scheduling.engine.spans import Span, clip, intersect, subtract, union
 from scheduling.engine.startspace.firings import runs
 from scheduling.engine.startspace.supplies import Asked, Carried, Draw, of_run
 from scheduling.engine.stores import change_over_hours, glass_drawn, room_after
@@ -19,15 +19,16 @@ def stored(world: World, ask: Ask, asked: Asked, found: Carried) -> Carried:
     """The starts, of some, for which every store has enough until it is refilled or changed over."""
     never: list[Span] = []
     unsure: list[Span] = []
-    for supply_id, own in asked.items():
+    starts = union((*found.surely, *found.perhaps))
+    for supply_id, own in asked.items() if starts else ():
         if (store := world.stores.get(supply_id)) is None:
             continue
-        dry = _dry(store, own)
+        dry = intersect(_dry(store, own), starts)
         if not all(draw.exact for draw in own) or _fired_on(world, ask, supply_id):
             unsure.extend(dry)
         else:
-            never.extend(subtract(dry, _rescued(world, ask, store, own)) if store.change_over else dry)
-    unsure.extend(_fired(world, ask, asked, found))
+            never.extend(subtract(dry, _rescued(world, ask, store, own, dry)) if store.change_over else dry)
+    unsure.extend(_fired(world, ask, asked, starts))
     for pots, spans in _pots(world, ask):
         (never if pots == 1 else unsure).extend(spans)
     surely, perhaps = subtract(found.surely, never), subtract(found.perhaps, never)
@@ -77,19 +78,22 @@ def _taken(store: Store, own: Iterable[Draw], start: int, within: Span) -> float
     )
 
 
-def _rescued(world: World, ask: Ask, store: Store, own: Sequence[Draw]) -> Spans:
-    """The starts that a change-over before them makes possible."""
+def _rescued(world: World, ask: Ask, store: Store, own: Sequence[Draw], dry: Spans) -> Spans:
+    """The starts, of those that would run it dry, that a change-over before them makes possible."""
     begin = min(draw.begin for draw in own)
     found: list[Span] = []
     for index, period in enumerate(store.periods):
+        if not clip(dry, (period.span[0] - begin, period.span[1] - begin)):
+            continue
         later = [span for after in store.periods[index + 1 :] for span in _too_much(store, own, after)]
         hours = change_over_hours(world, world.studios[ask.studio_id], store, period)
         ends = [*(hour[0] for hour in hours[1:]), period.span[1]]
         for hour, last in zip(hours, ends, strict=True):
-            rest = (hour[0], period.span[1])
-            full = Period(span=rest, room=room_after(store, rest))
-            changed = (hour[0] - begin, last - begin)
-            found.extend(subtract([changed], (*_too_much(store, own, full), *later)))
+            changed = clip(dry, (hour[0] - begin, last - begin))
+            if changed:
+                rest = (hour[0], period.span[1])
+                full = Period(span=rest, room=room_after(store, rest))
+                found.extend(subtract(changed, (*_too_much(store, own, full), *later)))
     return union(found)
 
 
@@ -98,9 +102,8 @@ def _fired_on(world: World, ask: Ask, supply_id: int) -> bool:
     return any(supply_id in dict(a.draws) for kind in kinds for a in world.of_kind(ask.studio_id, kind))
 
 
-def _fired(world: World, ask: Ask, asked: Asked, found: Carried) -> Iterator[Span]:
-    """The starts for which a firing that burns a store may run it dry."""
-    starts = union((*found.surely, *found.perhaps))
+def _fired(world: World, ask: Ask, asked: Asked, starts: Spans) -> Iterator[Span]:
+    """The starts, of some, for which a firing that burns a store may run it dry."""
     for need in ask.firings if starts else ():
         for apparatus in world.of_kind(ask.studio_id, need.kind):
             for supply_id, amount in apparatus.draws:
