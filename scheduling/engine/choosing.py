@@ -16,6 +16,8 @@ from scheduling.engine.startspace.space import start_space
 from scheduling.engine.world import World
 
 QUARTER_MIN = 15
+DAY_MIN = 24 * 60
+FIRST_LOOK_DAYS = 7
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,10 +43,11 @@ def offers(
     `wish` is the minute that would be best; its time of day is what each other day is held against. The same
     world and question give the same offers in the same order.
     """
+    if order is Measure.EARLIEST:
+        return list(islice(_placed(world, _soonest(world, asks, within, most)), most))
     found = [candidate for ask in asks for candidate in _candidates(world, ask, within, order, wish)]
-    if order in {Measure.EARLIEST, Measure.NEAREST}:
-        ranked = sorted(found, key=lambda each: each.key)
-        return list(islice(_placed(world, ranked), most))
+    if order is Measure.NEAREST:
+        return list(islice(_placed(world, sorted(found, key=_by_key)), most))
     placed = list(_placed(world, found))
     measured = [replace(o, measured=measure(world, o.ask, o.placement, order)) for o in placed]
     best = _best_of_each_day(world, measured)
@@ -72,6 +75,33 @@ def _candidates(
         for start in starts:
             off = abs(start - wished) if order is Measure.NEAREST and wished is not None else 0
             yield Candidate(ask=ask, start=start, key=(off, start, ask.studio_id))
+
+
+def _by_key(candidate: Candidate) -> tuple[int, ...]:
+    return candidate.key
+
+
+def _soonest(world: World, asks: Sequence[Ask], within: Span, most: int) -> list[Candidate]:
+    """The first start of each day; no more of the time is looked at than it takes to find so many."""
+    found: list[Candidate] = []
+    reached, days_ahead = [within[0] for _ in asks], FIRST_LOOK_DAYS
+    while any(begin < within[1] for begin in reached):
+        for at, ask in enumerate(asks):
+            end = _midnight(reached[at] + days_ahead * DAY_MIN, world.studios[ask.studio_id], within[1])
+            found.extend(_candidates(world, ask, (reached[at], end), Measure.EARLIEST, None))
+            reached[at] = end
+        known = min(reached)
+        if sum(candidate.start < known for candidate in found) >= most:
+            break
+        days_ahead *= 2
+    return sorted(found, key=_by_key)
+
+
+def _midnight(minute: int, studio: StudioRecord, last: int) -> int:
+    """The midnight before a minute, or the last minute where that comes first."""
+    if minute >= last:
+        return last
+    return whole_day(local(minute, studio.zone).date(), studio.zone)[0]
 
 
 def by_day(spans: Sequence[Span], studio: StudioRecord) -> Iterator[tuple[Span, tuple[Span, ...]]]:

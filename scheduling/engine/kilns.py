@@ -279,9 +279,11 @@ def _joined(
         return Blocked(name=apparatus.name, says=joined.says)
     if clash := _clash(world, apparatus, joined, taken):
         return clash
+    if lit_before is not None:
+        return _unattended_now(world, apparatus, joined) or joined
     unattended = _unattended(world, apparatus, joined, lot.in_from)
-    lit = lit_before is not None or joined.held.span[0] >= taken.span[0]
-    if unattended is None or (lit and not apparatus.gas_fired):
+    lit_anyway = joined.held.span[0] >= taken.span[0]
+    if unattended is None or (lit_anyway and not apparatus.gas_fired):
         return joined
     # Pieces that come once the firing is at hold need nobody to light it.
     bounds = [bound for bound in (unattended.not_before, firing.ready) if bound is not None]
@@ -340,8 +342,7 @@ def _unattended(world: World, apparatus: Apparatus, firing: FiringHeld, start: i
         return _later(apparatus, hours, (begin, firing.at_hold), start, says)
     burning = (firing.at_hold, firing.heat_off)
     if apparatus.gas_fired and not covers(heated, *burning):
-        says = f"burns gas from {between(*burning, studio)}, and nobody is there all that time"
-        return _later(apparatus, heated, burning, start, says)
+        return _later(apparatus, heated, burning, start, _burns(burning, studio))
     return None
 
 
@@ -350,6 +351,22 @@ def _later(apparatus: Apparatus, hours: tuple[Span, ...], span: Span, start: int
     fit = first_fit(hours, span[0] + 1, span[1] - span[0])
     bound = None if fit is None else fit + start - span[0]
     return Blocked(name=apparatus.name, says=says, until=fit, not_before=bound)
+
+
+def _unattended_now(world: World, apparatus: Apparatus, firing: FiringHeld) -> Blocked | None:
+    """Who minds a gas firing that is lit is there from now on; minutes that are past ask for nobody.
+
+    It never burns for less long when the pieces come later, so no later start is any better.
+    """
+    burning = (world.now, firing.heat_off)
+    if not apparatus.gas_fired or covers(lightable(world, apparatus), *burning):
+        return None
+    studio = world.studios[apparatus.studio_id]
+    return Blocked(name=apparatus.name, says=_burns(burning, studio))
+
+
+def _burns(burning: Span, studio: StudioRecord) -> str:
+    return f"burns gas from {between(*burning, studio)}, and nobody is there all that time"
 
 
 def unlightable(world: World, firing: FiringHeld) -> bool:

@@ -159,3 +159,15 @@ def test_a_wall_time_in_a_change_of_clocks(day: dt.date, works: bool) -> None:
 
     assert holds(space.every_week, 2 * 60 + 30 if day.month == 3 else 1 * 60 + 30) is works
     assert all(0 <= start < end <= DAY for start, end in space.every_week)
+
+
+@settings(max_examples=40, deadline=None)
+@given(worlds(), st.integers(1, 4))
+def test_the_soonest_are_found_without_looking_at_all_of_the_time(world: World, most: int) -> None:
+    found = offers(world, [ask()], (0, HORIZON), most=most)
+
+    every = offers(world, [ask()], (0, HORIZON), most=1000)
+    assert [o.placement.start for o in found] == [o.placement.start for o in every][:most]
+    days = {o.placement.start // DAY for o in every}
+    space = start_space(world, ask(), 0, HORIZON)
+    assert days == {minute // DAY for span in space for minute in range(*span)}

@@ -225,8 +225,12 @@ def _latest_unloading(staffed: Spans, before: int, clear_min: int) -> int | None
 
 def _attended(world: World, run: Run) -> Spans:
     apparatus = run.apparatus
+    if run.lit and not apparatus.gas_fired:
+        return ((-FAR, FAR),)
     near = run.begin.at(run.starts[0]), run.heat_off.at(run.starts[1])
     heated = overlapping(lightable(world, apparatus), *near)
+    if run.lit:
+        return inside(heated, fixed(world.now), run.heat_off)
     if apparatus.kind is Kind.KILN:
         loaded = overlapping(world.studios[apparatus.studio_id].staffed[Duty.LOAD], *near)
         conditions = [inside(loaded, run.begin, run.ready)]
@@ -237,6 +241,5 @@ def _attended(world: World, run: Run) -> Spans:
     attended = reduce(intersect, conditions)
     if run.joins is None or apparatus.gas_fired:
         return attended
-    # Nobody need light what is lit, or will be lit when it is lit anyway.
-    stands = (-FAR, FAR) if run.lit else from_on(run.begin, run.joins.span[0])
-    return union((*attended, stands))
+    # Nobody need light what will be lit when it is lit anyway.
+    return union((*attended, from_on(run.begin, run.joins.span[0])))

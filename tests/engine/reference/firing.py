@@ -109,13 +109,14 @@ def _attended(book: Book, apparatus: Apparatus, moments: tuple[int, int, int], c
     """A kiln is loaded, an annealer lit by somebody who may; gas is attended until its program has ended.
 
     What is lit already, or would be lit no sooner than it is anyway, needs nobody to light it, unless it
-    burns gas.
+    burns gas; gas that burns already is attended from now on.
     """
     opened, ready, off = moments
     every, heated = book.minutes.every, book.heated(apparatus)
+    if claim is not None and claim.span[0] <= book.world.now:
+        return not apparatus.gas_fired or every(heated, book.world.now, off)
     if apparatus.gas_fired and not every(heated, ready, off):
         return False
-    if claim is not None and not apparatus.gas_fired:
-        lit_anyway = claim.span[0] <= book.world.now or opened >= claim.span[0]
-        return lit_anyway or every(heated, opened, ready)
+    if claim is not None and not apparatus.gas_fired and opened >= claim.span[0]:
+        return True
     return every(book.staffed[Duty.LOAD] if apparatus.kind is Kind.KILN else heated, opened, ready)
