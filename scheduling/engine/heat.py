@@ -26,6 +26,11 @@ COLD = 1 << 20  # a gap, in minutes, after which nothing is left of an earlier s
 ANY_TIME = 1 << 40
 
 
+def places_of(apparatus: Apparatus) -> range:
+    """The numbers of its places; a hot station is used by one session at a time, whatever its record says."""
+    return range(1, 2 if apparatus.kind in HOT_STATIONS else apparatus.places + 1)
+
+
 def has_record(apparatus: Apparatus) -> bool:
     """Whether it is known how the station heats and cools."""
     return bool(apparatus.bodies) and apparatus.working_c is not None

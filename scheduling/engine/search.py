@@ -167,17 +167,24 @@ def _joining(world: World, ask: Ask, firings: Sequence[FiringHeld]) -> list[str]
     ]
 
 
+def earliest(world: World, ask: Ask) -> int:
+    """The first start that may be booked now: after the studio's notice, and no set-up lies in the past."""
+    notice_min = world.studios[ask.studio_id].notice_min if ask.notice else 0
+    return world.now + max(notice_min, ask.setup_min)
+
+
 def _too_soon(world: World, studio: StudioRecord, ask: Ask, start: int) -> list[Reason]:
-    earliest = world.now + (studio.notice_min if ask.notice else 0)
-    if start >= earliest:
+    begin = earliest(world, ask)
+    if start >= begin:
         return []
-    why = "is in the past" if start < world.now else f"is less than {studio.notice_min} minutes ahead"
+    ahead = f"is less than {begin - world.now} minutes ahead"
+    why = "is in the past" if start < world.now else ahead
     return [
         Reason(
             code="too-soon",
-            sentence=f"{at(start, studio)} {why}; the studio takes bookings from {at(earliest, studio)} on.",
-            until=earliest,
-            not_before=earliest,
+            sentence=f"{at(start, studio)} {why}; the studio takes bookings from {at(begin, studio)} on.",
+            until=begin,
+            not_before=begin,
         )
     ]
 

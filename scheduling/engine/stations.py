@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from scheduling.engine.claims import Blocked, draws, said_once, taken_by
 from scheduling.engine.curves import level
-from scheduling.engine.heat import HOT_STATIONS, cold_lead, hot_candidate
+from scheduling.engine.heat import HOT_STATIONS, cold_lead, hot_candidate, places_of
 from scheduling.engine.records import Apparatus, Ask, Held, Kind, Reason
 from scheduling.engine.spans import Span
 from scheduling.engine.world import World
@@ -129,7 +129,7 @@ def _candidates(world: World, ask: Ask, start: int, kind: Kind) -> tuple[list[Bu
     for apparatus in world.of_kind(ask.studio_id, kind):
         if ask.only is not None and apparatus.id not in ask.only:
             continue
-        for place in range(1, apparatus.places + 1):
+        for place in places_of(apparatus):
             found = _candidate(world, ask, start, apparatus, place)
             if isinstance(found, Bundle):
                 bundles.append(found)

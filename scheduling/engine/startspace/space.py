@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from scheduling.engine.booked import Changes, Forbidden
 from scheduling.engine.people import engaged
 from scheduling.engine.records import Apparatus, Ask, Duty, FiringAsk, Placement
-from scheduling.engine.search import place, turns
+from scheduling.engine.search import earliest, place, turns
 from scheduling.engine.spans import Span, clip, intersect, subtract, union
 from scheduling.engine.startspace.firings import run_starts, runs
 from scheduling.engine.startspace.stations import certain_windows
@@ -36,8 +36,7 @@ def start_space(world: World, ask: Ask, begin: int, until: int) -> Spans:
     The same starts as those for which `place` finds a placement. Where it depends on the choice of equipment
     whether a supply carries it, the choices are tried, from one change to the next.
     """
-    studio = world.studios[ask.studio_id]
-    within = (max(begin, world.now + (studio.notice_min if ask.notice else 0)), until)
+    within = (max(begin, earliest(world, ask)), until)
     if within[0] >= within[1]:
         return ()
     found = Carried(surely=intersect(_staffed(world, ask), free(*_engaged(world, ask), within)))

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import reduce
 
 from scheduling.engine.booked import Forbidden
-from scheduling.engine.heat import HOT_STATIONS, cold_lead, has_record, heat_limits, lightable
+from scheduling.engine.heat import HOT_STATIONS, cold_lead, has_record, heat_limits, lightable, places_of
 from scheduling.engine.records import Apparatus, Ask, Kind, Taken
 from scheduling.engine.spans import TOLERANCE, Span, clip, intersect, levels, overlapping, union
 from scheduling.engine.startspace.windows import FAR, Edge, gaps, inside, left_between, meet, moving
@@ -24,7 +24,7 @@ def candidates(world: World, ask: Ask, kind: Kind, within: Span) -> Iterator[tup
     for apparatus in world.of_kind(ask.studio_id, kind):
         if ask.only is not None and apparatus.id not in ask.only:
             continue
-        for place in range(1, apparatus.places + 1):
+        for place in places_of(apparatus):
             yield apparatus, _starts(world, ask, apparatus, place, within)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from scheduling.engine.claims import draws
-from scheduling.engine.heat import HOT_STATIONS
+from scheduling.engine.heat import HOT_STATIONS, places_of
 from scheduling.engine.records import Apparatus, Ask, Kind, SupplyRecord
 from scheduling.engine.spans import TOLERANCE, Span, at_least, intersect, levels, subtract, union
 from scheduling.engine.startspace.firings import Run, Spans
@@ -187,7 +187,7 @@ def _of_stations(world: World, ask: Ask, kind: Kind, count: int) -> Iterator[tup
         dict(_of_station(world, apparatus, ask))
         for apparatus in world.of_kind(ask.studio_id, kind)
         if ask.only is None or apparatus.id in ask.only
-        for _ in range(apparatus.places)
+        for _ in places_of(apparatus)
     ]
     for supply_id in {key for drawn in every for key in drawn}:
         yield supply_id, _widest([drawn.get(supply_id) for drawn in every], count)

@@ -185,7 +185,8 @@ def claims(draw: st.DrawFn, ledger: Ledger, apparatus: Apparatus, begin: int) ->
             lots = list(draw(loads(stretch)))
             ledger.firing(apparatus, lots, early_min=draw(st.sampled_from([0, 0, 20])))
         else:
-            ledger.session(apparatus, stretch, draw(st.integers(1, apparatus.places)))
+            places = 1 if apparatus.kind in HOT else apparatus.places
+            ledger.session(apparatus, stretch, draw(st.integers(1, places)))
 
 
 @st.composite

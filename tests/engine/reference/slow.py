@@ -42,9 +42,9 @@ def works(book: Book, start: int) -> bool:
 
 
 def _in_time(book: Book, start: int) -> bool:
-    """Nothing starts in the past, and a class not before the studio's notice."""
+    """No start nor its set-up lies in the past, and a class not before the studio's notice."""
     notice = book.studio.notice_min if book.ask.notice else 0
-    return start >= book.world.now + notice
+    return start >= book.world.now + notice and start - book.ask.setup_min >= book.world.now
 
 
 def _there(book: Book, start: int) -> bool:

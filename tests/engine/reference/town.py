@@ -85,7 +85,8 @@ THINGS = (
     thing(2, Kind.GLORY_HOLE, (GAS, 7.0), (EXHAUST, 100.0), gas_fired=True, working_c=1100.0),
     thing(3, Kind.BENCH, station_id=2),
     thing(4, Kind.PIPE_WARMER, (GAS, 1.0), gas_fired=True, working_c=500.0, station_id=2),
-    thing(5, Kind.GLORY_HOLE, (GAS, 5.0), gas_fired=True, working_c=1050.0),
+    # Its record says two places; a glory hole is still used by one session at a time.
+    thing(5, Kind.GLORY_HOLE, (GAS, 5.0), gas_fired=True, working_c=1050.0, places=2),
     thing(6, Kind.BENCH, (POWER, 1.0), station_id=5),
     thing(7, Kind.PIPE_WARMER, (POWER, 2.0), working_c=520.0, station_id=5),
     thing(8, Kind.TORCH, (OXYGEN, 6.0), (GAS, 1.0), prepare_min=5, clear_min=5),
