@@ -17,7 +17,7 @@ from scheduling.engine.world import World
 
 QUARTER_MIN = 15
 DAY_MIN = 24 * 60
-FIRST_LOOK_DAYS = 7
+SOME_DAYS_MORE = 3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,7 +84,8 @@ def _by_key(candidate: Candidate) -> tuple[int, ...]:
 def _soonest(world: World, asks: Sequence[Ask], within: Span, most: int) -> list[Candidate]:
     """The first start of each day; no more of the time is looked at than it takes to find so many."""
     found: list[Candidate] = []
-    reached, days_ahead = [within[0] for _ in asks], FIRST_LOOK_DAYS
+    # Where most days have a start, so many days are enough.
+    reached, days_ahead = [within[0] for _ in asks], most // max(len(asks), 1) + SOME_DAYS_MORE
     while any(begin < within[1] for begin in reached):
         for at, ask in enumerate(asks):
             end = _midnight(reached[at] + days_ahead * DAY_MIN, world.studios[ask.studio_id], within[1])

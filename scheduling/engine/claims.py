@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
+from scheduling.engine.breakers import drawn
 from scheduling.engine.records import Apparatus, Taken, Use
 from scheduling.engine.spans import Span
 from scheduling.engine.wording import at, listed
@@ -17,12 +18,13 @@ PLURAL = {"is ": "are ", "has ": "have "}
 class Blocked:
     """Why one piece of equipment cannot be had, until when, and the earliest start that it might allow.
 
-    `name` is the equipment, `says` the rest of the sentence; empty where there is nothing worth saying. None
-    for `until` and `not_before`: not within the horizon. `by` is what has it, where something has.
+    `name` is the equipment, `says` the rest of the sentence, or what makes it once it is to be said; empty
+    where there is nothing worth saying. None for `until` and `not_before`: not within the horizon. `by` is
+    what has it, where something has.
     """
 
     name: str
-    says: str
+    says: str | Callable[[], str]
     until: int | None = None
     not_before: int | None = None
     by: Taken | None = None
@@ -39,16 +41,20 @@ def taken_by(world: World, apparatus: Apparatus, taken: Taken, not_before: int) 
     why = f"out of use ({taken.held_by})" if taken.outage else f"held by {taken.held_by}"
     return Blocked(
         name=apparatus.name,
-        says=f"is {why} until {at(taken.span[1], studio)}",
+        says=lambda: f"is {why} until {at(taken.span[1], studio)}",
         until=taken.span[1],
         not_before=not_before,
     )
 
 
 def draws(apparatus: Apparatus, span: Span, held_by: str) -> tuple[tuple[int, Use], ...]:
-    """What the equipment draws while its controller may switch it on: its full connected draw."""
+    """What the equipment draws while its controller may switch it on: its full connected draw.
+
+    On a breaker that is what its length makes it count.
+    """
     return tuple(
-        (supply_id, Use(span=span, amount=amount, held_by=held_by)) for supply_id, amount in apparatus.draws
+        (supply_id, Use(span=span, amount=amount, held_by=held_by))
+        for supply_id, amount in drawn(apparatus, span)
     )
 
 
@@ -56,8 +62,9 @@ def said_once(blocked: Iterable[Blocked]) -> Iterator[str]:
     """Each cause once, with all the equipment that it is the cause for."""
     names: dict[str, list[str]] = {}
     for cause in blocked:
-        if cause.says:
-            names.setdefault(cause.says, []).append(cause.name)
+        says = cause.says if isinstance(cause.says, str) else cause.says()
+        if says:
+            names.setdefault(says, []).append(cause.name)
     for says, found in names.items():
         several = list(dict.fromkeys(found))
         yield f"{listed(several)} {_of_many(says) if len(several) > 1 else says}"

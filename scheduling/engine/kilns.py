@@ -377,29 +377,29 @@ def unlightable(world: World, firing: FiringHeld) -> bool:
 
 def _clash(world: World, apparatus: Apparatus, firing: FiringHeld, itself: Taken | None) -> Blocked | None:
     """What else has the equipment between the heat-up and the unloading of this firing."""
-    begin, end = firing.held.exclusive
-    studio = world.studios[apparatus.studio_id]
-    for taken in world.claims(apparatus.id).meeting(begin, end, 1):
-        if taken is itself:
-            continue
-        why = "joining the firing before it would last" if itself else "this class would need it"
-        why = f"{why} from {between(begin, end, studio)}"
-        return _held_hot(world, apparatus, taken, firing.lots[-1], why)
+    for taken in world.claims(apparatus.id).meeting(*firing.held.exclusive, 1):
+        if taken is not itself:
+            why = "joining the firing before it would last" if itself else "this class would need it"
+            return _held_hot(world, apparatus, taken, firing.lots[-1], why, firing.held.exclusive)
     return None
 
 
-def _held_hot(world: World, apparatus: Apparatus, taken: Taken, lot: Lot, why: str) -> Blocked:
+def _held_hot(
+    world: World, apparatus: Apparatus, taken: Taken, lot: Lot, why: str, needed: Span | None = None
+) -> Blocked:
     """Equipment in use: by what, how hot it would be when the pieces come, and when it is free again."""
-    studio = world.studios[apparatus.studio_id]
-    free, hot = taken.span[1], _temperature(world, apparatus, taken, lot.in_from)
-    doing = f"out of use ({taken.held_by})" if taken.outage else f"taken by {taken.held_by}"
-    how_hot = f", would be at {degrees(hot, studio)} at {at(lot.in_from, studio)}" if hot is not None else ""
-    return Blocked(
-        name=apparatus.name,
-        says=f"is {doing}{how_hot} and comes free at {at(free, studio)}; {why}",
-        until=free,
-        by=taken,
-    )
+    studio, free = world.studios[apparatus.studio_id], taken.span[1]
+
+    def says() -> str:
+        hot = _temperature(world, apparatus, taken, lot.in_from)
+        doing = f"out of use ({taken.held_by})" if taken.outage else f"taken by {taken.held_by}"
+        how_hot = (
+            f", would be at {degrees(hot, studio)} at {at(lot.in_from, studio)}" if hot is not None else ""
+        )
+        hours = f" from {between(*needed, studio)}" if needed is not None else ""
+        return f"is {doing}{how_hot} and comes free at {at(free, studio)}; {why}{hours}"
+
+    return Blocked(name=apparatus.name, says=says, until=free, by=taken)
 
 
 def _temperature(world: World, apparatus: Apparatus, taken: Taken, minute: int) -> float | None:

@@ -11,6 +11,7 @@ from itertools import chain, product
 
 from scheduling.engine.heat import relit
 from scheduling.engine.kilns import options
+from scheduling.engine.latest_end import too_late
 from scheduling.engine.people import busy
 from scheduling.engine.records import Ask, Duty, FiringHeld, Placement, Reason, Refusal, StudioRecord
 from scheduling.engine.spans import Span, covers, first_fit
@@ -61,6 +62,7 @@ def _place(world: World, ask: Ask, start: int) -> Placement | Refusal:
     reasons = [
         *_too_soon(world, studio, ask, start),
         *_unstaffed(studio, start, span),
+        *too_late(studio, ask, start),
         *_busy(world, ask, start, span),
         *stations.reasons,
     ]

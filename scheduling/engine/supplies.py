@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from scheduling.engine.breakers import is_breaker
 from scheduling.engine.records import Reason, StudioRecord, SupplyRecord, Use
 from scheduling.engine.spans import TOLERANCE, Span, levels
 from scheduling.engine.wording import between
@@ -29,11 +30,12 @@ def short(
         supply = world.supplies[supply_id]
         mine = [use for asked_id, use in asked if asked_id == supply_id]
         later = [use for key, use in relit if key == supply_id]
-        found.append(_short(studio, supply, mine, later, replaced, start))
+        found.append(_short(world, studio, supply, mine, later, replaced, start))
     return tuple(reason for reason in found if reason is not None)
 
 
 def _short(
+    world: World,
     studio: StudioRecord,
     supply: SupplyRecord,
     mine: Sequence[Use],
@@ -59,15 +61,22 @@ def _short(
     beside = [*uses, *(use for use in relit if _meet(use.span, (begin, end)))]
     names = list(dict.fromkeys(use.held_by for use in beside))
     move = min((end - max(own.span[0], start) for own in mine if own.span[0] < end), default=1)
+    beside_whom = f", beside {', '.join(names)}" if names else ""
     return Reason(
         code="supply-short",
-        sentence=(
-            f"{supply.name} gives {supply.limit:g} {supply.unit}; with this it would have to give {total:g} "
-            f"from {between(begin, end, studio)}" + (f", beside {', '.join(names)}." if names else ".")
-        ),
+        sentence=f"{_too_much(world, supply, total)} from {between(begin, end, studio)}{beside_whom}.",
         until=end,
         not_before=start + max(1, move) if names else None,
     )
+
+
+def _too_much(world: World, supply: SupplyRecord, total: float) -> str:
+    if is_breaker(world, supply.id):
+        return (
+            f"The breaker of {supply.name} is rated for {supply.limit:g} {supply.unit}; with this it would "
+            f"have to carry {total:g}, loads of 3 hours or more counted at 125 %,"
+        )
+    return f"{supply.name} gives {supply.limit:g} {supply.unit}; with this it would have to give {total:g}"
 
 
 def _meet(one: Span, other: Span) -> bool:

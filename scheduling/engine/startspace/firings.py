@@ -62,16 +62,27 @@ class Run:
         return self.last_in.plus(self.plan.switching_min)
 
 
-def runs(world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, within: Span) -> Iterator[Run]:
-    """The ways into one kiln or annealer: each firing that stands there, then one of its own."""
-    if need.footprint_cm2 > apparatus.capacity_cm2:
+def runs(world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, starts: Spans) -> Iterator[Run]:
+    """The ways into one kiln or annealer: each firing that may be joined, then one of its own."""
+    if need.footprint_cm2 > apparatus.capacity_cm2 or not starts:
         return
+    for taken, near in joinable(world, ask, apparatus, (starts[0][0], starts[-1][1])):
+        if clip(starts, near):
+            yield from _joined(world, ask, need, apparatus, taken, near)
+    yield from own_runs(world, ask, need, apparatus, (starts[0][0], starts[-1][1]))
+
+
+def joinable(world: World, ask: Ask, apparatus: Apparatus, within: Span) -> Iterator[tuple[Taken, Span]]:
+    """The firings that stand in an annealer, each with the starts that are near enough to join it."""
     gap = world.studios[apparatus.studio_id].hold_gap_min
     for taken in annealings(world, apparatus, within[0] - gap):
         if taken.span[0] > within[1] + ask.teach_min + gap:
-            break
-        yield from _joined(world, ask, need, apparatus, taken, within)
-    yield from _fresh(world, ask, need, apparatus, within)
+            return
+        if (firing := taken.firing) is not None:
+            latest = firing.last_in + (gap if world.now < firing.last_in else 0)
+            near = meet(within, (firing.ready - gap - ask.teach_min, latest + 1))
+            if near[0] < near[1]:
+                yield taken, near
 
 
 def _lot_edges(ask: Ask, need: FiringAsk, apparatus: Apparatus) -> tuple[Edge, Edge]:
@@ -81,7 +92,10 @@ def _lot_edges(ask: Ask, need: FiringAsk, apparatus: Apparatus) -> tuple[Edge, E
     return moving(0), moving(ask.teach_min)
 
 
-def _fresh(world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, within: Span) -> Iterator[Run]:
+def own_runs(world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, within: Span) -> Iterator[Run]:
+    """A firing of its own, for each thermal record that is in force meanwhile."""
+    if need.footprint_cm2 > apparatus.capacity_cm2:
+        return
     ready, last_in = _lot_edges(ask, need, apparatus)
     for since, before in record_spans(apparatus):
         starts = meet(within, from_on(ready, since), until(ready, before - 1))
@@ -101,15 +115,11 @@ def _fresh(world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, within
 
 
 def _joined(
-    world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, taken: Taken, within: Span
+    world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, taken: Taken, near: Span
 ) -> Iterator[Run]:
     """A firing that stands, with the new pieces in it, as far as it is held or may be held on for them."""
     firing, studio = taken.firing, world.studios[apparatus.studio_id]
-    if firing is None:
-        return
-    latest = firing.last_in + (studio.hold_gap_min if world.now < firing.last_in else 0)
-    near = meet(within, (firing.ready - studio.hold_gap_min - ask.teach_min, latest + 1))
-    if near[0] >= near[1] or unfit(studio, apparatus, firing, _some_lot(need, ask)):
+    if firing is None or unfit(studio, apparatus, firing, _some_lot(need, ask)):
         return
     joining = _Joining(world=world, ask=ask, apparatus=apparatus, taken=taken, firing=firing)
     pieces = tuple(dict.fromkeys((*(lot.piece for lot in firing.lots), need.piece)))

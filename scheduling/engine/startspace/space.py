@@ -7,10 +7,11 @@ from collections.abc import Iterator, Sequence
 
 from scheduling.engine.booked import Changes, Forbidden
 from scheduling.engine.people import engaged
-from scheduling.engine.records import Apparatus, Ask, Duty, FiringAsk, Placement
+from scheduling.engine.records import Apparatus, Ask, FiringAsk, Placement
 from scheduling.engine.search import earliest, place, turns
 from scheduling.engine.spans import Span, clip, intersect, subtract, union
-from scheduling.engine.startspace.firings import run_starts, runs
+from scheduling.engine.startspace.firings import joinable, own_runs, run_starts, runs
+from scheduling.engine.startspace.hours import in_hours
 from scheduling.engine.startspace.stations import certain_windows
 from scheduling.engine.startspace.stores import stored
 from scheduling.engine.startspace.supplies import (
@@ -23,7 +24,6 @@ from scheduling.engine.startspace.supplies import (
     station_draws,
     together_carried,
 )
-from scheduling.engine.startspace.windows import free, inside, moving
 from scheduling.engine.world import World
 
 Spans = tuple[Span, ...]
@@ -39,7 +39,7 @@ def start_space(world: World, ask: Ask, begin: int, until: int) -> Spans:
     within = (max(begin, earliest(world, ask)), until)
     if within[0] >= within[1]:
         return ()
-    found = Carried(surely=intersect(_staffed(world, ask), free(*_engaged(world, ask), within)))
+    found = Carried(surely=in_hours(world, ask, within))
     for kind, count in ask.stations:
         found = both(found, station_carried(world, ask, kind, count, within))
     asked = station_draws(world, ask)
@@ -73,28 +73,37 @@ def _behind(windows: Sequence[Forbidden], start: int, until: int) -> int:
     return start
 
 
-def _staffed(world: World, ask: Ask) -> Spans:
-    """Somebody of the studio is there from the set-up to the clean-up."""
-    staffed = world.studios[ask.studio_id].staffed[Duty.PRESENT]
-    return inside(staffed, moving(-ask.setup_min), moving(ask.teach_min + ask.cleanup_min))
-
-
-def _engaged(world: World, ask: Ask) -> tuple[Spans, int, int]:
-    """Whoever teaches is free from the set-up to the clean-up."""
-    return engaged(world, ask), -ask.setup_min, ask.teach_min + ask.cleanup_min
-
-
 def _fired(world: World, ask: Ask, need: FiringAsk, asked: Asked, found: Carried) -> Carried:
     """What is left of some starts when the pieces must be fired too, in whichever kiln or annealer."""
     starts = union((*found.surely, *found.perhaps))
     if not starts:
         return found
+    alone = _fired_alone(world, ask, need, asked, starts)
+    rest = subtract(starts, alone)
     ways = (
         each
         for apparatus in world.of_kind(ask.studio_id, need.kind)
-        for each in _fired_in(world, ask, need, apparatus, asked, starts)
+        for each in _fired_in(world, ask, need, apparatus, asked, rest)
     )
-    return both(found, either(ways))
+    return both(found, either((Carried(surely=alone), *ways)))
+
+
+def _fired_alone(world: World, ask: Ask, need: FiringAsk, asked: Asked, starts: Spans) -> Spans:
+    """The starts that surely have a firing of their own, far from any that they might join.
+
+    Most starts are such, and what stands need not be looked at for them firing by firing.
+    """
+    if len(ask.firings) > 1:
+        return ()
+    within: Span = (starts[0][0], starts[-1][1])
+    found: list[Span] = []
+    for apparatus in world.of_kind(ask.studio_id, need.kind):
+        near = [span for _, span in joinable(world, ask, apparatus, within)]
+        for run in own_runs(world, ask, need, apparatus, within):
+            spans = subtract(intersect(union(run_starts(world, run)), clip(starts, run.starts)), near)
+            if spans:
+                found.extend(run_carried(world, asked, run, spans, alone=True).surely)
+    return union(found)
 
 
 def _fired_in(
@@ -103,7 +112,7 @@ def _fired_in(
     """In one kiln or annealer: joining comes first, and a firing of its own only where none is joined."""
     joined: list[Span] = []
     alone = len(ask.firings) == 1
-    for run in runs(world, ask, need, apparatus, (starts[0][0], starts[-1][1])):
+    for run in runs(world, ask, need, apparatus, starts):
         near = clip(starts, run.starts)
         spans = intersect(union(run_starts(world, run)), near) if near else ()
         if run.joins is not None:

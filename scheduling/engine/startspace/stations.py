@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import reduce
 
 from scheduling.engine.booked import Forbidden
+from scheduling.engine.breakers import drawn
 from scheduling.engine.heat import HOT_STATIONS, cold_lead, has_record, heat_limits, lightable, places_of
 from scheduling.engine.records import Apparatus, Ask, Kind, Taken
 from scheduling.engine.spans import TOLERANCE, Span, clip, intersect, levels, overlapping, union
@@ -74,7 +75,7 @@ def _hot(world: World, ask: Ask, apparatus: Apparatus, within: Span, shared: fro
     near = within[0] - longest_lead(apparatus), within[1] + ask.teach_min
     taken = _worked(world, apparatus, (within[0], near[1]))
     hours = clip(lightable(world, apparatus), near)
-    for supply_id, amount in apparatus.draws:
+    for supply_id, amount in drawn(apparatus, near):
         if supply_id not in shared:
             hours = intersect(hours, _enough(world, supply_id, amount, (apparatus,), near))
     found: list[Span] = []

@@ -109,7 +109,7 @@ def _fired(world: World, ask: Ask, asked: Asked, starts: Spans) -> Iterator[Span
             for supply_id, amount in apparatus.draws:
                 if (store := world.stores.get(supply_id)) is None:
                     continue
-                for run in runs(world, ask, need, apparatus, (starts[0][0], starts[-1][1])):
+                for run in runs(world, ask, need, apparatus, starts):
                     own = (*asked.get(supply_id, ()), of_run(run, amount))
                     yield from intersect(_dry(store, own), (run.starts,))
 

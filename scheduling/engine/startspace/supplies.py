@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from scheduling.engine.breakers import counted
 from scheduling.engine.claims import draws
 from scheduling.engine.heat import HOT_STATIONS, places_of
 from scheduling.engine.records import Apparatus, Ask, Kind, SupplyRecord
@@ -128,18 +129,27 @@ def run_carried(world: World, asked: Asked, run: Run, spans: Spans, *, alone: bo
     A firing that is joined gives up what it draws now. `alone`: the class has no other firing.
     """
     over = Over()
-    for supply_id, amount in run.apparatus.draws:
+    for supply_id, amount, known in _loads(run):
         supply, others = world.supplies[supply_id], asked.get(supply_id, ())
         steps = _steps_beside(supply, run)
-        if not others and alone:
+        if known and alone and not others:
             bad = union(span for span, used in steps if used + amount > supply.limit + TOLERANCE)
             spans = intersect(spans, inside(gaps(bad), run.lit_at, run.heat_off))
         elif alone:
-            over.enter(steps, supply.limit, (*others, of_run(run, amount)))
+            over.enter(steps, supply.limit, (*others, of_run(run, amount, known=known)))
         else:
             # Where the class has another firing, what both draw together is not known here.
             over.unsure.extend(spans)
     return over.left_of(spans)
+
+
+def _loads(run: Run) -> Iterator[tuple[int, float, bool]]:
+    """What a run counts on each supply, at most; False where the start decides whether it is a long load."""
+    ends = (run.starts[0], run.starts[1] - 1)
+    shorter, longer = sorted(run.heat_off.at(start) - run.lit_at.at(start) for start in ends)
+    for supply_id, amount in run.apparatus.draws:
+        least, most = (counted(run.apparatus, supply_id, amount, length) for length in (shorter, longer))
+        yield supply_id, most, least == most
 
 
 def _steps_beside(supply: SupplyRecord, run: Run) -> Sequence[tuple[Span, float]]:
@@ -227,10 +237,10 @@ def _together(each: list[Draw]) -> Draw:
     )
 
 
-def of_run(run: Run, amount: float) -> Draw:
+def of_run(run: Run, amount: float, *, known: bool = True) -> Draw:
     """The window of a run's draw, however the start lies in its stretch."""
     first, last = run.starts[0], run.starts[1] - 1
     lit, off = run.lit_at, run.heat_off
     begin = lit.offset if lit.moves else lit.offset - last
     end = off.offset if off.moves else off.offset - first
-    return Draw(amount=amount, begin=begin, end=end, exact=lit.moves and off.moves)
+    return Draw(amount=amount, begin=begin, end=end, exact=known and lit.moves and off.moves)

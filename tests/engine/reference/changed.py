@@ -17,6 +17,7 @@ from scheduling.engine.records import (
 )
 from scheduling.engine.world import World
 from tests.engine.reference.minutes import Stretch
+from tests.engine.reference.parts import drawn
 
 
 def later(stretch: Stretch, by: int) -> Stretch:
@@ -38,9 +39,14 @@ def shifted(world: World, by: int) -> World:
     )
 
 
+def asked_later(ask: Ask, by: int) -> Ask:
+    """What is asked, with its latest ends moved too."""
+    return replace(ask, over_by=tuple(later(span, by) for span in ask.over_by))
+
+
 def _studio(studio: StudioRecord, by: int) -> StudioRecord:
     staffed = {duty: tuple(later(span, by) for span in spans) for duty, spans in studio.staffed.items()}
-    return replace(studio, staffed=staffed)
+    return replace(studio, staffed=staffed, over_by=tuple(later(span, by) for span in studio.over_by))
 
 
 def _apparatus(apparatus: Apparatus, by: int) -> Apparatus:
@@ -93,9 +99,11 @@ def with_claim(world: World, claim: Taken) -> World:
     mine = (*world.taken.get(claim.apparatus_id, ()), claim)
     taken = {**world.taken, claim.apparatus_id: tuple(sorted(mine, key=lambda t: (t.span, t.place)))}
     supplies = dict(world.supplies)
-    for key, amount in () if claim.outage else world.apparatus[claim.apparatus_id].draws:
-        use = Use(span=claim.span, amount=amount, held_by="other", occupancy_id=claim.occupancy_id)
-        supplies[key] = replace(supplies[key], uses=(*supplies[key].uses, use))
+    for each in () if claim.outage else drawn(world.apparatus[claim.apparatus_id], *claim.span):
+        use = Use(span=claim.span, amount=each.amount, held_by="other", occupancy_id=claim.occupancy_id)
+        supplies[each.supply_id] = replace(
+            supplies[each.supply_id], uses=(*supplies[each.supply_id].uses, use)
+        )
     return replace(world, taken=taken, supplies=supplies)
 
 

@@ -17,7 +17,7 @@ from scheduling.engine.records import (
 )
 from studios.thermal import Recipe
 from tests.engine.reference.minutes import Minutes, Stretch
-from tests.engine.reference.parts import HOT
+from tests.engine.reference.parts import HOT, drawn
 from tests.engine.reference.town import GLASSES, POLICY, SUPPLIES, piece
 from tests.engine.reference.warmth import after_a_gap, from_cold, program, record_at
 
@@ -67,8 +67,8 @@ class Ledger:
         ):
             return
         entered = {key: (list(self.uses[key]), self.totals[key]) for key, _ in apparatus.draws}
-        for supply_id, amount in apparatus.draws if draws is not None else ():
-            if draws is not None and not self.use(supply_id, draws, amount, claim.occupancy_id):
+        for each in drawn(apparatus, *draws) if draws is not None else ():
+            if not self.use(each.supply_id, each.stretch, each.amount, claim.occupancy_id):
                 for key, (uses, total) in entered.items():
                     self.uses[key], self.totals[key] = uses, total
                 return

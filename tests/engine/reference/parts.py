@@ -34,11 +34,21 @@ class Part:
 
 
 def drawn(apparatus: Apparatus, begin: int, end: int) -> tuple[Drawn, ...]:
-    """The full connected draw of a piece of equipment."""
+    """The full connected draw of a piece of equipment, as its supplies count it."""
     return tuple(
-        Drawn(supply_id=supply_id, stretch=(begin, end), amount=amount)
+        Drawn(
+            supply_id=supply_id,
+            stretch=(begin, end),
+            amount=amount * on_a_breaker(apparatus, supply_id, end - begin),
+        )
         for supply_id, amount in apparatus.draws
     )
+
+
+def on_a_breaker(apparatus: Apparatus, supply_id: int, length: int) -> float:
+    """Five quarters where a load lasts three hours, or may: a glory hole is kept hot by whoever comes next."""
+    long = length >= 180 or apparatus.kind in HOT
+    return 1.25 if long and supply_id in apparatus.breakers else 1.0
 
 
 class Book:

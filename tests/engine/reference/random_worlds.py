@@ -15,7 +15,19 @@ from scheduling.engine.world import World
 from tests.engine.reference.ledger import Ledger
 from tests.engine.reference.minutes import Flags, Minutes, Stretch
 from tests.engine.reference.parts import HOT
-from tests.engine.reference.town import BODIES, GLASSES, NEEDS, POLICY, SUPPLIES, THINGS, TWINS, fired, piece
+from tests.engine.reference.town import (
+    BODIES,
+    FAR_POWER,
+    GLASSES,
+    NEEDS,
+    POLICY,
+    POWER,
+    SUPPLIES,
+    THINGS,
+    TWINS,
+    fired,
+    piece,
+)
 
 LENGTH = 1300
 # In each of these nights the clocks of the hot shop change, in spring and in autumn.
@@ -35,7 +47,8 @@ def cases(draw: st.DrawFn) -> tuple[World, Ask, int, int]:
     zone, day = draw(st.sampled_from(NIGHTS))
     begin = wall(zone, day, -draw(st.integers(2, 14)) * 60)
     world = draw(worlds(begin, zone, day))
-    return world, draw(asks(begin)), begin, begin + LENGTH
+    ask = replace(draw(asks(begin)), over_by=draw(latest_ends(zone, day)))
+    return world, ask, begin, begin + LENGTH
 
 
 def wall(zone: ZoneInfo, day: dt.date, minute: int) -> int:
@@ -76,7 +89,8 @@ def worlds(draw: st.DrawFn, begin: int, zone: ZoneInfo, day: dt.date) -> World:
     town = draw(st.sampled_from([THINGS, TWINS]))
     working = draw(st.sampled_from(HOLES_IN_SERVICE)) | draw(st.sampled_from(OVENS_IN_SERVICE))
     scarce = {Kind.GLORY_HOLE, Kind.ANNEALER}
-    things = [draw(with_bodies(each, begin)) for each in town]
+    on_breakers = draw(st.sampled_from([frozenset(), frozenset({POWER, FAR_POWER})]))
+    things = [replace(draw(with_bodies(each, begin)), breakers=on_breakers) for each in town]
     things = [replace(a, active=a.id in working) if a.kind in scarce else a for a in things]
     limits = {key: draw(st.sampled_from(limits)) for key, (_, _, limits) in SUPPLIES.items()}
     studios = {key: draw(studio_records(key, zone, day)) for key in (1, 2)}
@@ -136,7 +150,17 @@ def studio_records(draw: st.DrawFn, key: int, zone: ZoneInfo, day: dt.date) -> S
         hold_gap_min=draw(st.sampled_from([0, 30, 60, 300])),
         policy=POLICY,
         staffed={duty: spans_of(minutes, minutes.marked(draw(daily(zone, day))) & ~closed) for duty in Duty},
+        over_by=draw(latest_ends(zone, day)),
     )
+
+
+@st.composite
+def latest_ends(draw: st.DrawFn, zone: ZoneInfo, day: dt.date) -> tuple[Stretch, ...]:
+    """Mostly none; else each day from midnight to an hour, by the clocks."""
+    latest = draw(st.sampled_from([None, None, None, 5 * 60, 14 * 60, 21 * 60 + 30, 24 * 60]))
+    if latest is None:
+        return ()
+    return tuple((wall(zone, day, d * 1440), wall(zone, day, d * 1440 + latest)) for d in range(-3, 5))
 
 
 @st.composite

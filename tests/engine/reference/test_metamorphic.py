@@ -12,7 +12,15 @@ from scheduling.engine.search import place
 from scheduling.engine.spans import subtract
 from scheduling.engine.startspace.space import start_space
 from scheduling.engine.world import World
-from tests.engine.reference.changed import closed, later, renumbered, reordered, shifted, with_claim
+from tests.engine.reference.changed import (
+    asked_later,
+    closed,
+    later,
+    renumbered,
+    reordered,
+    shifted,
+    with_claim,
+)
 from tests.engine.reference.minutes import Stretch
 from tests.engine.reference.parts import HOT
 from tests.engine.reference.random_worlds import LENGTH, cases
@@ -36,7 +44,7 @@ def minutes(spans: tuple[Stretch, ...]) -> set[int]:
 def test_a_world_moved_by_whole_minutes_moves_its_starts(case: Case, by: int) -> None:
     world, ask, begin, until = case
 
-    moved = start_space(shifted(world, by), ask, begin + by, until + by)
+    moved = start_space(shifted(world, by), asked_later(ask, by), begin + by, until + by)
 
     assert moved == tuple(later(span, by) for span in start_space(world, ask, begin, until))
 
