@@ -44,7 +44,7 @@ format: $(DEV) ## put the code into the house's format
 	$(BIN)/ruff format .
 	$(BIN)/ruff check --fix .
 
-bench: $(DEV) ## measure the speed of the thermal model (docs/speed.md)
+bench: $(DEV) ## measure the speed of the thermal model and of searches (docs/speed.md)
 	$(PYTHON) -m tests.benchmarks.measure
 
 lock: $(DEV) ## pin what requirements/*.in name, with hashes

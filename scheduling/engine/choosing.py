@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
@@ -11,7 +11,7 @@ from scheduling.engine.clock import days, edge_minutes, local, whole_day
 from scheduling.engine.measures import Measure, measure
 from scheduling.engine.records import Ask, Placement, StudioRecord
 from scheduling.engine.search import place
-from scheduling.engine.spans import Span, clip, covers
+from scheduling.engine.spans import Span, clip
 from scheduling.engine.startspace.space import start_space
 from scheduling.engine.world import World
 
@@ -68,7 +68,7 @@ def _candidates(
 ) -> Iterator[Candidate]:
     studio = world.studios[ask.studio_id]
     by_time = order in {Measure.EARLIEST, Measure.NEAREST}
-    warm = frozenset() if by_time else _warm_starts(world, ask)
+    warm = [] if by_time else sorted(_warm_starts(world, ask))
     for day, spans in by_day(start_space(world, ask, *within), studio):
         wished = _wish_on(day, wish, studio)
         starts = _by_time(spans, wished, studio) if by_time else _worth(spans, wished, studio, warm)
@@ -131,12 +131,13 @@ def _by_time(spans: Sequence[Span], wished: int | None, studio: StudioRecord) ->
     return [min((_clipped(span, wished) for span in spans), key=lambda start: abs(start - wished))]
 
 
-def _worth(spans: Sequence[Span], wished: int | None, studio: StudioRecord, warm: Iterable[int]) -> list[int]:
+def _worth(spans: Sequence[Span], wished: int | None, studio: StudioRecord, warm: Sequence[int]) -> list[int]:
     """The starts of a day worth measuring: the ends of its spans, the wish, and where heat is at hand."""
     starts = {_rounded(span, studio) for span in spans} | {_rounded_down(span, studio) for span in spans}
     if wished is not None:
         starts |= {_clipped(span, wished) for span in spans}
-    starts |= {start for start in warm if covers(spans, start, start + 1)}
+    for begin, end in spans:
+        starts.update(warm[bisect_left(warm, begin) : bisect_left(warm, end)])
     return sorted(starts)
 
 
