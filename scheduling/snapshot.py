@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from scheduling.claimed import Claimed, claimed_at
 from scheduling.engine.clock import ceil_minutes, day_span, days, floor_minutes, local, moment, whole_day
+from scheduling.engine.latest_end import over_by
 from scheduling.engine.records import (
     Apparatus,
     Ask,
@@ -25,7 +26,7 @@ from scheduling.engine.records import (
     SupplyRecord,
     Use,
 )
-from scheduling.engine.spans import Span, subtract, union
+from scheduling.engine.spans import Span, intersect, subtract, union
 from scheduling.engine.world import World
 from scheduling.errors import InvalidInput
 from scheduling.models import Course, Firing, Load, PersonSpan
@@ -120,7 +121,15 @@ def _studio(row: Studio, horizon: Span) -> StudioRecord:
         hold_gap_min=row.hold_gap_min,
         policy=row.as_policy(),
         staffed={duty: weekly_spans(row, chosen, horizon) for duty, chosen in by_duty.items()},
+        over_by=over_by(row.latest_end, row.zone, horizon),
     )
+
+
+def bench_spans(studio: Studio, horizon: Span) -> tuple[Span, ...]:
+    """Open bench time: its weekly hours, as far as the studio's latest end allows."""
+    hours = weekly_spans(studio, studio.bench_hours.all(), horizon)
+    latest = over_by(studio.latest_end, studio.zone, horizon)
+    return intersect(hours, latest) if latest else hours
 
 
 def weekly_spans(studio: Studio, hours: Iterable[WeeklyHours], horizon: Span) -> tuple[Span, ...]:

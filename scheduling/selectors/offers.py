@@ -53,6 +53,7 @@ def best_starts(
     last_day: dt.date,
     order: Measure = Measure.EARLIEST,
     time: dt.time | None = None,
+    over_by: dt.time | None = None,
     most: int = 20,
 ) -> list[OfferLine]:
     """The best starts between two days, one for each day and studio. Raises what hinders the course."""
@@ -68,9 +69,11 @@ def best_starts(
         instructor=instructor,
         first=moment(within[0]),
         last=moment(within[1]),
+        over_by=over_by,
     ) as asked:
         require_one(asked.hindrances, wanted)
         found = offers(asked.world, asked.asked(), within, order=order, wish=wish, most=most)
+        asked.joined_by(offer.placement for offer in found)
         return [
             OfferLine(
                 option=option(asked, offer.ask, offer.placement),
@@ -120,6 +123,7 @@ def weekly_times(
     weeks: int,
     skipped: Collection[dt.date] = (),
     time: dt.time | None = None,
+    over_by: dt.time | None = None,
 ) -> SeriesFound:
     """When a class can be held so many weeks on end. Raises what hinders the course."""
     days = weekly_days(first_day, weeks, frozenset(skipped))
@@ -130,6 +134,7 @@ def weekly_times(
         instructor=instructor,
         first=moment(spans[0][0]),
         last=moment(spans[1][1]),
+        over_by=over_by,
     ) as asked:
         require_one(asked.hindrances, [studio])
         ask = asked.asks[studio.pk]

@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from scheduling.engine.clock import floor_minutes, moment, wall_minutes
+from scheduling.engine.latest_end import over_by as latest_ends
 from scheduling.engine.openings import Change, openings
 from scheduling.engine.records import Ask, Held, PhaseSpan, Placement, Refusal
 from scheduling.engine.search import place
@@ -103,12 +104,20 @@ class Question:
     hindrances: dict[int, SchedulingError]
     within: Span
     spaces: dict[int, tuple[Span, ...]] = field(default_factory=dict)
+    firings: dict[int, Firing] = field(default_factory=dict)
 
     def space(self, studio_id: int) -> tuple[Span, ...]:
         """Every start at a studio, worked out once."""
         if studio_id not in self.spaces:
             self.spaces[studio_id] = start_space(self.world, self.asks[studio_id], *self.within)
         return self.spaces[studio_id]
+
+    def joined_by(self, placements: Iterable[Placement]) -> dict[int, Firing]:
+        """The firings that some placements join; each is read once."""
+        wanted = {f.joins for each in placements for f in each.firings if f.joins is not None}
+        if lacking := wanted - self.firings.keys():
+            self.firings.update(Firing.objects.in_bulk(lacking))
+        return self.firings
 
     def asked(self) -> list[Ask]:
         """The asks of the studios where nothing hinders the course altogether."""
@@ -123,17 +132,25 @@ def question(
     instructor: Person,
     first: dt.datetime,
     last: dt.datetime,
+    over_by: dt.time | None = None,
 ) -> Iterator[Question]:
     """Everything that must be known to say when a course can be held between two moments.
 
-    While it is open, no other question is answered by this process.
+    `over_by`: it is to be over by a time of day, by each studio's clock. While this is open, no other
+    question is answered by this process.
     """
     rows = {studio.pk: studio for studio in studios}
     hindrances = {key: _hindrance(course, studio, instructor) for key, studio in rows.items()}
-    with known(rows.values(), horizon_around(first, last), [instructor]) as found:
+    horizon = horizon_around(first, last)
+    with known(rows.values(), horizon, [instructor]) as found:
         yield Question(
             world=found.world,
-            asks={key: ask_of(course, studio, instructor) for key, studio in rows.items()},
+            asks={
+                key: replace(
+                    ask_of(course, studio, instructor), over_by=latest_ends(over_by, studio.zone, horizon)
+                )
+                for key, studio in rows.items()
+            },
             studios=rows,
             equipment=found.equipment,
             hindrances={key: error for key, error in hindrances.items() if error is not None},
@@ -148,6 +165,7 @@ def examine(
     instructor: Person,
     starts_at: dt.datetime,
     others: Iterable[Studio] = (),
+    over_by: dt.time | None = None,
 ) -> Option | Refused:
     """What one start would hold, or why it cannot be had; at `others` it is tried as a way out."""
     margin = dt.timedelta(minutes=NEAREST_WITHIN_MIN)
@@ -157,6 +175,7 @@ def examine(
         instructor=instructor,
         first=starts_at - margin,
         last=starts_at + margin,
+        over_by=over_by,
     ) as asked:
         return _answer(asked, studio.pk, floor_minutes(starts_at))
 
@@ -169,6 +188,7 @@ def wishes(
     first_day: dt.date,
     last_day: dt.date,
     time: dt.time,
+    over_by: dt.time | None = None,
 ) -> list[Option | Refused]:
     """One answer for each day and studio at a wished wall time, in the order of the days."""
     wanted = sorted(studios, key=lambda studio: studio.name)
@@ -182,6 +202,7 @@ def wishes(
         instructor=instructor,
         first=min(noons) - margin,
         last=max(noons) + margin,
+        over_by=over_by,
     ) as asked:
         return [on_day(asked, studio, day, time) for day in _days(first_day, last_day) for studio in wanted]
 
@@ -232,8 +253,7 @@ def _answer(asked: Question, studio_id: int, start: int, *, opened: bool = True)
 
 def option(asked: Question, ask: Ask, placement: Placement) -> Option:
     """A placement with the rows that its records stand for."""
-    joined = [firing.joins for firing in placement.firings if firing.joins is not None]
-    firings = Firing.objects.in_bulk(joined) if joined else {}
+    firings = asked.joined_by([placement])
     lines = [_line(asked, held, None) for held in placement.held]
     lines += [_line(asked, f.held, firings.get(f.joins or 0)) for f in placement.firings]
     return Option(

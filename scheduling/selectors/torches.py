@@ -13,7 +13,7 @@ from scheduling.engine.spans import Span, covers
 from scheduling.models import Outage, PersonSpan, SupplyUse
 from scheduling.selectors.held import HeldSpan, Viewer, held_between
 from scheduling.selectors.sheet import steps_of
-from scheduling.snapshot import DAY, weekly_spans
+from scheduling.snapshot import DAY, bench_spans
 from studios.models import Draw, Equipment, EquipmentKind, Person, Studio
 from studios.selectors import not_signed_off
 
@@ -103,7 +103,7 @@ def torch_benches(studios: QuerySet[Studio]) -> QuerySet[Studio]:
 def next_bench_time(studio: Studio, now: int) -> Span:
     """At most two hours of the next open bench time within two weeks; without any, the two hours to come."""
     begin = now - now % 60 + 60
-    for start, end in weekly_spans(studio, studio.bench_hours.all(), (begin, begin + 14 * DAY)):
+    for start, end in bench_spans(studio, (begin, begin + 14 * DAY)):
         if max(start, begin) + SIT <= end:
             return max(start, begin), max(start, begin) + SIT
     return begin, begin + SIT
@@ -128,7 +128,7 @@ def torch_plan(*, studio: Studio, span: Span, viewer: Viewer) -> TorchPlan:
             for torch in torches
         ),
         supplies=_supplies(torches, span),
-        bench_hours=weekly_spans(studio, studio.bench_hours.all(), (span[0] - DAY, span[1] + DAY)),
+        bench_hours=bench_spans(studio, (span[0] - DAY, span[1] + DAY)),
     )
 
 

@@ -27,7 +27,7 @@ from scheduling.services.holding import write_occupancy
 from scheduling.services.messages import tell
 from scheduling.services.refills import drop_unneeded, write_change_overs
 from scheduling.services.transactions import lock, one_write
-from scheduling.snapshot import horizon_around, load_world, weekly_spans
+from scheduling.snapshot import bench_spans, horizon_around, load_world
 from scheduling.wording import when
 from studios.models import Equipment, EquipmentKind, Person, Studio, Travel
 from studios.selectors import may, not_signed_off
@@ -227,7 +227,7 @@ def _require_signed_off(person: Person, studio: Studio) -> None:
 
 
 def _require_bench_time(studio: Studio, start: int, end: int) -> None:
-    spans = weekly_spans(studio, studio.bench_hours.all(), (start - 60, end + 14 * 24 * 60))
+    spans = bench_spans(studio, (start - 60, end + 14 * 24 * 60))
     if covers(spans, start, end):
         return
     fit = first_fit(spans, start, end - start)

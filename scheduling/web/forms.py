@@ -62,9 +62,13 @@ def day_field(label: str, missing: str) -> forms.DateField:
     )
 
 
-def time_field(label: str, missing: str, help_text: str = "") -> forms.TimeField:
+def time_field(label: str, missing: str, help_text: str = "", *, required: bool = True) -> forms.TimeField:
     return forms.TimeField(
-        widget=TimeInput(), label=label, help_text=help_text, error_messages=asked_for(missing)
+        widget=TimeInput(),
+        label=label,
+        help_text=help_text,
+        error_messages=asked_for(missing),
+        required=required,
     )
 
 
@@ -117,6 +121,7 @@ class ClassForm(PlainForm):
     first_day = day_field("From", "Choose the first day.")
     last_day = day_field("To", "Choose the last day.")
     time = time_field("Class begins at", "Choose a time.", "By the studio's clock.")
+    over_by = time_field("Over by", "Choose a time, or none.", "Empty: any time.", required=False)
     order = forms.ChoiceField(
         required=False,
         label="What counts",

@@ -63,6 +63,7 @@ class WeeklyForm(PlainForm):
         error_messages=dict.fromkeys(("required", "invalid", "min_value", "max_value"), WEEKS),
     )
     time = time_field("Class begins at", "Choose a time.", "By the studio's clock.")
+    over_by = time_field("Over by", "Choose a time, or none.", "Empty: any time.", required=False)
     skip = SkipField(
         required=False,
         label="Days to leave out",

@@ -67,6 +67,7 @@ class WeeklyQuery(Query):
         max_length=MOST_SKIPPED,
         help_text="A day to leave out; repeat it for several. Each adds a week at the end.",
     )
+    over_by = WallClockField(required=False, help_text="Each meeting is to be over by this time.")
     time = WallClockField(required=False, help_text="With it, `meetings` and `refused` are worked out.")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:

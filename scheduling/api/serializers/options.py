@@ -40,6 +40,9 @@ class Stretch(Query):
     )
     first_day = DayField()
     last_day = DayField(help_text="Included.")
+    over_by = WallClockField(
+        required=False, help_text="The class is to be over by this time, by each studio's own clock."
+    )
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         require_taught(attrs["course"], attrs["studio"])

@@ -99,6 +99,7 @@ class StudioSerializer(serializers.ModelSerializer[Studio]):
             "temperature_unit",
             "length_unit",
             "notice_min",
+            "latest_end",
             "electric_unattended",
             "hold_gap_min",
             "kept_stress_mpa",

@@ -47,6 +47,9 @@ class Command(HouseCommand):
             + "; ".join(f"{word} = {order.value}" for word, order in ORDERS.items()),
         )
         parser.add_argument("--time", metavar="HH:MM", help="the wished time, by the studio's clock")
+        parser.add_argument(
+            "--over-by", metavar="HH:MM", help="the class is to be over by then, by the studio's clock"
+        )
         parser.add_argument("--most", type=int, default=20, metavar="N", help="how many starts at most; 20")
         parser.add_argument(
             "--at",
@@ -69,6 +72,7 @@ class Command(HouseCommand):
             wanted = {
                 "course": course_named(options["course"]),
                 "instructor": person_with(options["instructor"]),
+                "over_by": time_typed(options["over_by"]) if options["over_by"] else None,
             }
             self.stdout.write("\n".join(_found(wanted, studios, options)))
 

@@ -69,6 +69,7 @@ def _found(request: HttpRequest, form: WeeklyForm) -> dict[str, object]:
             weeks=given["weeks"],
             skipped=skipped,
             time=given["time"],
+            over_by=given["over_by"],
         )
     except LehrbookError as error:
         form.refuse(error)

@@ -100,6 +100,18 @@ def test_ninety_two_days_are_searched(instructor: Api) -> None:
     assert len(offers(instructor, last_day="2031-06-02", most=50)) == 50
 
 
+def test_a_class_that_is_wished_to_be_over_by_eight(instructor: Api) -> None:
+    found = offers(instructor, order="nearest", time="18:00", over_by="20:00", last_day="2031-03-04")
+    times = weekly(instructor, over_by="20:00")["times"]
+    asked = {**WEEK, "last_day": "2031-03-03", "time": "18:00", "over_by": "20:00"}
+    (refused_one,) = instructor.get("options/", **asked).json()["refused"]
+
+    assert {offer["option"]["ends_at"] for offer in found} == {"2031-03-04T02:00:00Z", "2031-03-05T02:00:00Z"}
+    assert times[-1]["last"] == "17:00"
+    assert [reason["code"] for reason in refused_one["reasons"]] == ["too-late"]
+    assert rules(instructor.get("best-starts/", **{**WEEK, "over_by": "eight"})) == {"over_by": "invalid"}
+
+
 def test_a_refused_start_shows_what_would_open_it(instructor: Api) -> None:
     instructor.book()
     asked = {**WEEK, "first_day": "2031-03-04", "last_day": "2031-03-04", "time": "18:00"}

@@ -59,6 +59,16 @@ def test_a_start_that_does_not_work_gives_every_reason_and_what_would_open_it(to
     assert any("earlier, at" in line for line in opened)
 
 
+def test_a_class_that_is_to_be_over_by_eight(town: Town) -> None:
+    by_eight = ("--over-by", "20:00")
+
+    assert "to 20:00 at Hot shop" in find(*WEEK, "--order", "nearest", "--time", "18:00", *by_eight)
+    assert "It was asked to be over by 20:00; blowing" in find("--at", "2031-03-04T18:00", *by_eight)
+    assert "to 17:00" in find(*TUESDAYS, *by_eight)
+    with pytest.raises(CommandError, match="'eight' is no time of day"):
+        find(*WEEK, "--over-by", "eight")
+
+
 def test_another_studio_may_be_the_way_out(town: Town) -> None:
     add_equipment(town, town.hot_shop, "kiln", "spare kiln", capacity_cm2=3000, body=KILN)
     add_equipment(town, town.hot_shop, "cold-station", "spare saw")

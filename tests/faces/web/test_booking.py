@@ -60,6 +60,13 @@ def test_one_click_books_one_of_them(town: Town, visit: Visits) -> None:
     assert "Where the pieces go annealer 1: anneal" in page.words
 
 
+def test_a_class_is_wished_to_be_over_by_some_time(town: Town, visit: Visits) -> None:
+    page = visit(town.instructor).get("/book", **wish(over_by="20:30", order="nearest"))
+
+    assert "Tue 4 Mar, 17:30–20:30 at Hot shop" in page.words
+    assert "It was asked to be over by 20:30; blowing would go on until Tue 4 Mar 21:00." in page.words
+
+
 def test_what_does_not_work_comes_with_its_reason_and_all_that_would_open_it(
     town: Town, visit: Visits
 ) -> None:

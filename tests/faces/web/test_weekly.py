@@ -55,6 +55,14 @@ def test_every_meeting_is_shown_with_all_that_it_holds_before_anything_is_booked
     assert not Booking.objects.exists()
 
 
+def test_every_meeting_is_wished_to_be_over_by_some_time(town: Town, visit: Visits) -> None:
+    page = visit(town.instructor).get("/book/weekly", **wish(over_by="20:30"))
+
+    assert "18:00 does not work in 4 of 4 weeks" in page.words
+    assert "It was asked to be over by 20:30" in page.words
+    assert "17:30" in page.words
+
+
 def test_one_click_books_them_all(town: Town, visit: Visits) -> None:
     visitor = visit(town.instructor)
 
