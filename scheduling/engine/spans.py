@@ -14,26 +14,35 @@ TOLERANCE = 1e-9
 def union(spans: Iterable[Span]) -> tuple[Span, ...]:
     """All minutes that lie in any of the spans; spans that touch become one, empty ones vanish."""
     merged: list[Span] = []
-    for start, end in sorted(span for span in spans if span[0] < span[1]):
-        if merged and start <= merged[-1][1]:
-            merged[-1] = (merged[-1][0], max(end, merged[-1][1]))
-        else:
+    first, last = 0, -1
+    for start, end in sorted(spans):
+        if start >= end:
+            continue
+        if last < start or not merged:
             merged.append((start, end))
+            first, last = start, end
+        elif end > last:
+            merged[-1] = (first, end)
+            last = end
     return tuple(merged)
 
 
 def subtract(spans: Iterable[Span], holes: Iterable[Span]) -> tuple[Span, ...]:
     """The minutes of the spans that lie in none of the holes."""
-    left: list[Span] = []
     taken = union(holes)
+    if not taken:
+        return union(spans)
+    left: list[Span] = []
+    at = 0
     for start, end in union(spans):
-        reached = start
-        for hole_start, hole_end in taken[first_ending_after(taken, start) :]:
-            if hole_start >= end:
-                break
-            if reached < hole_start:
-                left.append((reached, hole_start))
-            reached = hole_end
+        while at < len(taken) and taken[at][1] <= start:
+            at += 1
+        reached, hole = start, at
+        while hole < len(taken) and taken[hole][0] < end:
+            if reached < taken[hole][0]:
+                left.append((reached, taken[hole][0]))
+            reached = taken[hole][1]
+            hole += 1
         if reached < end:
             left.append((reached, end))
     return tuple(left)
@@ -43,11 +52,13 @@ def intersect(one: Sequence[Span], other: Sequence[Span]) -> tuple[Span, ...]:
     """The minutes that lie in both of two sorted, separate lists of spans."""
     both: list[Span] = []
     i = j = 0
-    while i < len(one) and j < len(other):
-        start, end = max(one[i][0], other[j][0]), min(one[i][1], other[j][1])
+    ones, others = len(one), len(other)
+    while i < ones and j < others:
+        (a, b), (c, d) = one[i], other[j]
+        start, end = a if a > c else c, b if b < d else d  # noqa: FURB136  (half the time of max and min)
         if start < end:
             both.append((start, end))
-        if one[i][1] <= other[j][1]:
+        if b <= d:
             i += 1
         else:
             j += 1

@@ -78,13 +78,17 @@ def _hot(world: World, ask: Ask, apparatus: Apparatus, within: Span, shared: fro
     for supply_id, amount in drawn(apparatus, near):
         if supply_id not in shared:
             hours = intersect(hours, _enough(world, supply_id, amount, (apparatus,), near))
+    # Of two that end together an outage comes last here: it leaves the station cold.
+    ended = {t.core[1]: t for t in sorted(taken, key=_is_outage)}
     found: list[Span] = []
     for gap in gaps(t.core for t in taken):
-        if gap[1] > within[0] and gap[0] < within[1]:
-            ended = (t for t in taken if t.core[1] == gap[0])
-            earlier = max(ended, key=lambda t: t.outage, default=None)
-            found.extend(_in_gap(apparatus, ask, gap, earlier, hours))
+        if gap[1] > within[0] and gap[0] < within[1] and gap[1] - gap[0] >= ask.teach_min:
+            found.extend(_in_gap(apparatus, ask, gap, ended.get(gap[0]), hours))
     return intersect(union(found), (within,))
+
+
+def _is_outage(taken: Taken) -> bool:
+    return taken.outage
 
 
 def _worked(world: World, apparatus: Apparatus, near: Span) -> list[Taken]:
@@ -109,9 +113,8 @@ def steps_beside(
 ) -> Sequence[tuple[Span, float]]:
     """What is drawn from a supply near some minutes by all but some equipment.
 
-    A piece of equipment never draws for two uses at once.
-
-    What it draws for an earlier use has ended by the next lighting; what follows is lit later.
+    That never draws for two uses at once: what it draws for an earlier one has ended by the next lighting,
+    and what follows is lit later.
     """
     drawn = world.supplies[supply_id].draws
     steps = drawn.steps_in(*near)
