@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from celery import shared_task
 
+from scheduling.services import rounds
 from scheduling.services.messages import DELIVER, deliver_messages
 
 
@@ -11,3 +12,9 @@ from scheduling.services.messages import DELIVER, deliver_messages
 def deliver_waiting_messages() -> int:
     """Deliver the messages that wait in the outbox."""
     return deliver_messages()
+
+
+@shared_task(name=rounds.MAKE_ROUNDS)
+def make_rounds() -> dict[str, int]:
+    """Do the periodic work that is due."""
+    return rounds.make_rounds()

@@ -59,7 +59,7 @@ def other_process(folder: Path) -> Iterator[Other]:
     """Start it, and end it."""
     process = subprocess.Popen(
         [sys.executable, "manage.py", "shell", "-v", "0", "-c", LISTENING],
-        env=_environment(folder),
+        env=environment(folder),
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         text=True,
@@ -70,7 +70,8 @@ def other_process(folder: Path) -> Iterator[Other]:
         process.communicate(timeout=60)
 
 
-def _environment(folder: Path) -> dict[str, str]:
+def environment(folder: Path) -> dict[str, str]:
+    """The environment of a process on the test database; on SQLite with `folder` as its data folder."""
     secret = {"LEHRBOOK_SECRET_KEY": str(settings.SECRET_KEY)}
     if connection.vendor == "sqlite":
         (folder / "lehrbook.sqlite3").symlink_to(connection.settings_dict["NAME"])

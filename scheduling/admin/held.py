@@ -19,6 +19,7 @@ from scheduling.models import (
     Booking,
     Charge,
     Firing,
+    Lease,
     Load,
     Message,
     Occupancy,
@@ -204,6 +205,13 @@ class MessageAdmin(Shown, admin.ModelAdmin):
     list_filter = [("sent_at", admin.EmptyFieldListFilter)]
     list_select_related = ["person"]
     search_fields = ["subject", "person__name"]
+
+
+@admin.register(Lease)
+class LeaseAdmin(Shown, admin.ModelAdmin):
+    """Whose turn periodic work is, when it was begun the last time, and what went wrong."""
+
+    list_display = ["name", "holder", "begun_at", "ended_at", "until", "last_error"]
 
 
 @admin.register(RepeatedRequest)

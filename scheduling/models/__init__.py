@@ -3,6 +3,7 @@
 from scheduling.models.bookings import Booking, BookingStatus, Outage, PersonSpan, Seat, Series, Session
 from scheduling.models.courses import Course, CourseNeed
 from scheduling.models.firings import Firing, Load
+from scheduling.models.leases import Lease
 from scheduling.models.messages import FeedKey, Message, RepeatedRequest
 from scheduling.models.occupancy import Occupancy, OccupancyPhase, PhaseKind, SupplyUse
 from scheduling.models.revisions import Revision
@@ -16,6 +17,7 @@ __all__ = [
     "CourseNeed",
     "FeedKey",
     "Firing",
+    "Lease",
     "Load",
     "Message",
     "Occupancy",

@@ -16,13 +16,19 @@ def new_key() -> str:
 
 
 class Message(models.Model):
-    """Something to be told, written in the transaction that causes it and delivered after it."""
+    """Something to be told, written in the transaction that causes it and delivered after it.
+
+    `key` names what a person is told once, however often it comes up. `claim` is whose try is under way:
+    until `next_try_at` nobody else tries, and after it whoever claimed the message must have died.
+    """
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="messages")
     subject = models.CharField(max_length=200)
     body = models.TextField()
+    key = models.CharField(max_length=120, blank=True)
     created_at = models.DateTimeField(default=timezone.now)
+    claim = models.UUIDField(null=True, blank=True, editable=False)
     next_try_at = models.DateTimeField(default=timezone.now)
     tries = models.PositiveIntegerField(default=0)
     sent_at = models.DateTimeField(null=True, blank=True)
@@ -30,6 +36,9 @@ class Message(models.Model):
 
     class Meta:
         ordering = ["created_at", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["person", "key"], condition=~models.Q(key=""), name="told_once")
+        ]
         indexes = [
             models.Index(
                 fields=["next_try_at"], condition=models.Q(sent_at__isnull=True), name="message_waiting"

@@ -18,9 +18,9 @@ def text(name: str, default: str = "") -> str:
     return os.environ.get(name, default).strip()
 
 
-def flag(name: str) -> bool:
+def flag(name: str, default: str = "") -> bool:
     """A yes or no; anything else is refused."""
-    value = text(name).lower()
+    value = text(name, default).lower()
     if value not in TRUE | FALSE:
         raise ImproperlyConfigured(f"{name} is {value!r}: say 1 or 0.")
     return value in TRUE

@@ -128,11 +128,16 @@ CELERY_TASK_ALWAYS_EAGER = not REDIS_URL
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_PUBLISH_RETRY = False
+# However long Redis is away, a worker waits for it.
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None
 CELERY_BROKER_TRANSPORT_OPTIONS = {"socket_connect_timeout": 2, "socket_timeout": 5}
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+# Which rounds there are, and how often each is due, stands in scheduling/services/rounds.py.
 CELERY_BEAT_SCHEDULE = {
-    "deliver-messages": {"task": "scheduling.deliver_messages", "schedule": 60.0},
+    "rounds": {"task": "scheduling.make_rounds", "schedule": 15.0, "options": {"expires": 15}},
 }
+# Whether a serving process has a thread beside its requests (scheduling/project/pulse.py).
+PULSE = environment.flag("LEHRBOOK_PULSE", "1")
 
 # What goes wrong is said where the server is started, not only to administrators by mail.
 LOGGING = {
@@ -152,4 +157,5 @@ EMAIL_PORT = environment.number("LEHRBOOK_SMTP_PORT", 587)
 EMAIL_HOST_USER = environment.text("LEHRBOOK_SMTP_USER")
 EMAIL_HOST_PASSWORD = environment.text("LEHRBOOK_SMTP_PASSWORD")
 EMAIL_USE_TLS = bool(EMAIL_HOST)
+EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = environment.text("LEHRBOOK_MAIL_FROM", "lehrbook@localhost")

@@ -22,6 +22,7 @@ from scheduling.services.transactions import one_write
 from studios.models import Person
 
 KEPT = dt.timedelta(hours=48)
+FORGOTTEN_AT_ONCE = 500
 # Whoever claimed a key and has said nothing for this long was interrupted; no request takes minutes.
 ABANDONED_AFTER = dt.timedelta(minutes=5)
 
@@ -37,6 +38,16 @@ class Answer:
 def digest_of(*, method: str, path: str, body: bytes) -> str:
     """What makes two requests the same one: SHA-256 of method, path and body."""
     return hashlib.sha256(b"\0".join((method.encode(), path.encode(), body))).hexdigest()
+
+
+def forget_old(between: Callable[[], None] = lambda: None) -> int:
+    """Forget the answers that need not be kept any longer, some at a time; returns how many."""
+    old = RepeatedRequest.objects.filter(created_at__lt=timezone.now() - KEPT)
+    forgotten = 0
+    while some := list(old.values_list("pk", flat=True)[:FORGOTTEN_AT_ONCE]):
+        between()
+        forgotten += RepeatedRequest.objects.filter(pk__in=some).delete()[0]
+    return forgotten
 
 
 def answer_once(

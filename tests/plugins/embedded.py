@@ -28,6 +28,8 @@ def pytest_load_initial_conftests(early_config: pytest.Config) -> Iterator[None]
     # WhiteNoise warns about a folder of collected files that is not there.
     (folder / "static").mkdir()
     os.environ["LEHRBOOK_DATA_DIR"] = str(folder)
+    # No thread beside the tests; a test that wants one starts a server of its own.
+    os.environ["LEHRBOOK_PULSE"] = "0"
     early_config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
     return (yield)
 
