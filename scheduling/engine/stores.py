@@ -107,20 +107,27 @@ def _supplied(claim: _Claim) -> Stocked:
     """One store: it lasts, or is changed over before, or runs dry."""
     lacking = [period for period in claim.store.periods if claim.lacks(period)]
     if not lacking:
-        touched = [p for p in claim.store.periods if claim.store.taken(claim.asked, p.span) > 0]
-        slack = min((claim.slack_min(p.room, p.span) for p in touched), default=EVER)
-        return Stocked(reasons=(), change_overs=(), slack_min=slack)
+        return Stocked(reasons=(), change_overs=(), slack_min=_slack_min(claim, claim.store.periods))
     hours = change_over_hours(claim.world, claim.studio, claim.store, lacking[0])
     changed = _changed_over(claim, lacking[0], hours) if len(lacking) == 1 else None
     dry = Stocked(reasons=(_runs_dry(claim, lacking[0], hours),), change_overs=(), slack_min=0)
     return changed or dry
 
 
+def _slack_min(claim: _Claim, periods: Iterable[Period]) -> int:
+    """Minutes by which the draws may move before one of the periods that they lie in could run short."""
+    touched = (period for period in periods if claim.store.taken(claim.asked, period.span) > 0)
+    return min((claim.slack_min(period.room, period.span) for period in touched), default=EVER)
+
+
 def change_over_hours(world: World, studio: StudioRecord, store: Store, period: Period) -> tuple[Span, ...]:
-    """The minutes of a period, from now on, in which somebody is there and nothing is drawn."""
+    """The minutes of a period, from now on, in which somebody is there and nothing is drawn.
+
+    Not its first: in that minute it has been refilled, and no supply is refilled twice in a minute.
+    """
     if not store.change_over:
         return ()
-    begin, end = max(period.span[0], world.now), min(period.span[1], world.horizon[1])
+    begin, end = max(period.span[0] + 1, world.now), min(period.span[1], world.horizon[1])
     there = intersect(studio.staffed[Duty.PRESENT], [(begin, end)]) if begin < end else ()
     return subtract(there, [span for span, _ in store.draws.steps_in(begin, end)])
 
@@ -136,7 +143,9 @@ def _changed_over(claim: _Claim, period: Period, hours: Sequence[Span]) -> Stock
     if claim.more(rest) > max(room, 0.0) + SPARE:
         return None
     change = ChangeOver(supply_id=claim.supply_id, at=minute, content=claim.store.full)
-    return Stocked(reasons=(), change_overs=(change,), slack_min=claim.slack_min(room, rest))
+    # What goes on into later periods takes more out of them, the later it begins.
+    periods = [Period(span=rest, room=room), *(p for p in claim.store.periods if p.span[0] >= closes)]
+    return Stocked(reasons=(), change_overs=(change,), slack_min=_slack_min(claim, periods))
 
 
 def room_after(store: Store, rest: Span) -> float:

@@ -109,6 +109,18 @@ def test_a_class_that_would_run_it_dry_brings_a_change_over_within_staffed_hours
     assert f"{due:%H:%M}" in told.body
 
 
+def test_nothing_is_changed_over_in_the_very_minute_of_a_delivery(town: Town) -> None:
+    add_course(town, "practice", town.flame, "soft-104", {"torch": 5})
+    oxygen = cylinders(town, BEADS_L, change_over=True)
+    delivered(town, local(2, 8), 0)
+
+    with pytest.raises(NoStart, match="no change-over before it is enough either"):
+        book(town, "practice", local(2, 8, 5))  # purged from 08:00, as the studio opens
+
+    begun_later = book(town, "practice", local(2, 8, 6))
+    assert oxygen.refills.get(booking=begun_later.booking).at == local(2, 8, 1)
+
+
 def test_a_change_over_goes_with_the_class_that_brought_it(town: Town) -> None:
     oxygen = cylinders(town, BEADS_L, change_over=True)
     book(town, "beads", local(1, 18))
