@@ -17,4 +17,5 @@ ACTIONS: dict[str, frozenset[str]] = {
     "calibrate": frozenset({"technician", "manager"}),
     "refill": frozenset({"technician", "manager"}),
     "charge": frozenset({"technician", "manager"}),
+    "see-outbox": frozenset({"manager"}),
 }

@@ -10,6 +10,7 @@ from scheduling.api.views.access import MeView, TokenView
 from scheduling.api.views.calibrations import CalibrationView
 from scheduling.api.views.duties import FeedKeyView, OutageView
 from scheduling.api.views.firings import FiringView, OccupancyView
+from scheduling.api.views.messages import MessageView
 from scheduling.api.views.offers import BestStartView, OptionView, WeeklyTimesView
 from scheduling.api.views.places import CourseView, EquipmentView, GlassView, StudioView, SupplyView
 from scheduling.api.views.problems import NowhereView, ProblemView
@@ -40,6 +41,7 @@ router.register("seats", SeatView, basename="seat")
 router.register("firings", FiringView, basename="firing")
 router.register("occupancies", OccupancyView, basename="occupancy")
 router.register("outages", OutageView, basename="outage")
+router.register("messages", MessageView, basename="message")
 router.register("feed-keys", FeedKeyView, basename="feed-key")
 
 me = MeView.as_view({"get": "retrieve"})

@@ -141,6 +141,7 @@ PULSE = environment.flag("LEHRBOOK_PULSE", "1")
 
 # What goes wrong is said where the server is started, not only to administrators by mail.
 LOGGING = {
+        "MessageState": "scheduling.selectors.outbox.MessageState",
     "version": 1,
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},

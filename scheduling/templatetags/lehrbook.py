@@ -131,6 +131,12 @@ def may_book(person: Person) -> bool:
     return person.is_superuser or person.memberships.filter(role__in=ACTIONS["book"]).exists()
 
 
+@register.simple_tag
+def minds_outbox(person: Person) -> bool:
+    """Whether somebody minds the outbox of a studio, so that the way there is shown."""
+    return person.is_superuser or person.memberships.filter(role__in=ACTIONS["see-outbox"]).exists()
+
+
 GOVERNED = {
     "kept stress": "the stress that the glass may keep",
     "passing stress": "the stress that the glass bears in passing",

@@ -8,6 +8,7 @@ from scheduling.web.views import (
     calibrations,
     cautions,
     firings,
+    outbox,
     seats,
     sessions,
     sheet,
@@ -33,5 +34,8 @@ urlpatterns = [
     path("calibrations/<uuid:uid>", calibrations.calibration, name="calibration"),
     path("calendars", calendars.calendars, name="calendars"),
     path("calendar-links/<uuid:uid>/withdraw", calendars.withdraw, name="withdraw-link"),
+    path("outbox", outbox.outbox, name="outbox"),
+    path("outbox/try-again", outbox.try_all_again, name="try-all-again"),
+    path("outbox/<uuid:uid>/try-again", outbox.try_again, name="try-again"),
     path("cautions", cautions.cautions, name="cautions"),
 ]

@@ -110,6 +110,7 @@ LISTS = [
     "firings",
     "outages",
     "feed-keys",
+    "messages",
     "calibrations",
 ]
 
