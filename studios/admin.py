@@ -15,6 +15,7 @@ from studios.models import (
     Calibration,
     Closure,
     Draw,
+    EndedRole,
     Equipment,
     GlassType,
     Membership,
@@ -23,6 +24,7 @@ from studios.models import (
     Pot,
     Qualification,
     Season,
+    SignUp,
     StaffedHours,
     Studio,
     Supply,
@@ -68,7 +70,7 @@ class SupplyInline(admin.TabularInline):
 class StudioAdmin(admin.ModelAdmin):
     """A studio with its hours, closures and supplies."""
 
-    list_display = ["name", "slug", "time_zone", "address"]
+    list_display = ["name", "slug", "time_zone", "latest_end", "address"]
     search_fields = ["name", "slug", "address"]
     prepopulated_fields = {"slug": ["name"]}
     inlines = [
@@ -103,11 +105,11 @@ class PotInline(admin.StackedInline):
 class EquipmentAdmin(admin.ModelAdmin):
     """A piece of equipment with its thermal records and its draws."""
 
-    list_display = ["name", "studio", "kind", "number", "places", "station", "gas_fired", "active"]
+    list_display = ["name", "studio", "kind", "number", "places", "station", "room", "gas_fired", "active"]
     list_filter = ["studio", "kind", "active"]
-    list_select_related = ["studio", "station"]
+    list_select_related = ["studio", "station", "room"]
     search_fields = ["name", "studio__name"]
-    autocomplete_fields = ["station"]
+    autocomplete_fields = ["station", "room"]
     inlines = [ThermalRecordInline, DrawInline, PotInline]
 
 
@@ -191,6 +193,34 @@ class QualificationInline(admin.TabularInline):
     extra = 0
 
 
+class Kept(admin.TabularInline):
+    """Written by the services, and shown here."""
+
+    extra = 0
+
+    def has_add_permission(self, *_request: Any) -> bool:
+        return False
+
+    def has_change_permission(self, *_request: Any) -> bool:
+        return False
+
+    def has_delete_permission(self, *_request: Any) -> bool:
+        return False
+
+
+class SignUpInline(Kept):
+    """An address that is not confirmed yet."""
+
+    model = SignUp
+
+
+class EndedRoleInline(Kept):
+    """Roles that a manager ended."""
+
+    model = EndedRole
+    fk_name = "person"
+
+
 @admin.register(Person)
 class PersonAdmin(UserAdmin):
     """A person, who signs in by e-mail, with roles at studios and sign-offs for equipment."""
@@ -208,7 +238,12 @@ class PersonAdmin(UserAdmin):
         ("Dates", {"fields": ["last_login", "date_joined"]}),
     ]
     add_fieldsets = [(None, {"fields": ["email", "name", "usable_password", "password1", "password2"]})]
-    inlines = [MembershipInline, QualificationInline]
+    inlines = [MembershipInline, QualificationInline, EndedRoleInline, SignUpInline]
+
+    def get_inlines(self, request: HttpRequest, obj: Any) -> Any:
+        """Somebody new has no past."""
+        inlines = super().get_inlines(request, obj)
+        return inlines if obj else [inline for inline in inlines if not issubclass(inline, Kept)]
 
     def get_deleted_objects(self, objs: Any, request: HttpRequest) -> Any:
         """What goes with a person is listed before it is deleted; the text of a token is its secret."""

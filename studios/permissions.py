@@ -17,5 +17,6 @@ ACTIONS: dict[str, frozenset[str]] = {
     "calibrate": frozenset({"technician", "manager"}),
     "refill": frozenset({"technician", "manager"}),
     "charge": frozenset({"technician", "manager"}),
+    "keep-people": frozenset({"manager"}),
     "see-outbox": frozenset({"manager"}),
 }

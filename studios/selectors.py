@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
-from studios.models import Membership, Person, Qualification, Studio
+from studios.models import EndedRole, Membership, Person, Qualification, Studio
 from studios.permissions import ACTIONS
 
 
@@ -35,6 +35,21 @@ def not_signed_off(person: Person, studio: Studio, kinds: set[str]) -> set[str]:
     """The kinds of equipment that a studio has not signed a person off for."""
     rows = Qualification.objects.filter(person=person, studio=studio, kind__in=kinds)
     return kinds - set(rows.values_list("kind", flat=True))
+
+
+def people_known_at(studio: Studio) -> QuerySet[Person]:
+    """Everybody who has a role at a studio, or had one that was ended."""
+    with_role = Membership.objects.filter(studio=studio).values("person")
+    without = EndedRole.objects.filter(studio=studio).values("person")
+    return Person.objects.filter(Q(pk__in=with_role) | Q(pk__in=without), is_active=True)
+
+
+def studios_where(person: Person, action: str) -> QuerySet[Studio]:
+    """The studios where a person's roles allow an action; as `may`, of all studios at once."""
+    if person.is_superuser and action != "teach":
+        return Studio.objects.all()
+    rows = Membership.objects.filter(person=person, role__in=ACTIONS[action])
+    return Studio.objects.filter(pk__in=rows.values("studio"))
 
 
 def people_with(action: str, studio: Studio) -> QuerySet[Person]:

@@ -199,12 +199,13 @@ class PersonSpanAdmin(Shown, admin.ModelAdmin):
 
 @admin.register(Message)
 class MessageAdmin(Shown, admin.ModelAdmin):
-    """What is told to whom, and whether it went out."""
+    """What is told to whom, and whether it went out; what it says stays hidden, a secret link may be in it."""
 
     list_display = ["subject", "person", "created_at", "sent_at", "tries", "next_try_at", "last_error"]
     list_filter = [("sent_at", admin.EmptyFieldListFilter)]
     list_select_related = ["person"]
     search_fields = ["subject", "person__name"]
+    exclude = ["body"]
 
 
 @admin.register(Lease)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
 
 from scheduling.project import environment
@@ -30,6 +31,7 @@ INSTALLED_APPS = [
     "drf_spectacular",
     "drf_spectacular_sidecar",
     "django_htmx",
+    "axes",
     "studios",
     "scheduling",
 ]
@@ -43,6 +45,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
 ]
 ROOT_URLCONF = "scheduling.project.urls"
 WSGI_APPLICATION = "scheduling.project.wsgi.application"
@@ -70,6 +73,24 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": f"django.contrib.auth.password_validation.{name}"}
     for name in ("MinimumLengthValidator", "CommonPasswordValidator", "UserAttributeSimilarityValidator")
 ]
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+SESSION_ENGINE = "scheduling.project.sessions"
+# A link in a mail (a new password, an address to be confirmed) is good for a day.
+PASSWORD_RESET_TIMEOUT = 24 * 3600
+# Attempts are counted for an address from one place, so that nobody is locked out by a stranger elsewhere.
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_FAILURE_LIMIT = 10
+AXES_COOLOFF_TIME = timedelta(minutes=15)
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
+AXES_RESET_ON_SUCCESS = True
+AXES_DISABLE_ACCESS_LOG = True
+AXES_USERNAME_FORM_FIELD = "username"
+AXES_USERNAME_CALLABLE = "scheduling.project.attempts.address_typed"
+AXES_CLIENT_IP_CALLABLE = "scheduling.project.attempts.client_address"
+AXES_LOCKOUT_CALLABLE = "scheduling.project.attempts.too_many"
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "week"
 LOGOUT_REDIRECT_URL = "sign-in"
@@ -120,6 +141,7 @@ SPECTACULAR_SETTINGS = {
         "PhaseKind": "scheduling.models.occupancy.PHASES",
         "BookingStatus": "scheduling.models.BookingStatus",
         "RefillStatus": "scheduling.models.RefillStatus",
+        "MessageState": "scheduling.selectors.outbox.MessageState",
     },
 }
 
@@ -141,7 +163,6 @@ PULSE = environment.flag("LEHRBOOK_PULSE", "1")
 
 # What goes wrong is said where the server is started, not only to administrators by mail.
 LOGGING = {
-        "MessageState": "scheduling.selectors.outbox.MessageState",
     "version": 1,
     "disable_existing_loggers": False,
     "handlers": {"console": {"class": "logging.StreamHandler"}},

@@ -137,6 +137,12 @@ def minds_outbox(person: Person) -> bool:
     return person.is_superuser or person.memberships.filter(role__in=ACTIONS["see-outbox"]).exists()
 
 
+@register.simple_tag
+def keeps_people(person: Person) -> bool:
+    """Whether somebody keeps the people of a studio, so that the way there is shown."""
+    return person.is_superuser or person.memberships.filter(role__in=ACTIONS["keep-people"]).exists()
+
+
 GOVERNED = {
     "kept stress": "the stress that the glass may keep",
     "passing stress": "the stress that the glass bears in passing",

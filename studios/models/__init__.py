@@ -3,7 +3,7 @@
 from studios.models.calibration import Calibration, Ranges
 from studios.models.equipment import Draw, Equipment, EquipmentKind, Supply, SupplyKind, ThermalRecord
 from studios.models.glass import GlassType
-from studios.models.people import Membership, Person, Qualification, Role
+from studios.models.people import EndedRole, Membership, Person, Qualification, Role, SignUp
 from studios.models.places import BenchHours, Closure, StaffedHours, Studio, Travel, Weekday
 from studios.models.pots import Pot
 from studios.models.rooms import OwnProcess, Season
@@ -13,6 +13,7 @@ __all__ = [
     "Calibration",
     "Closure",
     "Draw",
+    "EndedRole",
     "Equipment",
     "EquipmentKind",
     "GlassType",
@@ -24,6 +25,7 @@ __all__ = [
     "Ranges",
     "Role",
     "Season",
+    "SignUp",
     "StaffedHours",
     "Studio",
     "Supply",

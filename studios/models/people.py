@@ -8,6 +8,8 @@ from typing import Any, ClassVar
 from django.contrib.auth.models import AbstractUser, BaseUserManager
 from django.db import models
 from django.db.models.functions import Lower
+from django.utils import timezone
+from django.utils.crypto import salted_hmac
 
 from studios.models.equipment import EquipmentKind
 from studios.models.places import Studio
@@ -41,6 +43,9 @@ class Person(AbstractUser):
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     name = models.CharField(max_length=80)
     email = models.EmailField(unique=True)
+    sign_outs = models.PositiveIntegerField(
+        "signed out everywhere (times)", default=0, editable=False, help_text="Each time ends every session."
+    )
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
@@ -61,6 +66,37 @@ class Person(AbstractUser):
     def get_short_name(self) -> str:
         return self.name
 
+    def _get_session_auth_hash(self, secret: str | None = None) -> str:
+        """What a valid session carries: it changes with the password, and by signing out everywhere."""
+        return salted_hmac(
+            "lehrbook.session", f"{self.password}\0{self.sign_outs}", secret=secret, algorithm="sha256"
+        ).hexdigest()
+
+    @property
+    def awaits_confirmation(self) -> bool:
+        """Whether somebody signed up with this address and has not yet followed the link in the mail."""
+        return not self.is_active and SignUp.objects.filter(person=self).exists()
+
+
+class SignUp(models.Model):
+    """An address that somebody gave and has not confirmed yet; without this row nobody is confirmed."""
+
+    person = models.OneToOneField(Person, models.CASCADE, related_name="sign_up")
+    studio = models.ForeignKey(
+        Studio,
+        models.SET_NULL,
+        null=True,
+        related_name="sign_ups",
+        help_text="Where the person becomes a student once the address is confirmed.",
+    )
+    asked_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["asked_at", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.person.email}, not confirmed"
+
 
 class Role(models.TextChoices):
     """What a person is at a studio."""
@@ -77,6 +113,11 @@ class Membership(models.Model):
     person = models.ForeignKey(Person, models.CASCADE, related_name="memberships")
     studio = models.ForeignKey(Studio, models.CASCADE, related_name="memberships")
     role = models.CharField(max_length=12, choices=Role.choices)
+    new_since = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text="When the person took the role, until a manager has confirmed it; then empty.",
+    )
 
     class Meta:
         ordering = ["studio", "person", "role"]
@@ -84,6 +125,22 @@ class Membership(models.Model):
 
     def __str__(self) -> str:
         return f"{self.person}, {self.role} at {self.studio}"
+
+
+class EndedRole(models.Model):
+    """A role that a studio's manager ended; rows are only added. The person cannot take it up again alone."""
+
+    person = models.ForeignKey(Person, models.CASCADE, related_name="ended_roles")
+    studio = models.ForeignKey(Studio, models.CASCADE, related_name="ended_roles")
+    role = models.CharField(max_length=12, choices=Role.choices)
+    ended_at = models.DateTimeField(default=timezone.now)
+    ended_by = models.ForeignKey(Person, models.SET_NULL, null=True, related_name="+")
+
+    class Meta:
+        ordering = ["-ended_at", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.person}, no longer {self.role} at {self.studio}"
 
 
 class Qualification(models.Model):

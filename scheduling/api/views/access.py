@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth import authenticate
+from django.http import HttpRequest
 from rest_framework.authtoken.models import Token
-from rest_framework.exceptions import AuthenticationFailed
+from rest_framework.exceptions import AuthenticationFailed, Throttled
 from rest_framework.permissions import AllowAny
 
 from scheduling.api.access import SignInThrottle
@@ -27,7 +29,12 @@ class TokenView(Resource):
     @operation(answer=TokenSerializer, body=SignIn, refuses=(401, 429))
     def create(self, _nobody: Any, given: dict[str, Any]) -> Token:
         """Sign in: the token is the same until it is withdrawn."""
-        person = authenticate(username=given["email"], password=given["password"])
+        # Attempts are counted on Django's own request, beneath that of the API.
+        asked: HttpRequest = self.request._request  # noqa: SLF001 - DRF wraps it there
+        person = authenticate(asked, username=given["email"], password=given["password"])
+        if getattr(asked, "axes_locked_out", False):
+            asked.axes_locked_out = False  # type: ignore[attr-defined]  # a problem answers, not the page
+            raise Throttled(wait=settings.AXES_COOLOFF_TIME.total_seconds())
         if person is None:
             raise AuthenticationFailed("No account has this e-mail address and password.")
         return Token.objects.get_or_create(user=person)[0]

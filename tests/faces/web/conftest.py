@@ -49,6 +49,7 @@ class Visit:
 
     client: Client = field(default_factory=Client)
     status: int = 0
+    last: str = ""
 
     def get(self, path: str, **query: Any) -> Reader:
         return self._read(self.client.get(path, query, follow=True))
@@ -57,7 +58,7 @@ class Visit:
         return self._read(self.client.post(path, fields, follow=True))
 
     def _read(self, response: Any) -> Reader:
-        self.status = response.status_code
+        self.status, self.last = response.status_code, response.request["PATH_INFO"]
         return Reader(response.content.decode())
 
 

@@ -1,0 +1,62 @@
+"""Roles at a studio: its manager confirms new ones, gives further ones and ends them."""
+
+from __future__ import annotations
+
+from scheduling.errors import InvalidInput, NotAllowed
+from scheduling.services.messages import tell
+from scheduling.services.transactions import lock, one_write
+from studios.models import EndedRole, Membership, Person, Role, Studio
+from studios.selectors import may, people_known_at
+
+
+@one_write
+def confirm_role(*, actor: Person, membership: Membership) -> Membership:
+    """A role that somebody took is no longer new; a second time changes nothing. Raises NotAllowed."""
+    _require_manager(actor, membership.studio)
+    Membership.objects.filter(pk=membership.pk).update(new_since=None)
+    membership.new_since = None
+    return membership
+
+
+@one_write
+def give_role(*, actor: Person, person: Person, studio: Studio, role: str) -> Membership:
+    """A further role for somebody whom the studio knows. Raises NotAllowed or InvalidInput."""
+    _require_manager(actor, studio)
+    if role not in Role.values:
+        raise InvalidInput(field="role", problem="Choose a role.")
+    lock(people=[person.pk])
+    if not people_known_at(studio).filter(pk=person.pk).exists():
+        raise InvalidInput(field="person", problem=f"Choose somebody who belongs to {studio.name}.")
+    row, new = Membership.objects.get_or_create(person=person, studio=studio, role=role)
+    if not new:
+        raise InvalidInput(field="role", problem=f"{person.name} is {role} at {studio.name} already.")
+    _tell(person, studio, f"From now on you are {role} at {studio.name}.")
+    return row
+
+
+@one_write
+def end_role(*, actor: Person, membership: Membership) -> EndedRole:
+    """Somebody has this role no longer; what is booked stands until it is called off or given back.
+
+    Nobody ends their own role as manager: a studio would be left with none. Raises NotAllowed, InvalidInput.
+    """
+    _require_manager(actor, membership.studio)
+    if membership.person == actor and membership.role == Role.MANAGER:
+        raise InvalidInput(problem="Your own role as manager is ended by another manager of the studio.")
+    lock(people=[membership.person_id])
+    if not Membership.objects.filter(pk=membership.pk).delete()[0]:
+        raise InvalidInput(problem="This role has been ended already.")
+    studio = membership.studio
+    _tell(membership.person, studio, f"You are no longer {membership.role} at {studio.name}.")
+    return EndedRole.objects.create(
+        person=membership.person, studio=studio, role=membership.role, ended_by=actor
+    )
+
+
+def _require_manager(actor: Person, studio: Studio) -> None:
+    if not may(actor, "keep-people", studio):
+        raise NotAllowed(who=actor.name, what="change roles", studio=studio.name, role="manager")
+
+
+def _tell(person: Person, studio: Studio, sentence: str) -> None:
+    tell(person=person, subject=f"Your roles at {studio.name}", body=f"{sentence}\n")
