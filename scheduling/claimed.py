@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.db.models import Q
@@ -110,7 +110,18 @@ def _claimed(
         occupancy_id=row["pk"],
         firing=firing,
     )
-    return Claimed(claim=claim, draws=tuple(draws.get(row["pk"], ())), glass=_glass(row, held_by))
+    return Claimed(
+        claim=claim, draws=_named(draws.get(row["pk"], []), one, held_by), glass=_glass(row, held_by)
+    )
+
+
+def _named(
+    draws: Iterable[tuple[int, Use]], apparatus: Apparatus, held_by: str
+) -> tuple[tuple[int, Use], ...]:
+    """A supply is drawn on by the equipment; a room is filled by the class."""
+    return tuple(
+        (key, replace(use, held_by=held_by) if key == apparatus.room_id else use) for key, use in draws
+    )
 
 
 def _span(begin: dt.datetime, end: dt.datetime) -> Span:

@@ -180,6 +180,7 @@ def apparatus_of(row: Equipment, horizon: Span) -> Apparatus:
         capacity_cm2=row.capacity_cm2,
         controller_segments=row.controller_segments,
         draws=tuple((draw.supply_id, draw.amount) for draw in row.draws.all()),
+        room_id=row.room_id,
     )
 
 
@@ -295,6 +296,7 @@ def ask_of(course: Course, studio: Studio, instructor: Person) -> Ask:
         person_id=instructor.pk,
         stations=tuple(need for need in needs if need[0] not in {Kind.ANNEALER, Kind.KILN}),
         glass_kg=course.glass_kg_per_seat * seats,
+        people=seats + 1 + course.assistants,
         firings=tuple(
             FiringAsk(
                 kind=kind,

@@ -104,7 +104,8 @@ def _fewer(world: World, ask: Ask, start: int) -> Iterator[Opening]:
 
 def _with_torches(ask: Ask, count: int) -> Ask:
     stations = tuple((kind, count if kind is Kind.TORCH else n) for kind, n in ask.stations)
-    return replace(ask, stations=stations)
+    # A seat less for each torch that is less.
+    return replace(ask, stations=stations, people=min(ask.people, count + 1 + ask.assistants))
 
 
 def _greatest(

@@ -14,6 +14,7 @@ from scheduling.engine.kilns import options
 from scheduling.engine.latest_end import too_late
 from scheduling.engine.people import busy
 from scheduling.engine.records import Ask, Duty, FiringHeld, Placement, Reason, Refusal, StudioRecord
+from scheduling.engine.rooms import crowded, whole_span, with_people
 from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.stations import Bundle, Selection, find_stations, warm_notes
 from scheduling.engine.stores import Stocked, change_over_notes, stocked
@@ -57,7 +58,7 @@ def _place(world: World, ask: Ask, start: int) -> Placement | Refusal:
     studio = world.studios[ask.studio_id]
     if start < world.now:
         return Refusal(start=start, reasons=tuple(_too_soon(world, studio, ask, start)))
-    span = _span(ask, start)
+    span = whole_span(ask, start)
     stations = find_stations(world, ask, start)
     reasons = [
         *_too_soon(world, studio, ask, start),
@@ -78,11 +79,6 @@ def _place(world: World, ask: Ask, start: int) -> Placement | Refusal:
     return _first_that_supplies_carry(
         world, ask, start, stations=stations.choices, firings=choices, bounds=bounds
     )
-
-
-def _span(ask: Ask, start: int) -> Span:
-    """The hours of a class with its set-up and clean-up."""
-    return start - ask.setup_min, start + ask.teach_min + ask.cleanup_min
 
 
 def _first_that_supplies_carry(
@@ -121,7 +117,8 @@ def _lacking(
     studio, core = world.studios[ask.studio_id], (start, start + ask.teach_min)
     stock = stocked(world, studio, [*asked, *relit_draws], held, replaced, core)
     lacking = short(world, studio, asked, start, replaced=replaced, relit=relit_draws)
-    return (*lacking, *stock.reasons), stock
+    full = crowded(world, ask, start, held)
+    return (*lacking, *full, *stock.reasons), stock
 
 
 def _placement(
@@ -135,8 +132,8 @@ def _placement(
     return Placement(
         start=start,
         end=start + ask.teach_min,
-        person_span=_span(ask, start),
-        held=tuple(part for bundle in bundles for part in bundle.held),
+        person_span=whole_span(ask, start),
+        held=with_people(world, ask, start, tuple(part for bundle in bundles for part in bundle.held)),
         firings=firings,
         notes=(
             *warm_notes(world, bundles),

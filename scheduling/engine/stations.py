@@ -9,6 +9,7 @@ from scheduling.engine.claims import Blocked, draws, said_once, taken_by
 from scheduling.engine.curves import level
 from scheduling.engine.heat import HOT_STATIONS, cold_lead, hot_candidate, places_of
 from scheduling.engine.records import Apparatus, Ask, Held, Kind, Reason
+from scheduling.engine.rooms import rooms_of
 from scheduling.engine.spans import Span
 from scheduling.engine.world import World
 from studios.thermal import Phase
@@ -64,13 +65,14 @@ def find_stations(world: World, ask: Ask, start: int) -> Found:
 def _selections(world: World, bundles: Iterable[Bundle], count: int) -> Iterator[Selection]:
     """So many of the bundles, those that heat up soonest first.
 
-    Those that draw alike are alike, unless something follows at them that then is lit later.
+    Those in the same room that draw alike are alike, unless something follows at them that then is lit later.
     """
     alike: dict[object, list[Bundle]] = {}
     for bundle in sorted(bundles, key=lambda found: found.lead_min):
         drawn = tuple((key, use.amount, use.span) for held in bundle.held for key, use in held.draws)
         pots = tuple(held.apparatus_id for held in bundle.held if held.glass_kg)
-        alike.setdefault((drawn, pots, _followed(world, bundle)), []).append(bundle)
+        rooms = tuple(rooms_of(world, bundle.held))
+        alike.setdefault((drawn, pots, rooms, _followed(world, bundle)), []).append(bundle)
     yield from _picked(list(alike.values()), count)
 
 

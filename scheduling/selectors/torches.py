@@ -14,7 +14,7 @@ from scheduling.models import Outage, PersonSpan, SupplyUse
 from scheduling.selectors.held import HeldSpan, Viewer, held_between
 from scheduling.selectors.sheet import steps_of
 from scheduling.snapshot import DAY, bench_spans
-from studios.models import Draw, Equipment, EquipmentKind, Person, Studio
+from studios.models import Draw, Equipment, EquipmentKind, Person, Studio, Supply, SupplyKind
 from studios.selectors import not_signed_off
 
 SIT = 120
@@ -51,9 +51,13 @@ class TorchPlace:
 
 @dataclass(frozen=True, kw_only=True)
 class SupplyAt:
-    """A supply of the torches in the stretch: the most drawn at once, and what one torch more draws."""
+    """A supply of the torches in the stretch: the most drawn at once, and what one torch more draws.
+
+    A room that they stand in is one too: it is filled by people, one at each torch.
+    """
 
     name: str
+    is_room: bool
     unit: str
     limit: float
     in_use: float
@@ -92,7 +96,16 @@ class TorchPlan:
     @property
     def feeds(self) -> int:
         """How many more torches every supply feeds; a torch that draws on none is not counted against any."""
-        return min((one.still for one in self.supplies if one.each), default=len(self.places))
+        return self._still(room=False)
+
+    @property
+    def fits(self) -> int:
+        """How many more people their room takes."""
+        return self._still(room=True)
+
+    def _still(self, *, room: bool) -> int:
+        kept = (one.still for one in self.supplies if one.each and one.is_room == room)
+        return min(kept, default=len(self.places))
 
 
 def torch_benches(studios: QuerySet[Studio]) -> QuerySet[Studio]:
@@ -160,21 +173,31 @@ def _in_the_way(torch: Equipment, span: Span, held: Sequence[HeldSpan]) -> tuple
 
 
 def _supplies(torches: Sequence[Equipment], span: Span) -> tuple[SupplyAt, ...]:
-    draws = list(Draw.objects.filter(equipment__in=torches).select_related("supply").order_by("supply__name"))
-    supplies = {draw.supply_id: draw.supply for draw in draws}
-    uses: dict[int, list[tuple[int, int, float]]] = {pk: [] for pk in supplies}
+    each = _drawn_by_one(torches)
+    uses: dict[Supply, list[tuple[int, int, float]]] = {supply: [] for supply in each}
     rows = SupplyUse.objects.filter(
-        supply__in=supplies, starts_at__lt=moment(span[1]), ends_at__gt=moment(span[0])
-    ).values_list("supply_id", "starts_at", "ends_at", "amount")
-    for pk, starts_at, ends_at, amount in rows:
-        uses[pk].append((floor_minutes(starts_at), floor_minutes(ends_at), amount))
+        supply__in=each, starts_at__lt=moment(span[1]), ends_at__gt=moment(span[0])
+    ).select_related("supply")
+    for use in rows:
+        uses[use.supply].append((floor_minutes(use.starts_at), floor_minutes(use.ends_at), use.amount))
     return tuple(
         SupplyAt(
             name=supply.name,
+            is_room=supply.kind == SupplyKind.PEOPLE,
             unit=supply.unit,
             limit=supply.limit,
-            in_use=max((amount for _, amount in steps_of(uses[pk], span)), default=0.0),
-            each=max(draw.amount for draw in draws if draw.supply_id == pk),
+            in_use=max((amount for _, amount in steps_of(uses[supply], span)), default=0.0),
+            each=amount,
         )
-        for pk, supply in supplies.items()
+        for supply, amount in each.items()
     )
+
+
+def _drawn_by_one(torches: Sequence[Equipment]) -> dict[Supply, float]:
+    """What one torch draws of each supply, at most; whoever sits there is one more in the room."""
+    drawn: dict[Supply, float] = {}
+    draws = Draw.objects.filter(equipment__in=torches).select_related("supply").order_by("supply__name")
+    for draw in draws:
+        drawn[draw.supply] = max(draw.amount, drawn.get(draw.supply, 0.0))
+    rooms = Supply.objects.filter(equipment_in_it__in=torches).distinct()
+    return drawn | dict.fromkeys(rooms.order_by("name"), 1.0)

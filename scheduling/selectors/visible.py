@@ -28,7 +28,7 @@ def equipment_of(person: Person) -> QuerySet[Equipment]:
     """The equipment of the person's studios, with what it is and draws."""
     return (
         Equipment.objects.filter(studio__in=studios_of(person))
-        .select_related("studio", "station")
+        .select_related("studio", "station", "room")
         .select_related("pot")
         .prefetch_related("thermal_records", "draws__supply")
         .order_by("studio__slug", "kind", "number", "id")

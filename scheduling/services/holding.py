@@ -14,6 +14,7 @@ from scheduling.engine.spans import Span
 from scheduling.engine.stations import bench
 from scheduling.engine.world import World
 from scheduling.models import Booking, Charge, Firing, Occupancy, OccupancyPhase, Outage, SupplyUse
+from studios.models import SupplyKind
 
 
 def write_occupancy(
@@ -30,9 +31,12 @@ def write_occupancy(
 
 
 def rewrite_occupancy(occupancy: Occupancy, held: Held) -> None:
-    """Replace what an occupancy holds; the old phases and draws go before the new ones come."""
+    """Replace what an occupancy holds; the old phases and draws go before the new ones come.
+
+    The people of a class stay in its room, whatever is lit when.
+    """
     occupancy.phases.all().delete()
-    occupancy.supply_uses.all().delete()
+    occupancy.supply_uses.exclude(supply__kind=SupplyKind.PEOPLE).delete()
     for name, value in _spans(held).items():
         setattr(occupancy, name, value)
     occupancy.save()

@@ -178,7 +178,7 @@ def reserve_bench_torch(
     _require_reserver(actor, person, studio)
     start, end = whole_minute(starts_at), whole_minute(ends_at)
     _require_torch_time(torch, start, end)
-    lock(supplies=torch.draws.values_list("supply_id", flat=True), equipment=[torch.pk], people=[person.pk])
+    lock(supplies=_supplies_at(torch), equipment=[torch.pk], people=[person.pk])
     _require_bench_time(studio, start, end)
     _require_signed_off(person, studio)
     _require_free(person, starts_at, ends_at, studio)
@@ -189,6 +189,7 @@ def reserve_bench_torch(
         stations=((Kind.TORCH, 1),),
         only=frozenset({torch.pk}),
         notice=False,
+        people=1,
     )
     placement = require_placement(place(load_world([studio], horizon_around(starts_at)), ask, start))
     booking = Booking.objects.create(studio=studio, booked_by=actor)
@@ -207,6 +208,12 @@ def reserve_bench_torch(
         ),
         f"{torch.name}, open bench time",
     )
+
+
+def _supplies_at(torch: Equipment) -> list[int]:
+    """What a torch draws on, and the room that it stands in."""
+    room = [] if torch.room_id is None else [torch.room_id]
+    return [*torch.draws.values_list("supply_id", flat=True), *room]
 
 
 def _require_torch_time(torch: Equipment, start: int, end: int) -> None:
@@ -250,7 +257,7 @@ def cancel_seat(*, actor: Person, seat: Seat) -> Seat:
     _require_giver(actor, seat)
     torch = seat.torch if seat.booking_id else None
     lock(
-        supplies=torch.draws.values_list("supply_id", flat=True) if torch else (),
+        supplies=_supplies_at(torch) if torch else (),
         equipment=[torch.pk] if torch else (),
         sessions=[seat.session_id] if seat.session_id else (),
         people=[seat.person_id],

@@ -295,3 +295,5 @@ class Draw(models.Model):
     def clean(self) -> None:
         if self.equipment_id and self.supply_id and self.equipment.studio_id != self.supply.studio_id:
             raise ValidationError({"supply": "Equipment draws on supplies of its own studio."})
+        if self.supply_id and self.supply.kind == SupplyKind.PEOPLE:
+            raise ValidationError({"supply": "A room is filled by people; say of the equipment where it is."})

@@ -19,6 +19,7 @@ from scheduling.services.seats import cancel_seat, reserve_bench_torch, reserve_
 from studios.errors import LehrbookError
 from studios.models import Membership, Person, Pot, Qualification
 from tests.services.test_booking import book
+from tests.services.test_rooms import a_room
 from tests.worlds import Town, build_town, local
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -115,6 +116,17 @@ def test_two_different_torches_race_for_the_last_oxygen(town: Town) -> None:
         assert {answer.split(":")[0] for answer in answers} == {"done", "no-start"}
 
     assert _most_oxygen_at_once(town) == 30
+
+
+def test_many_torches_race_for_the_last_places_in_the_room(town: Town) -> None:
+    room = a_room(town, "flame room", 3, *(torch.name for torch in town.torches))
+    people = crowd(town, 8)
+
+    answers = at_once([_bench(town, people[n], 1 + n, 12) for n in range(4)] * 2, 4)
+
+    assert answers["done"] == 3
+    assert {answer.split(":")[0] for answer in answers} <= {"done", "no-start", "person-busy"}
+    assert SupplyUse.objects.filter(supply=room).count() == 3
 
 
 def _bench(town: Town, person: Person, number: int, hour: int) -> Callable[[], object]:

@@ -16,6 +16,7 @@ from scheduling.models import Session
 from scheduling.selectors.offers import best_starts
 from scheduling.services.booking import book_session
 from tests.invariants import broken
+from tests.services.test_rooms import a_room
 from tests.worlds import FIRST_MONDAY, Town
 
 pytestmark = pytest.mark.django_db
@@ -25,6 +26,29 @@ WEEKS = max(2, SEARCHES // 8)
 
 
 def test_every_offer_is_booked_without_a_refusal(town: Town) -> None:
+    booked = searched_and_booked(town)
+
+    assert booked > SEARCHES * 0.8
+    assert Session.objects.count() == booked
+    assert broken() == []
+
+
+def test_nor_where_rooms_are_full_and_classes_are_over_early(town: Town) -> None:
+    a_room(town, "hall", 9, "furnace", "hole 1", "bench 1")
+    a_room(town, "second hall", 9, "hole 2", "bench 2")
+    a_room(town, "flame room", 9, "saw", *(torch.name for torch in town.torches))
+    town.flame.latest_end = town.hot_shop.latest_end = dt.time(20, 30)
+    town.flame.save()
+    town.hot_shop.save()
+
+    booked = searched_and_booked(town)
+
+    assert booked > SEARCHES * 0.8
+    assert broken() == []
+
+
+def searched_and_booked(town: Town) -> int:
+    """So many random searches, of each one offer booked if there is any; how many there were."""
     chance = random.Random(20310303)
     booked = 0
     for _ in range(SEARCHES):
@@ -54,7 +78,4 @@ def test_every_offer_is_booked_without_a_refusal(town: Town) -> None:
             held = set(session.booking.occupancies.values_list("equipment__name", flat=True))
             assert held <= {line.equipment.name for line in offer.held}
             booked += 1
-
-    assert booked > SEARCHES * 0.8
-    assert Session.objects.count() == booked
-    assert broken() == []
+    return booked

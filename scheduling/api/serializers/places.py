@@ -191,6 +191,13 @@ class EquipmentSerializer(serializers.ModelSerializer[Equipment]):
         read_only=True,
         help_text="The glory hole that this bench or pipe warmer is held with.",
     )
+    room = serializers.UUIDField(
+        source="room.uid",
+        default=None,
+        allow_null=True,
+        read_only=True,
+        help_text="The supply of people that its room is, where that takes only so many.",
+    )
     thermal_record = serializers.SerializerMethodField()
     draws = DrawSerializer(many=True, read_only=True)
     pot = PotSerializer(default=None, allow_null=True, read_only=True)
@@ -205,6 +212,7 @@ class EquipmentSerializer(serializers.ModelSerializer[Equipment]):
             "number",
             "places",
             "station",
+            "room",
             "gas_fired",
             "working_c",
             "touch_c",

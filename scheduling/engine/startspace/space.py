@@ -12,6 +12,7 @@ from scheduling.engine.search import earliest, place, turns
 from scheduling.engine.spans import Span, clip, intersect, subtract, union
 from scheduling.engine.startspace.firings import joinable, own_runs, run_starts, runs
 from scheduling.engine.startspace.hours import in_hours
+from scheduling.engine.startspace.rooms import roomy
 from scheduling.engine.startspace.stations import certain_windows
 from scheduling.engine.startspace.stores import stored
 from scheduling.engine.startspace.supplies import (
@@ -46,7 +47,7 @@ def start_space(world: World, ask: Ask, begin: int, until: int) -> Spans:
     found = together_carried(world, asked, found)
     for need in ask.firings:
         found = _fired(world, ask, need, asked, found)
-    found = stored(world, ask, asked, found)
+    found = stored(world, ask, asked, roomy(world, ask, found))
     return union((*found.surely, *_tried(world, ask, found.perhaps)))
 
 

@@ -26,6 +26,7 @@ DUTIES = ("light", "load", "unload", "charge")
 APART = (
     "studio",
     "station",
+    "room",
     "thermal",
     "draws",
     "numbers",
@@ -87,7 +88,8 @@ def _make_piece(facts: Facts) -> None:
     studio = Studio.objects.get(slug=facts["studio"])
     own = {name: value for name, value in facts.items() if name not in APART}
     station = studio.equipment.get(name=facts["station"]) if "station" in facts else None
-    piece = checked(Equipment(studio=studio, station=station, **own))
+    room = studio.supplies.get(name=facts["room"]) if "room" in facts else None
+    piece = checked(Equipment(studio=studio, station=station, room=room, **own))
     if "thermal" in facts:
         checked(ThermalRecord(equipment=piece, **facts["thermal"]))
     if "pot" in facts:

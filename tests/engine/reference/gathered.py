@@ -1,8 +1,13 @@
-"""The people of a class: over in time for the neighbours."""
+"""The people of a class: over in time for the neighbours, and no more in a room than it takes."""
 
 from __future__ import annotations
 
-from tests.engine.reference.parts import Book
+from collections.abc import Sequence
+
+from scheduling.engine.records import Kind
+from tests.engine.reference.parts import Book, Part
+
+HAIR = 1e-9
 
 
 def over_in_time(book: Book, start: int) -> bool:
@@ -10,3 +15,16 @@ def over_in_time(book: Book, start: int) -> bool:
     end = start + book.ask.teach_min
     limits = [spans for spans in (book.studio.over_by, book.ask.over_by) if spans]
     return all(any(opens <= start and end <= closes for opens, closes in spans) for spans in limits)
+
+
+def rooms_take_them(book: Book, parts: Sequence[Part], start: int) -> bool:
+    """Minute by minute, from the set-up to the clean-up, in every room in which somebody works."""
+    begin, end = start - book.ask.setup_min, start + book.ask.teach_min + book.ask.cleanup_min
+    stands = [book.world.apparatus[key] for part in parts for key, _ in part.places]
+    rooms = {a.room_id for a in stands if a.kind not in {Kind.ANNEALER, Kind.KILN}}
+    return all(
+        there + book.ask.people <= book.world.supplies[room].limit + HAIR
+        for room in rooms
+        if room is not None and book.ask.people > 0
+        for there in book.drawn[room][book.minutes.at(begin) : book.minutes.at(end)]
+    )

@@ -15,6 +15,7 @@ from scheduling.engine.world import World
 from tests.engine.reference.ledger import Ledger
 from tests.engine.reference.minutes import Flags, Minutes, Stretch
 from tests.engine.reference.parts import HOT
+from tests.engine.reference.peopled_worlds import peopled
 from tests.engine.reference.town import (
     BODIES,
     FAR_POWER,
@@ -48,7 +49,7 @@ def cases(draw: st.DrawFn) -> tuple[World, Ask, int, int]:
     begin = wall(zone, day, -draw(st.integers(2, 14)) * 60)
     world = draw(worlds(begin, zone, day))
     ask = replace(draw(asks(begin)), over_by=draw(latest_ends(zone, day)))
-    return world, ask, begin, begin + LENGTH
+    return *draw(peopled(world, ask, begin)), begin, begin + LENGTH
 
 
 def wall(zone: ZoneInfo, day: dt.date, minute: int) -> int:

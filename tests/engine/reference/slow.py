@@ -12,7 +12,7 @@ from itertools import chain, combinations, product
 from scheduling.engine.records import Ask, Duty
 from scheduling.engine.world import World
 from tests.engine.reference.firing import ways_to_fire
-from tests.engine.reference.gathered import over_in_time
+from tests.engine.reference.gathered import over_in_time, rooms_take_them
 from tests.engine.reference.minutes import Minutes, Stretch
 from tests.engine.reference.parts import Book, Part
 from tests.engine.reference.working import places_to_work
@@ -39,7 +39,8 @@ def works(book: Book, start: int) -> bool:
         needs.append([(part,) for part in ways_to_fire(book, need, start)])
         if not needs[-1]:
             return False
-    return any(_together(book, list(chain.from_iterable(choice))) for choice in product(*needs))
+    choices = (list(chain.from_iterable(choice)) for choice in product(*needs))
+    return any(_together(book, parts) and rooms_take_them(book, parts, start) for parts in choices)
 
 
 def _in_time(book: Book, start: int) -> bool:

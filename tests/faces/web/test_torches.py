@@ -12,6 +12,7 @@ from scheduling.models import Outage, Seat
 from studios.models import BenchHours, Person, Supply
 from tests.faces.web.bookings import a_class, a_seat, a_torch
 from tests.faces.web.conftest import Visit
+from tests.services.test_rooms import a_room
 from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db
@@ -75,6 +76,22 @@ def test_no_more_torches_are_offered_than_the_oxygen_feeds(town: Town, visit: Vi
     assert "3 of 8 torches free, but the supplies can feed none of them." in page.words
     assert "30 of 30 L/min drawn; none left for another torch" in page.words
     assert not page.all("button", name="torch")
+
+
+def test_no_more_torches_are_offered_than_the_room_takes_people(town: Town, visit: Visits) -> None:
+    a_room(town, "flame room", 2, *(torch.name for torch in town.torches))
+    a_torch(town, 3, town.student)
+
+    page = visit(town.other_student).get("/torches", **hours())
+    a_torch(town, 4, town.technician)
+    full = visit(town.other_student).get("/torches", **hours())
+
+    assert "but the room takes only 1 more." in page.words
+    assert "1 of 2 people there; room for 1 more" in page.words
+    assert len(page.all("button", name="torch")) == 7
+    assert "but the room takes nobody more." in full.words
+    assert "2 of 2 people there; nobody more comes in" in full.words
+    assert full.all("button", name="torch") == []
 
 
 def test_outside_open_bench_time_a_torch_comes_with_a_class_only(town: Town, visit: Visits) -> None:
