@@ -165,3 +165,10 @@ class KeyReused(SchedulingError):
 
     code = "idempotency-key-reused"
     template = "This Idempotency-Key was used for a different request; use a new key."
+
+
+class UnfitArchive(SchedulingError):
+    """A backup is written whole and restored whole, by the version that made it."""
+
+    code = "unfit-archive"
+    template = "{problem}"

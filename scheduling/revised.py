@@ -96,6 +96,13 @@ def statements(counted: Counted) -> Iterator[str]:
     yield from _sqlite(counted) if connection.vendor == "sqlite" else _postgresql(counted)
 
 
+def removals() -> list[str]:
+    """The statements that take all triggers away, for who writes everything anew and counts it at the end."""
+    if connection.vendor == "sqlite":
+        return [f"DROP TRIGGER IF EXISTS {name}" for name in names()]
+    return [f"DROP TRIGGER IF EXISTS {counted.name} ON {counted.table}" for counted in COUNTED]
+
+
 def _sqlite(counted: Counted) -> Iterator[str]:
     for event, rows in ROWS.items():
         name = f"{counted.name}_on_{event.lower()}"

@@ -17,6 +17,8 @@ COMMANDS = {
     "reserve_torch": ("--person", "a", "--studio", "b", "--torch", "1", "--at", "2027-03-09T18:00"),
     "export_week": ("--person", "a", "--week", "2027-W10"),
     "add_glasses": (),
+    "backup": ("backup.zip",),
+    "restore": ("backup.zip",),
     "calibrate": ("log.csv", "--studio", "b", "--equipment", "c"),
     "load_demo": (),
     "main_job": (),
