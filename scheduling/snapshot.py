@@ -32,6 +32,7 @@ from scheduling.errors import InvalidInput
 from scheduling.models import Course, Firing, Load, PersonSpan
 from scheduling.stored import pots_of, stores_of
 from studios.models import Equipment, GlassType, Person, Studio, Supply, Travel
+from studios.models.equipment import SupplyKind
 from studios.models.places import WeeklyHours
 from studios.thermal import Body, Glass, Piece, Recipe, Shape
 
@@ -155,7 +156,7 @@ def weekly_spans(studio: Studio, hours: Iterable[WeeklyHours], horizon: Span) ->
 def _apparatus(studio_ids: list[int], horizon: Span) -> dict[int, Apparatus]:
     studios = Prefetch("studio", Studio.objects.prefetch_related("seasons"))
     rows = Equipment.objects.filter(studio_id__in=studio_ids).prefetch_related(
-        studios, "thermal_records", "draws"
+        studios, "thermal_records", "draws__supply"
     )
     return {row.pk: apparatus_of(row, horizon) for row in rows}
 
@@ -180,6 +181,11 @@ def apparatus_of(row: Equipment, horizon: Span) -> Apparatus:
         capacity_cm2=row.capacity_cm2,
         controller_segments=row.controller_segments,
         draws=tuple((draw.supply_id, draw.amount) for draw in row.draws.all()),
+        breakers=frozenset(
+            draw.supply_id for draw in row.draws.all() if draw.supply.kind == SupplyKind.ELECTRICITY
+        ),
+        longest_wait_min=row.longest_wait_min if row.kind == Kind.KILN else 0,
+        lighting_kwh=row.lighting_kwh,
         room_id=row.room_id,
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from scheduling.engine.claims import Blocked, draws, overlap, taken_by
 from scheduling.engine.curves import laid, level
@@ -77,17 +77,18 @@ def hot_station(
     title: str,
     room_min: int | None = None,
     until: int | None = None,
+    keep_hot: bool = False,
 ) -> Held:
     """A hot station heats up from the temperature it has then, works, and cools to the touch.
 
     `gap_min` is the time since it last worked, `until` the lighting that cuts its cooling short. Where the
     heat-up finds no more than `room_min`, it has to be kept hot for that long instead: a duty for somebody.
-    The cooling is stored, but refuses nobody.
+    So it is for the whole gap where that is chosen: `keep_hot`. The cooling is stored, but refuses nobody.
     """
     body, working_c = _record(apparatus, core[0])
-    lead = lead_min(apparatus, gap_min, core[0])
-    kept = room_min is not None and room_min < lead
-    if room_min is not None and kept:
+    lead = gap_min if keep_hot else lead_min(apparatus, gap_min, core[0])
+    kept = keep_hot or (room_min is not None and room_min < lead)
+    if room_min is not None and room_min < lead:
         lead = max(room_min, 0)
     cooling = _to_touch(apparatus, body, working_c)
     touched = core[1] + cooling.whole_min
@@ -193,10 +194,13 @@ def _lit_next(world: World, ask: Ask, apparatus: Apparatus, start: int, lead: in
     return min(bounds, default=None)
 
 
-def relit(world: World, held: Iterable[Held], core: Span) -> tuple[frozenset[int], list[tuple[int, Use]]]:
+def relit(
+    world: World, held: Iterable[Held], core: Span, kept: Collection[int] = ()
+) -> tuple[frozenset[int], list[tuple[int, Use]]]:
     """What follows at these hot stations is lit later: the occupancies whose draws change, and to what.
 
     It is never lit earlier than it stands, even where another record has been accepted since it was booked.
+    Some occupancies are `kept` hot meanwhile.
     """
     changed: set[int] = set()
     asked: list[tuple[int, Use]] = []
@@ -207,9 +211,9 @@ def relit(world: World, held: Iterable[Held], core: Span) -> tuple[frozenset[int
         after = world.claims(apparatus.id).after(core[1], 1)
         if after is not None and after.occupancy_id is not None:
             changed.add(after.occupancy_id)
-            asked.extend(
-                draws(apparatus, (_lit_again(apparatus, after, core[1]), after.core[1]), after.held_by)
-            )
+            stays = after.occupancy_id in kept
+            lit = core[1] if stays else _lit_again(apparatus, after, core[1])
+            asked.extend(draws(apparatus, (lit, after.core[1]), after.held_by))
     return frozenset(changed), asked
 
 

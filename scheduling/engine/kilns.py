@@ -25,6 +25,7 @@ from scheduling.engine.records import (
     Taken,
 )
 from scheduling.engine.spans import Span, covers, first_fit
+from scheduling.engine.waiting import longest_wait, waits
 from scheduling.engine.wording import at, between, degrees
 from scheduling.engine.world import World
 from studios.thermal import (
@@ -79,13 +80,15 @@ def run(
     *,
     joins: FiringRecord | None = None,
     lit_before: int | None = None,
+    wait_min: int = 0,
 ) -> FiringHeld | Unrunnable:
     """The firing that these loads make: heat-up, hold until the last piece is in, program, wait, unload.
 
     An annealer is at its holding temperature for the first piece. The end waits for the first staffed
     minutes in which the whole unloading fits; the waiting counts as occupied. A firing that it `joins` (or
     that loses a load) and that was `lit_before` this minute stays as hot as it is: it is at hold as it was,
-    and its soak does not begin in the past.
+    and its soak does not begin in the past. The program of a kiln starts so many minutes after its door is
+    closed, or as late as it stands.
     """
     ready, last_in = min(lot.in_from for lot in lots), max(lot.in_until for lot in lots)
     body = apparatus.body_at(ready)
@@ -98,6 +101,8 @@ def run(
         return Unrunnable(says=f"cannot fire this: {str(error).removesuffix('.')}")
     if joins is not None and lit_before is not None:
         ready, last_in = min(ready, joins.ready), max(last_in, min(lit_before, joins.last_in))
+    if apparatus.kind is Kind.KILN:
+        last_in = ready + (wait_min if joins is None else joins.last_in - joins.ready)
     cool = last_in + plan.tail_min
     unload = first_fit(studio.staffed[Duty.UNLOAD], cool, apparatus.clear_min)
     if unload is None:
@@ -114,8 +119,8 @@ def _as_held(
     joins: int | None,
 ) -> FiringHeld:
     ready, last_in, cool, unload = moments
-    loading = apparatus.prepare_min if plan.recipe is not Recipe.ANNEAL else plan.heat_up_min
-    span = (ready - loading, unload + apparatus.clear_min)
+    kiln = plan.recipe is not Recipe.ANNEAL
+    span = (ready - (apparatus.prepare_min if kiln else plan.heat_up_min), unload + apparatus.clear_min)
     title = " and ".join(dict.fromkeys(lot.held_by for lot in lots))
     heat_off = last_in + plan.switching_min
     return FiringHeld(
@@ -125,7 +130,7 @@ def _as_held(
             span=span,
             exclusive=span,
             laid=partial(_phases, apparatus, plan, moments),
-            draws=draws(apparatus, (ready - plan.heat_up_min, heat_off), title),
+            draws=draws(apparatus, (last_in if kiln else ready - plan.heat_up_min, heat_off), title),
         ),
         recipe=plan.recipe,
         lots=lots,
@@ -138,7 +143,7 @@ def _as_held(
         unload=unload,
         heat_off=heat_off,
         plan=plan,
-        energy_kwh=plan.energy_kwh + holding_kwh(plan.body, plan.hold_c, last_in - ready),
+        energy_kwh=plan.energy_kwh + holding_kwh(plan.body, plan.hold_c, (last_in - ready) * (not kiln)),
     )
 
 
@@ -152,7 +157,9 @@ def _phases(
     return (
         level(Phase.LOADING, (ready - apparatus.prepare_min * kiln, ready)),
         *laid(plan.heat_up, ready - plan.heat_up_min),
-        level(Phase.HOLDING, (ready, last_in), plan.hold_c),
+        level(Phase.WAITING, (ready, last_in), plan.body.ambient_c)
+        if kiln
+        else level(Phase.HOLDING, (ready, last_in), plan.hold_c),
         *tail,
         level(Phase.WAITING, (cool, unload), door_c),
         level(Phase.UNLOADING, (unload, unload + apparatus.clear_min), door_c),
@@ -322,7 +329,23 @@ def _fresh(world: World, need: FiringAsk, apparatus: Apparatus, lot: Lot, start:
     clash = _clash(world, apparatus, firing, None)
     if clash is not None and clash.until is not None:
         return replace(clash, not_before=clash.until + start - firing.held.span[0])
-    return _unattended(world, apparatus, firing, start) or firing
+    blocked = _unattended(world, apparatus, firing, start)
+    if blocked is None or not longest_wait(apparatus):
+        return blocked or firing
+    return _patient(world, apparatus, firing, start, blocked)
+
+
+def _patient(
+    world: World, apparatus: Apparatus, firing: FiringHeld, start: int, blocked: Blocked
+) -> FiringHeld | Blocked:
+    """A kiln that is loaded when somebody is there may wait until its gas is minded."""
+    hours = world.studios[apparatus.studio_id].staffed[Duty.LOAD]
+    loaded, bound = covers(hours, firing.held.span[0], firing.at_hold), blocked.not_before
+    if loaded and waits(world, apparatus, firing):
+        return firing
+    if not loaded or bound is None:
+        return blocked
+    return replace(blocked, not_before=max(start + 1, bound - longest_wait(apparatus)))
 
 
 def _unattended(world: World, apparatus: Apparatus, firing: FiringHeld, start: int) -> Blocked | None:
@@ -340,7 +363,7 @@ def _unattended(world: World, apparatus: Apparatus, firing: FiringHeld, start: i
             else unlit(world, apparatus, begin, firing.hold_c)
         )
         return _later(apparatus, hours, (begin, firing.at_hold), start, says)
-    burning = (firing.at_hold, firing.heat_off)
+    burning = (firing.last_in if apparatus.kind is Kind.KILN else firing.at_hold, firing.heat_off)
     if apparatus.gas_fired and not covers(heated, *burning):
         return _later(apparatus, heated, burning, start, _burns(burning, studio))
     return None

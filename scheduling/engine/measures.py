@@ -74,8 +74,11 @@ def _station_kwh(world: World, ask: Ask, placement: Placement, held: Held) -> fl
     if apparatus.kind not in HOT_STATIONS or body is None or apparatus.working_c is None:
         return 0.0
     from_c = next((p.from_c for p in held.phases if p.kind is Phase.HEAT_UP), None)
-    heating = 0.0 if from_c is None else _heating_kwh(body, round(from_c, 3), apparatus.working_c)
-    return heating + holding_kwh(body, apparatus.working_c, ask.teach_min)
+    if from_c is not None:
+        heating = _heating_kwh(body, round(from_c, 3), apparatus.working_c) + apparatus.lighting_kwh
+        return heating + holding_kwh(body, apparatus.working_c, ask.teach_min)
+    # What is kept hot is held since it last worked.
+    return holding_kwh(body, apparatus.working_c, placement.end - held.exclusive[0])
 
 
 @lru_cache(maxsize=4096)

@@ -384,7 +384,8 @@ class FiringHeld:
 class Placement:
     """Everything that a start holds, and remarks worth reading beside it.
 
-    `slack_min`: for so many minutes later, whatever else changes, no store runs short of it.
+    `slack_min`: for so many minutes later, whatever else changes, no store runs short of it. `kept_hot` are
+    the occupancies that follow at its hot stations and stay hot from its end on.
     """
 
     start: int
@@ -396,6 +397,7 @@ class Placement:
     change_overs: tuple[ChangeOver, ...] = ()
     slack_min: int = EVER
     assistant_ids: tuple[int, ...] = ()
+    kept_hot: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True)

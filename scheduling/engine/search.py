@@ -9,23 +9,27 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import chain, product
 
-from scheduling.engine.heat import relit
+from scheduling.engine.judged import Plan, judged
+from scheduling.engine.kept_hot import bettered, kept_notes
 from scheduling.engine.kilns import options
 from scheduling.engine.latest_end import too_late
+from scheduling.engine.patience import wait_notes, waits_on_a_store
 from scheduling.engine.people import busy
 from scheduling.engine.records import Ask, Duty, FiringHeld, Placement, Reason, Refusal, StudioRecord
-from scheduling.engine.rooms import crowded, whole_span, with_people
+from scheduling.engine.rooms import whole_span, with_people
 from scheduling.engine.spans import Span, covers, first_fit
-from scheduling.engine.stations import Bundle, Selection, find_stations, warm_notes
-from scheduling.engine.stores import Stocked, change_over_notes, stocked
-from scheduling.engine.supplies import short
+from scheduling.engine.stations import Selection, find_stations, warm_notes
+from scheduling.engine.stores import change_over_notes
 from scheduling.engine.wording import at, between, degrees
 from scheduling.engine.world import World
 
 
-def place(world: World, ask: Ask, start: int) -> Placement | Refusal:
-    """Everything that a class or bench time starting at `start` holds; or every reason why it cannot."""
-    answer = _place(world, ask, start)
+def place(world: World, ask: Ask, start: int, *, keep_hot: bool = True) -> Placement | Refusal:
+    """Everything that a class or bench time starting at `start` holds; or every reason why it cannot.
+
+    `keep_hot`: with what is kept hot rather than heated again, where that takes less; it works without, too.
+    """
+    answer = _place(world, ask, start, keep_hot=keep_hot)
     return answer if isinstance(answer, Placement) else _until_turn(world, ask, answer)
 
 
@@ -54,7 +58,7 @@ def turns(world: World, ask: Ask) -> set[int]:
     }
 
 
-def _place(world: World, ask: Ask, start: int) -> Placement | Refusal:
+def _place(world: World, ask: Ask, start: int, *, keep_hot: bool) -> Placement | Refusal:
     studio = world.studios[ask.studio_id]
     if start < world.now:
         return Refusal(start=start, reasons=tuple(_too_soon(world, studio, ask, start)))
@@ -76,9 +80,12 @@ def _place(world: World, ask: Ask, start: int) -> Placement | Refusal:
         reasons.extend([reason] if reason else [])
     if reasons:
         return Refusal(start=start, reasons=tuple(reasons))
-    return _first_that_supplies_carry(
+    plan = _first_that_supplies_carry(
         world, ask, start, stations=stations.choices, firings=choices, bounds=bounds
     )
+    if isinstance(plan, Refusal):
+        return plan
+    return _placement(world, ask, start, bettered(world, ask, plan) if keep_hot else plan)
 
 
 def _first_that_supplies_carry(
@@ -89,16 +96,16 @@ def _first_that_supplies_carry(
     stations: Sequence[tuple[Selection, ...]],
     firings: Sequence[tuple[FiringHeld, ...]],
     bounds: Sequence[int],
-) -> Placement | Refusal:
+) -> Plan | Refusal:
     """Alternatives that draw differently on a supply are tried as combinations, the best first."""
     refusals: list[Refusal] = []
     for selections in product(*stations):
         bundles = tuple(chain.from_iterable(selections))
         for chosen in product(*firings):
-            lacking, stock = _lacking(world, ask, start, bundles, chosen)
-            if not lacking:
-                return _placement(world, ask, start, bundles, chosen, stock)
-            refusals.append(Refusal(start=start, reasons=lacking))
+            plan = judged(world, ask, start, bundles, chosen)
+            if not plan.lacking:
+                return plan
+            refusals.append(Refusal(start=start, reasons=plan.lacking))
     # Another combination may be carried sooner than the best one, or with what is not free yet.
     known = [*(r.not_before for r in refusals if r.not_before is not None), *bounds]
     sooner = min(known, default=None)
@@ -106,53 +113,24 @@ def _first_that_supplies_carry(
     return Refusal(start=start, reasons=tuple(reasons))
 
 
-def _lacking(
-    world: World, ask: Ask, start: int, bundles: tuple[Bundle, ...], firings: tuple[FiringHeld, ...]
-) -> tuple[tuple[Reason, ...], Stocked]:
-    """The supplies that would not carry this, or not last for it; what follows it is lit later then."""
-    held = [part for bundle in bundles for part in bundle.held]
-    later, relit_draws = relit(world, held, (start, start + ask.teach_min))
-    asked = [draw for part in (*held, *(firing.held for firing in firings)) for draw in part.draws]
-    replaced = _replaced(world, firings) | later
-    studio, core = world.studios[ask.studio_id], (start, start + ask.teach_min)
-    stock = stocked(world, studio, [*asked, *relit_draws], held, replaced, core)
-    lacking = short(world, studio, asked, start, replaced=replaced, relit=relit_draws)
-    full = crowded(world, ask, start, held)
-    return (*lacking, *full, *stock.reasons), stock
-
-
-def _placement(
-    world: World,
-    ask: Ask,
-    start: int,
-    bundles: tuple[Bundle, ...],
-    firings: tuple[FiringHeld, ...],
-    stock: Stocked,
-) -> Placement:
+def _placement(world: World, ask: Ask, start: int, plan: Plan) -> Placement:
+    stock, firings = plan.stock, plan.firings
     return Placement(
         start=start,
         end=start + ask.teach_min,
         person_span=whole_span(ask, start),
-        held=with_people(world, ask, start, tuple(part for bundle in bundles for part in bundle.held)),
+        held=with_people(world, ask, start, plan.held),
         firings=firings,
         notes=(
-            *warm_notes(world, bundles),
+            *warm_notes(world, plan.bundles),
+            *kept_notes(world, plan),
             *_joining(world, ask, firings),
+            *wait_notes(world, firings),
             *change_over_notes(world, world.studios[ask.studio_id], stock.change_overs),
         ),
         change_overs=stock.change_overs,
-        slack_min=stock.slack_min,
-    )
-
-
-def _replaced(world: World, firings: Sequence[FiringHeld]) -> frozenset[int]:
-    """The occupancies of joined firings: their draws are part of the joined firing's own."""
-    joined = {firing.joins for firing in firings if firing.joins is not None}
-    return frozenset(
-        taken.occupancy_id
-        for firing in firings
-        for taken in world.claims(firing.held.apparatus_id).meeting(*firing.held.exclusive, 1)
-        if taken.firing is not None and taken.firing.id in joined and taken.occupancy_id is not None
+        slack_min=0 if waits_on_a_store(world, firings) else stock.slack_min,
+        kept_hot=plan.kept_after,
     )
 
 

@@ -30,7 +30,7 @@ def short(
         supply = world.supplies[supply_id]
         mine = [use for asked_id, use in asked if asked_id == supply_id]
         later = [use for key, use in relit if key == supply_id]
-        found.append(_short(world, studio, supply, mine, later, replaced, start))
+        found.append(_short(world, studio, supply, mine, later, replaced, start=start))
     return tuple(reason for reason in found if reason is not None)
 
 
@@ -41,6 +41,7 @@ def _short(
     mine: Sequence[Use],
     relit: Sequence[Use],
     replaced: frozenset[int],
+    *,
     start: int,
 ) -> Reason | None:
     drawn = supply.draws

@@ -162,8 +162,10 @@ def _firing_lines(firing: Firing) -> Iterator[str]:
     studio = firing.equipment.studio
     yield f"{_courses(firing)}."
     ready, hold = when(firing.at_hold_at, studio), _degrees(firing.hold_c, studio)
+    starts = when(firing.last_in_at, studio)
+    waits = f"program starts by itself {starts}; " if ready != starts else ""
     annealer = firing.recipe == Recipe.ANNEAL
-    yield f"Holding at {hold} from {ready}." if annealer else f"Door closed {ready}; soak at {hold}."
+    yield f"Holding at {hold} from {ready}." if annealer else f"Door closed {ready}; {waits}soak at {hold}."
     yield f"Cool enough to open from {when(firing.cool_at, studio)}."
     yield f"Unloading: {_span(firing.unload_at, _unloaded_at(firing), studio)}."
 

@@ -61,23 +61,25 @@ class FiringPage:
 
     @property
     def moments(self) -> tuple[tuple[str, dt.datetime], ...]:
-        """What people wait for, in order; a kiln begins its program as the door closes."""
+        """What people wait for, in order."""
         firing = self.firing
-        begin = (
-            (
-                ("Ready for the first piece", firing.at_hold_at),
-                ("Last piece in, soak begins", firing.last_in_at),
-            )
-            if firing.recipe == Recipe.ANNEAL
-            else (("Door closed, program begins", firing.last_in_at),)
-        )
         strain = firing.below_strain_at
         return (
-            *begin,
+            *self._begin,
             *([("Below the strain point", strain)] if strain else []),
             ("Cool enough to open", firing.cool_at),
             ("Unloaded from", firing.unload_at),
         )
+
+    @property
+    def _begin(self) -> tuple[tuple[str, dt.datetime], ...]:
+        """A kiln begins its program as the door closes, or waits and starts by itself."""
+        ready, last_in = self.firing.at_hold_at, self.firing.last_in_at
+        if self.firing.recipe == Recipe.ANNEAL:
+            return ("Ready for the first piece", ready), ("Last piece in, soak begins", last_in)
+        if ready == last_in:
+            return (("Door closed, program begins", last_in),)
+        return ("Door closed, kiln waits", ready), ("Program starts by itself", last_in)
 
     @property
     def segments(self) -> tuple[SegmentLine, ...]:

@@ -147,7 +147,7 @@ def _seats(world: World, course: Course, placement: Placement) -> int:
 def _write_held(world: World, session: Session, placement: Placement) -> None:
     hot = hot_parts(world, [part.apparatus_id for part in placement.held])
     core = (placement.start, placement.end)
-    make_way(world, hot, core)
+    make_way(world, hot, core, placement.kept_hot)
     for part in placement.held:
         write_occupancy(part, booking=session.booking)
     share_heat(world, hot, core)

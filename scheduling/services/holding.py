@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
 from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
 from scheduling.engine.heat import COLD, HOT_STATIONS, has_record, hot_station, lead_min
+from scheduling.engine.kept_hot import worth_keeping
 from scheduling.engine.records import Apparatus, Held, Kind
 from scheduling.engine.spans import Span
 from scheduling.engine.stations import bench
@@ -87,12 +88,16 @@ def hot_parts(world: World, equipment_ids: Iterable[int]) -> list[Apparatus]:
     return [apparatus for apparatus in parts if apparatus.kind in HOT_STATIONS]
 
 
-def make_way(world: World, hot: Iterable[Apparatus], core: Span) -> None:
-    """Before a session is written: what follows at its hot stations finds them warm, and is lit later."""
+def make_way(world: World, hot: Iterable[Apparatus], core: Span, kept: Collection[int] = ()) -> None:
+    """Before a session is written: what follows at its hot stations finds them warm, and is lit later.
+
+    Occupancies that are `kept` hot stay so from its end on.
+    """
     for apparatus in hot:
         after = next_at(apparatus.id, core[1])
         if after is not None:
-            refit(world, after, Before(worked_until=core[1], free_from=core[1]))
+            before = Before(worked_until=core[1], free_from=core[1])
+            refit(world, after, before, keep_hot=after.pk in kept)
 
 
 def share_heat(world: World, hot: Iterable[Apparatus], core: Span) -> list[Occupancy]:
@@ -120,10 +125,11 @@ class Before:
     free_from: int | None
 
 
-def refit(world: World, occupancy: Occupancy, before: Before) -> bool:
+def refit(world: World, occupancy: Occupancy, before: Before, *, keep_hot: bool = True) -> bool:
     """Lay a hot station's occupancy and its bench's anew; False when there is too little room to heat up.
 
-    One whose thermal record is gone stays as it stands.
+    One whose thermal record is gone stays as it stands. What is kept hot stays so in the hours that it
+    holds now, where that still takes less than heating it again.
     """
     apparatus = world.apparatus[occupancy.equipment_id]
     session = occupancy.booking.session if occupancy.booking else None
@@ -133,17 +139,25 @@ def refit(world: World, occupancy: Occupancy, before: Before) -> bool:
     gap = COLD if before.worked_until is None else min(core[0] - before.worked_until, COLD)
     room = None if before.free_from is None else core[0] - before.free_from
     after = next_at(apparatus.id, core[1])
+    stays_hot = keep_hot and _held_since(occupancy, before) and worth_keeping(apparatus, gap, core[0])
     held = hot_station(
         apparatus,
         core=core,
         gap_min=gap,
         room_min=room,
+        keep_hot=stays_hot,
         until=floor_minutes(after.exclusive_from) if after else None,
         title=session.course.name,
     )
     rewrite_occupancy(occupancy, held)
     _refit_benches(world, occupancy, core, core[0] - held.exclusive[0])
-    return room is None or lead_min(apparatus, gap, core[0]) <= room
+    return stays_hot or room is None or lead_min(apparatus, gap, core[0]) <= room
+
+
+def _held_since(occupancy: Occupancy, before: Before) -> bool:
+    """Whether it is held already from the moment its station last worked."""
+    worked = before.worked_until
+    return worked is not None and floor_minutes(occupancy.exclusive_from) <= worked
 
 
 def _refit_benches(world: World, hole: Occupancy, core: Span, lead: int) -> None:

@@ -220,6 +220,8 @@ class EquipmentSerializer(serializers.ModelSerializer[Equipment]):
             "clear_min",
             "capacity_cm2",
             "controller_segments",
+            "longest_wait_min",
+            "lighting_kwh",
             "active",
             "thermal_record",
             "draws",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import reduce
@@ -24,6 +23,7 @@ from scheduling.engine.startspace.windows import (
     moving,
     until,
 )
+from scheduling.engine.waiting import latest_unloading, longest_wait
 from scheduling.engine.world import World
 from studios.thermal import FiringPlan, Piece, Recipe, ThermalError
 
@@ -52,6 +52,11 @@ class Run:
     def lit_at(self) -> Edge:
         """When its heat is first switched on."""
         return self.ready.plus(-self.plan.heat_up_min)
+
+    @property
+    def longest_wait(self) -> int:
+        """The minutes for which it may stand loaded before its program starts."""
+        return longest_wait(self.apparatus) if self.joins is None else 0
 
     @property
     def cool(self) -> Edge:
@@ -197,40 +202,59 @@ def _plan(
         return None
 
 
-def run_starts(world: World, run: Run) -> Iterator[Span]:
-    """The starts at which the equipment stands free for a run, and somebody is there when it needs them."""
+def run_starts(world: World, run: Run, carried: Spans | None = None) -> Iterator[Span]:
+    """The starts at which the equipment stands free for a run, and somebody is there when it needs them.
+
+    Where its program may wait it runs as that of a later start, one that supplies have `carried`, if given.
+    """
+    if run.longest_wait:
+        yield from _waiting_starts(world, run, carried)
+        return
     attended = _attended(world, run)
     if not attended:
         return
     staffed = world.studios[run.apparatus.studio_id].staffed[Duty.UNLOAD]
     for gap in gaps(_others(world, run)):
-        latest = _latest_unloading(staffed, gap[1], run.apparatus.clear_min)
+        latest = latest_unloading(staffed, gap[1], run.apparatus.clear_min)
         if latest is not None:
             room = meet(run.starts, from_on(run.begin, gap[0]), until(run.cool, latest))
             if room[0] < room[1]:
                 yield from clip(attended, room)
 
 
+def _waiting_starts(world: World, run: Run, carried: Spans | None) -> Iterator[Span]:
+    """A kiln is loaded when somebody is there, and stands free until it is unloaded after its wait."""
+    studio, wait = world.studios[run.apparatus.studio_id], run.longest_wait
+    loading = run.begin.at(run.starts[0]), run.ready.at(run.starts[1])
+    loaded = inside(overlapping(studio.staffed[Duty.LOAD], *loading), run.begin, run.ready)
+    programs = _minded(world, run) if carried is None else intersect(_minded(world, run), carried)
+    for gap in gaps(_others(world, run)):
+        latest = latest_unloading(studio.staffed[Duty.UNLOAD], gap[1], run.apparatus.clear_min)
+        if latest is not None:
+            room = meet(run.starts, from_on(run.begin, gap[0]))
+            over_in_time = clip(programs, until(run.cool, latest))
+            waited = union((first - wait, last) for first, last in over_in_time)
+            yield from intersect(clip(loaded, room), waited)
+
+
+def _minded(world: World, run: Run) -> Spans:
+    """The starts, and the waits of the last of them, from which on somebody minds what gas it burns."""
+    near = run.starts[0], run.starts[1] + run.longest_wait
+    if not run.apparatus.gas_fired:
+        return (near,)
+    hours = overlapping(lightable(world, run.apparatus), run.ready.at(near[0]), run.heat_off.at(near[1]))
+    return clip(inside(hours, run.ready, run.heat_off), near)
+
+
 def _others(world: World, run: Run) -> Iterator[Span]:
     """What else is taken from where a run may begin on, up to the next after where it may end."""
     claims = world.claims(run.apparatus.id)
-    first, last = run.begin.at(run.starts[0]), run.cool.at(run.starts[1])
+    first, last = run.begin.at(run.starts[0]), run.cool.at(run.starts[1]) + run.longest_wait
     for taken in claims.ending_after(first, 1):
         if taken is not run.joins:
             yield taken.span
             if taken.span[0] >= last:
                 return
-
-
-def _latest_unloading(staffed: Spans, before: int, clear_min: int) -> int | None:
-    """The last minute at which somebody may begin to unload and be done before the next use."""
-    at = bisect_left(staffed, before, key=lambda span: span[0])
-    for opens, closes in reversed(staffed[:at]):
-        # An unloading of no length is still done while somebody is there.
-        latest = min(closes - max(clear_min, 1), before - clear_min)
-        if latest >= opens:
-            return latest
-    return None
 
 
 def _attended(world: World, run: Run) -> Spans:

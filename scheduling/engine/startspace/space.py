@@ -132,7 +132,7 @@ def _tried(world: World, ask: Ask, unsure: Spans) -> Iterator[Span]:
     for first, last in unsure:
         start = first
         while start < last:
-            answer = place(world, ask, start)
+            answer = place(world, ask, start, keep_hot=False)
             if isinstance(answer, Placement):
                 same_until = min(last, start + _slack(answer, events))
                 yield start, same_until

@@ -11,7 +11,7 @@ from scheduling.engine.claims import draws
 from scheduling.engine.heat import HOT_STATIONS, places_of
 from scheduling.engine.records import Apparatus, Ask, Kind, SupplyRecord
 from scheduling.engine.spans import TOLERANCE, Span, at_least, intersect, levels, subtract, union
-from scheduling.engine.startspace.firings import Run, Spans
+from scheduling.engine.startspace.firings import Run, Spans, run_starts
 from scheduling.engine.startspace.stations import candidates, longest_lead, shared_supplies, steps_beside
 from scheduling.engine.startspace.windows import FAR, gaps, inside
 from scheduling.engine.world import World
@@ -128,19 +128,47 @@ def run_carried(world: World, asked: Asked, run: Run, spans: Spans, *, alone: bo
 
     A firing that is joined gives up what it draws now. `alone`: the class has no other firing.
     """
+    if run.longest_wait:
+        return _waiting_carried(world, asked, run, spans, alone=alone)
     over = Over()
     for supply_id, amount, known in _loads(run):
         supply, others = world.supplies[supply_id], asked.get(supply_id, ())
         steps = _steps_beside(supply, run)
         if known and alone and not others:
-            bad = union(span for span, used in steps if used + amount > supply.limit + TOLERANCE)
-            spans = intersect(spans, inside(gaps(bad), run.lit_at, run.heat_off))
+            spans = intersect(spans, _with_room(run, amount, steps, supply.limit))
         elif alone:
             over.enter(steps, supply.limit, (*others, of_run(run, amount, known=known)))
         else:
             # Where the class has another firing, what both draw together is not known here.
             over.unsure.extend(spans)
     return over.left_of(spans)
+
+
+def _with_room(run: Run, amount: float, steps: Sequence[tuple[Span, float]], limit: float) -> Spans:
+    """The starts whose run a supply carries beside these steps."""
+    if amount > limit + TOLERANCE:
+        return ()
+    bad = union(span for span, used in steps if used + amount > limit + TOLERANCE)
+    return inside(gaps(bad), run.lit_at, run.heat_off)
+
+
+def _waiting_carried(world: World, asked: Asked, run: Run, spans: Spans, *, alone: bool) -> Carried:
+    """The starts, of some, from which a loaded kiln can wait until its supplies carry it.
+
+    Stations of the class are off before. Only where what follows them is lit later is there more room.
+    """
+    hours: Spans = ((-FAR, FAR),)
+    near = run.lit_at.at(run.starts[0]), run.heat_off.at(run.starts[1]) + run.longest_wait
+    for supply_id, amount, _ in _loads(run):
+        supply = world.supplies[supply_id]
+        hours = intersect(hours, _with_room(run, amount, supply.draws.steps_in(*near), supply.limit))
+    if not alone:
+        # Where the class has another firing, what both draw together is not known here.
+        return Carried(surely=(), perhaps=spans)
+    surely = intersect(union(run_starts(world, run, hours)), spans)
+    if all(draw.exact for supply_id, _ in run.apparatus.draws for draw in asked.get(supply_id, ())):
+        return Carried(surely=surely)
+    return Carried(surely=surely, perhaps=subtract(spans, surely))
 
 
 def _loads(run: Run) -> Iterator[tuple[int, float, bool]]:
@@ -238,9 +266,10 @@ def _together(each: list[Draw]) -> Draw:
 
 
 def of_run(run: Run, amount: float, *, known: bool = True) -> Draw:
-    """The window of a run's draw, however the start lies in its stretch."""
+    """The window of a run's draw, however the start lies in its stretch and however long it waits."""
     first, last = run.starts[0], run.starts[1] - 1
     lit, off = run.lit_at, run.heat_off
     begin = lit.offset if lit.moves else lit.offset - last
     end = off.offset if off.moves else off.offset - first
-    return Draw(amount=amount, begin=begin, end=end, exact=known and lit.moves and off.moves)
+    exact = known and lit.moves and off.moves and not run.longest_wait
+    return Draw(amount=amount, begin=begin, end=end + run.longest_wait, exact=exact)

@@ -31,7 +31,7 @@ SAID = {
     Phase.SOAK: "glass evens out",
     Phase.ANNEALING: "cools slowly through the annealing range",
     Phase.COOLING: "cools",
-    Phase.WAITING: "cool; nobody there to open",
+    Phase.WAITING: "loaded, or cool; nobody is needed or there yet",
     Phase.UNLOADING: "being unloaded",
     Phase.CHARGING: "furnace is charged",
     Phase.FINING: "melt clears of bubbles",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from scheduling.engine.records import Apparatus, Duty, FiringAsk, FiringRecord, Kind, Taken
 from studios.thermal import FiringPlan, Piece, Recipe
@@ -32,7 +33,24 @@ def pieces_in(book: Book, need: FiringAsk, apparatus: Apparatus, start: int) -> 
 def _own(book: Book, need: FiringAsk, apparatus: Apparatus, start: int) -> Part | None:
     first, last = pieces_in(book, need, apparatus, start)
     plan = _plan(book, apparatus, need.recipe, (need.piece,), first)
-    return None if plan is None else _fired(book, apparatus, plan, (first, last), None)
+    if plan is None:
+        return None
+    if apparatus.kind is Kind.KILN and apparatus.longest_wait_min:
+        return _waiting(book, apparatus, plan, first)
+    return _fired(book, apparatus, plan, (first, last), None)
+
+
+def _waiting(book: Book, apparatus: Apparatus, plan: FiringPlan, closed: int) -> Part | None:
+    """A loaded kiln waits before its program starts: each wait is tried by itself, the least first."""
+
+    def each() -> Iterator[Part]:
+        for wait in range(apparatus.longest_wait_min + 1):
+            part = _fired(book, apparatus, plan, (closed, closed + wait), None)
+            if part is not None:
+                yield part
+
+    first = next(each(), None)
+    return None if first is None else replace(first, waited=each)
 
 
 def _joined(book: Book, need: FiringAsk, apparatus: Apparatus, claim: Taken, start: int) -> Part | None:
@@ -83,12 +101,15 @@ def _fired(
 ) -> Part | None:
     """The firing, from lighting or loading to the last piece unloaded, where nothing stands in its way."""
     ready, last = hold
-    lit, cool, off = ready - plan.heat_up_min, last + plan.tail_min, last + plan.switching_min
-    opened = lit if plan.recipe is Recipe.ANNEAL else lit - apparatus.prepare_min
+    cool, off = last + plan.tail_min, last + plan.switching_min
+    # A kiln is loaded cold, and heats up once its program starts; what burns is attended from then on.
+    kiln = plan.recipe is not Recipe.ANNEAL
+    opened = ready - (apparatus.prepare_min if kiln else plan.heat_up_min)
+    lit = last if kiln else opened
     unload = book.unloaded_from(cool, apparatus.clear_min)
     if unload is None or not _alone(book, apparatus, (opened, unload + apparatus.clear_min), claim):
         return None
-    if not _attended(book, apparatus, (opened, ready, off), claim):
+    if not _attended(book, apparatus, (opened, ready, max(lit, ready), off), claim):
         return None
     own = claim.occupancy_id if claim is not None else None
     return Part(
@@ -105,17 +126,19 @@ def _alone(book: Book, apparatus: Apparatus, span: tuple[int, int], claim: Taken
     return book.minutes.none(book.minutes.marked(other.span for other in others), *span)
 
 
-def _attended(book: Book, apparatus: Apparatus, moments: tuple[int, int, int], claim: Taken | None) -> bool:
+def _attended(
+    book: Book, apparatus: Apparatus, moments: tuple[int, int, int, int], claim: Taken | None
+) -> bool:
     """A kiln is loaded, an annealer lit by somebody who may; gas is attended until its program has ended.
 
     What is lit already, or would be lit no sooner than it is anyway, needs nobody to light it, unless it
     burns gas; gas that burns already is attended from now on.
     """
-    opened, ready, off = moments
+    opened, ready, burns, off = moments
     every, heated = book.minutes.every, book.heated(apparatus)
     if claim is not None and claim.span[0] <= book.world.now:
         return not apparatus.gas_fired or every(heated, book.world.now, off)
-    if apparatus.gas_fired and not every(heated, ready, off):
+    if apparatus.gas_fired and not every(heated, burns, off):
         return False
     if claim is not None and not apparatus.gas_fired and opened >= claim.span[0]:
         return True

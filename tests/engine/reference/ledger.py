@@ -81,11 +81,14 @@ class Ledger:
         )
         self._enter(apparatus, claim, None)
 
-    def session(self, apparatus: Apparatus, core: Stretch, place: int) -> None:
-        """A class that works there, or a load in a kiln."""
+    def session(self, apparatus: Apparatus, core: Stretch, place: int, *, kept_hot: bool = False) -> None:
+        """A class that works there, or a load in a kiln; kept hot since the class before, where it may be."""
         lead = self._lead(apparatus, core[0]) if apparatus.kind in HOT else 0
         if lead is None:
             return
+        before = self.taken.get(apparatus.id, ())
+        if kept_hot and before and not before[-1].outage:
+            lead = core[0] - before[-1].core[1]
         span = (core[0] - lead, core[1])
         claim = Taken(
             apparatus_id=apparatus.id,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from scheduling.engine.records import Apparatus, Ask, Duty, Engagement, Kind, Taken
@@ -24,13 +25,15 @@ class Drawn:
 class Part:
     """Something that a start holds: places, draws, and whose standing draws it puts others in place of.
 
-    `moved` is what those who come after it draw then, lit at another time.
+    `moved` is what those who come after it draw then, lit at another time; `waited` the same part
+    after one more minute of waiting, and one more, as long as it may.
     """
 
     places: tuple[tuple[int, int], ...]
     draws: tuple[Drawn, ...]
     moved: tuple[Drawn, ...] = ()
     replaces: frozenset[int] = frozenset()
+    waited: Callable[[], Iterator[Part]] | None = None
 
 
 def drawn(apparatus: Apparatus, begin: int, end: int) -> tuple[Drawn, ...]:
@@ -46,7 +49,7 @@ def drawn(apparatus: Apparatus, begin: int, end: int) -> tuple[Drawn, ...]:
 
 
 def on_a_breaker(apparatus: Apparatus, supply_id: int, length: int) -> float:
-    """Five quarters where a load lasts three hours, or may: a glory hole is kept hot by whoever comes next."""
+    """Five quarters where a load lasts three hours or may: a glory hole is kept hot by whoever is next."""
     long = length >= 180 or apparatus.kind in HOT
     return 1.25 if long and supply_id in apparatus.breakers else 1.0
 

@@ -19,6 +19,7 @@ from tests.engine.reference.peopled_worlds import peopled
 from tests.engine.reference.town import (
     BODIES,
     FAR_POWER,
+    GAS,
     GLASSES,
     NEEDS,
     POLICY,
@@ -92,6 +93,9 @@ def worlds(draw: st.DrawFn, begin: int, zone: ZoneInfo, day: dt.date) -> World:
     scarce = {Kind.GLORY_HOLE, Kind.ANNEALER}
     on_breakers = draw(st.sampled_from([frozenset(), frozenset({POWER, FAR_POWER})]))
     things = [replace(draw(with_bodies(each, begin)), breakers=on_breakers) for each in town]
+    things = [draw(starting_by_itself(each)) if each.kind is Kind.KILN else each for each in things]
+    lighting_kwh = draw(st.sampled_from([0.0, 0.0, 5.0, 30.0]))
+    things = [replace(a, lighting_kwh=lighting_kwh) if a.kind in HOT else a for a in things]
     things = [replace(a, active=a.id in working) if a.kind in scarce else a for a in things]
     limits = {key: draw(st.sampled_from(limits)) for key, (_, _, limits) in SUPPLIES.items()}
     studios = {key: draw(studio_records(key, zone, day)) for key in (1, 2)}
@@ -134,6 +138,15 @@ def with_bodies(draw: st.DrawFn, apparatus: Apparatus, begin: int) -> Apparatus:
     later = draw(st.lists(st.integers(begin, begin + LENGTH), min_size=draw(st.integers(0, 1)), max_size=1))
     bodies = tuple((since, draw(st.sampled_from(choice))) for since in (begin - 5000, *later))
     return replace(apparatus, bodies=bodies)
+
+
+@st.composite
+def starting_by_itself(draw: st.DrawFn, kiln: Apparatus) -> Apparatus:
+    """A kiln that may wait before its program starts, or not; heated by gas at times."""
+    kiln = replace(kiln, longest_wait_min=draw(st.sampled_from([0, 5, 15, 40])))
+    if kiln.studio_id == 1 and draw(st.sampled_from([False, False, True])):
+        return replace(kiln, gas_fired=True, draws=((GAS, 4.0),))
+    return kiln
 
 
 @st.composite
@@ -211,7 +224,8 @@ def claims(draw: st.DrawFn, ledger: Ledger, apparatus: Apparatus, begin: int) ->
             ledger.firing(apparatus, lots, early_min=draw(st.sampled_from([0, 0, 20])))
         else:
             places = 1 if apparatus.kind in HOT else apparatus.places
-            ledger.session(apparatus, stretch, draw(st.integers(1, places)))
+            kept_hot = apparatus.kind in HOT and draw(st.sampled_from([False, False, True]))
+            ledger.session(apparatus, stretch, draw(st.integers(1, places)), kept_hot=kept_hot)
 
 
 @st.composite

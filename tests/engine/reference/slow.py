@@ -59,8 +59,22 @@ def _there(book: Book, start: int) -> bool:
 def _together(book: Book, parts: Sequence[Part]) -> bool:
     """No place twice, and every supply carries all of it."""
     places = [place for part in parts for place in part.places]
+    return len(set(places)) == len(places) and any(_carried(book, each) for each in _waiting(parts))
+
+
+def _waiting(parts: Sequence[Part]) -> Iterator[Sequence[Part]]:
+    """A kiln that may wait is tried after each wait, the least first; the first that is carried counts."""
+    patient = next((n for n, part in enumerate(parts) if part.waited is not None), None)
+    if patient is None or (waited := parts[patient].waited) is None:
+        yield parts
+    else:
+        yield from ([*parts[:patient], later, *parts[patient + 1 :]] for later in waited())
+
+
+def _carried(book: Book, parts: Sequence[Part]) -> bool:
+    """Every supply gives what all of it draws at once."""
     supplies = {each.supply_id for part in parts for each in part.draws}
-    return len(set(places)) == len(places) and all(_carries(book, key, parts) for key in supplies)
+    return all(_carries(book, key, parts) for key in supplies)
 
 
 def _carries(book: Book, supply_id: int, parts: Sequence[Part]) -> bool:

@@ -67,10 +67,21 @@ def test_a_firing_runs_beside_from_the_last_piece_to_the_open_door(night: Night)
 
 
 def test_a_kiln_is_closed_cold_where_an_annealer_is_hot_already(night: Night) -> None:
-    type(night.firing).objects.update(recipe="full-fuse")
+    type(night.firing).objects.update(recipe="full-fuse", at_hold_at=night.firing.last_in_at)
     event = one(night.instructor, EventKind.FIRING)
     assert event.title == "Full fuse: Annealer 1"
-    assert "Door closed Sat 13 Mar 2027, 18:00 CST; soak at 510 °C." in event.description
+    assert "Door closed Sat 13 Mar 2027, 21:00 CST; soak at 510 °C." in event.description
+
+
+def test_a_kiln_that_waits_is_closed_before_its_program_starts(night: Night) -> None:
+    type(night.firing).objects.update(recipe="full-fuse")
+    event = one(night.instructor, EventKind.FIRING)
+
+    assert (
+        "Door closed Sat 13 Mar 2027, 18:00 CST; program starts by itself Sat 13 Mar 2027, 21:00 CST; "
+        "soak at 510 °C."
+    ) in event.description
+    assert by_the_clock(event.starts_at) == "Sat 21:00"
 
 
 def test_unloading_is_a_duty_of_the_next_day_that_rings(night: Night) -> None:

@@ -63,6 +63,25 @@ def test_a_kiln_begins_its_program_as_the_door_closes(town: Town, visit: Visits)
     assert "tiles, Instructor" in page.words
 
 
+def test_a_kiln_that_waits_says_when_its_program_starts(town: Town, visit: Visits) -> None:
+    """The feeder carries the annealer or the kiln: the kiln starts once the beads are done."""
+    town.supplies["kiln feeder"].limit = 8
+    town.supplies["kiln feeder"].save()
+    town.equipment["kiln"].longest_wait_min = 20 * 60
+    town.equipment["kiln"].save()
+    a_class(town, "beads", local(1, 10))
+    a_class(town, "tiles", local(1, 14))
+    firing = Firing.objects.get(equipment__name="kiln")
+    zone = town.flame.zone
+
+    page = visit(town.student).get(f"/firings/{firing.uid}")
+
+    closed, starts = firing.at_hold_at.astimezone(zone), firing.last_in_at.astimezone(zone)
+    assert closed < starts
+    assert f"Door closed, kiln waits Tue 4 Mar, {closed:%H:%M}" in page.words
+    assert f"Program starts by itself Tue 4 Mar, {starts:%H:%M}" in page.words
+
+
 def test_a_firing_called_off_says_so(town: Town, visit: Visits) -> None:
     session = a_class(town)
     firing = Firing.objects.get()
