@@ -10,6 +10,7 @@ from scheduling.engine.records import (
     Ask,
     Engagement,
     FiringRecord,
+    Store,
     StudioRecord,
     SupplyRecord,
     Taken,
@@ -36,6 +37,8 @@ def shifted(world: World, by: int) -> World:
         taken={key: tuple(_taken(t, by) for t in taken) for key, taken in world.taken.items()},
         supplies={key: _supply(supply, by) for key, supply in world.supplies.items()},
         people={key: tuple(_engagement(e, by) for e in every) for key, every in world.people.items()},
+        stores={key: _store(store, by) for key, store in world.stores.items()},
+        pots={key: replace(pot, store=_store(pot.store, by)) for key, pot in world.pots.items()},
     )
 
 
@@ -68,6 +71,11 @@ def _supply(supply: SupplyRecord, by: int) -> SupplyRecord:
     return replace(supply, uses=uses)
 
 
+def _store(store: Store, by: int) -> Store:
+    uses = tuple(replace(use, span=later(use.span, by)) for use in store.uses)
+    return replace(store, uses=uses, refills=tuple((minute + by, left) for minute, left in store.refills))
+
+
 def _engagement(engagement: Engagement, by: int) -> Engagement:
     return replace(engagement, span=later(engagement.span, by))
 
@@ -85,7 +93,8 @@ def renumbered(world: World, ask: Ask, new: Mapping[int, int]) -> tuple[World, A
     }
     apparatus = {new[key]: moved(each) for key, each in world.apparatus.items()}
     only = None if ask.only is None else frozenset(new[key] for key in ask.only)
-    return replace(world, apparatus=apparatus, taken=taken), replace(ask, only=only)
+    pots = {new[key]: pot for key, pot in world.pots.items()}
+    return replace(world, apparatus=apparatus, taken=taken, pots=pots), replace(ask, only=only)
 
 
 def reordered(world: World, order: Mapping[int, int]) -> World:
@@ -104,7 +113,13 @@ def with_claim(world: World, claim: Taken) -> World:
         supplies[each.supply_id] = replace(
             supplies[each.supply_id], uses=(*supplies[each.supply_id].uses, use)
         )
-    return replace(world, taken=taken, supplies=supplies)
+    return drawn_alike(replace(world, taken=taken, supplies=supplies))
+
+
+def drawn_alike(world: World) -> World:
+    """Out of its store goes what a supply gives."""
+    stores = {key: replace(each, uses=world.supplies[key].uses) for key, each in world.stores.items()}
+    return replace(world, stores=stores)
 
 
 def closed(world: World, spans: Mapping[int, tuple[Stretch, ...]]) -> World:

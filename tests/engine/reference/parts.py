@@ -25,13 +25,14 @@ class Drawn:
 class Part:
     """Something that a start holds: places, draws, and whose standing draws it puts others in place of.
 
-    `moved` is what those who come after it draw then, lit at another time; `waited` the same part
-    after one more minute of waiting, and one more, as long as it may.
+    `moved` is what those who come after it draw then, lit at another time; `glass` what it takes from the pot
+    of a furnace; `waited` the same part after one more minute of waiting, and one more, as long as it may.
     """
 
     places: tuple[tuple[int, int], ...]
     draws: tuple[Drawn, ...]
     moved: tuple[Drawn, ...] = ()
+    glass: tuple[Drawn, ...] = ()
     replaces: frozenset[int] = frozenset()
     waited: Callable[[], Iterator[Part]] | None = None
 

@@ -16,6 +16,7 @@ from tests.engine.reference.ledger import Ledger
 from tests.engine.reference.minutes import Flags, Minutes, Stretch
 from tests.engine.reference.parts import HOT
 from tests.engine.reference.peopled_worlds import peopled
+from tests.engine.reference.stocked_worlds import with_contents
 from tests.engine.reference.town import (
     BODIES,
     FAR_POWER,
@@ -50,7 +51,8 @@ def cases(draw: st.DrawFn) -> tuple[World, Ask, int, int]:
     begin = wall(zone, day, -draw(st.integers(2, 14)) * 60)
     world = draw(worlds(begin, zone, day))
     ask = replace(draw(asks(begin)), over_by=draw(latest_ends(zone, day)))
-    return *draw(peopled(world, ask, begin)), begin, begin + LENGTH
+    world, ask = draw(peopled(world, ask, begin))
+    return draw(with_contents(world, ask, begin)), ask, begin, begin + LENGTH
 
 
 def wall(zone: ZoneInfo, day: dt.date, minute: int) -> int:
@@ -82,6 +84,7 @@ def asks(draw: st.DrawFn, begin: int) -> Ask:
         only=only,
         firings=tuple(fired(kind, wanted, footprint) for kind in kinds),
         notice=draw(st.booleans()),
+        glass_kg=draw(st.sampled_from([0.0, 6.0, 12.0, 22.0])),
     )
 
 

@@ -11,6 +11,7 @@ from itertools import chain, combinations, product
 
 from scheduling.engine.records import Ask, Duty
 from scheduling.engine.world import World
+from tests.engine.reference.contents import lasts
 from tests.engine.reference.firing import ways_to_fire
 from tests.engine.reference.gathered import over_in_time, rooms_take_them
 from tests.engine.reference.minutes import Minutes, Stretch
@@ -57,9 +58,12 @@ def _there(book: Book, start: int) -> bool:
 
 
 def _together(book: Book, parts: Sequence[Part]) -> bool:
-    """No place twice, and every supply carries all of it."""
+    """No place twice, every supply carries all of it, and what is stored lasts for it."""
     places = [place for part in parts for place in part.places]
-    return len(set(places)) == len(places) and any(_carried(book, each) for each in _waiting(parts))
+    if len(set(places)) < len(places):
+        return False
+    carried = next((all_of_it for all_of_it in _waiting(parts) if _carried(book, all_of_it)), None)
+    return carried is not None and lasts(book, carried)
 
 
 def _waiting(parts: Sequence[Part]) -> Iterator[Sequence[Part]]:

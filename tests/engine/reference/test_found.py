@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scheduling.engine.records import Duty, Kind, Placement, SupplyRecord, Taken, Use
+from scheduling.engine.records import Duty, Kind, Placement, Store, SupplyRecord, Taken, Use
 from scheduling.engine.search import place
 from studios.thermal import Body
 from tests.engine.reference.small import an_hour, both_find, world_of
@@ -111,3 +111,33 @@ def test_an_outage_that_ends_with_a_session_leaves_it_cold() -> None:
     space, judged = both_find(world, AT_A_HOLE)
 
     assert space == judged
+
+
+def in_a_tank(*refills: tuple[int, float], full: float = 40.0) -> Store:
+    return Store(
+        name="gas", unit="kWh", full=full, floor=0.0, per_min=1 / 60, refills=refills, change_over=True
+    )
+
+
+def test_what_burns_on_after_the_next_delivery_takes_no_more_than_was_delivered() -> None:
+    burner = replace(EQUIPMENT[13], bodies=((0, OVENS[0]),))
+    asked = an_hour(fires=(Kind.ANNEALER,))
+    world = replace(world_of([burner], supplies=[gas()]), stores={GAS: in_a_tank((0, 1.0), (500, 4.0))})
+
+    space, judged = both_find(world, asked)
+
+    placed = {s for s in range(1000) if isinstance(place(world, asked, s), Placement)}
+    assert space == judged == placed
+    changed = place(world, asked, max(s for s in judged if s < 500))
+    assert isinstance(changed, Placement)
+    assert changed.change_overs
+
+
+def test_no_tank_is_filled_twice_in_a_minute() -> None:
+    torch = replace(EQUIPMENT[9], draws=((GAS, 1.0),))
+    world = replace(world_of([torch], supplies=[gas()]), stores={GAS: in_a_tank((0, 0.0), (300, 0.0))})
+
+    space, judged = both_find(world, an_hour((Kind.TORCH, 1)))
+
+    # Lit 5 minutes before its class, and changed over after the minute of the delivery.
+    assert space == judged == {*range(6, 241), *range(306, 1000)}

@@ -15,6 +15,7 @@ from scheduling.engine.world import World
 from tests.engine.reference.changed import (
     asked_later,
     closed,
+    drawn_alike,
     later,
     renumbered,
     reordered,
@@ -84,7 +85,7 @@ def nothing_shared_or_warm(case: Case) -> Case:
         key: replace(supply, uses=tuple(use for use in supply.uses if use.occupancy_id not in gone - {None}))
         for key, supply in world.supplies.items()
     }
-    return replace(world, taken=taken, supplies=supplies), ask, begin, until
+    return drawn_alike(replace(world, taken=taken, supplies=supplies)), ask, begin, until
 
 
 @worlds_of_their_own

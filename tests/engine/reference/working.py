@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from scheduling.engine.records import Apparatus, Kind, Taken
-from tests.engine.reference.parts import HOT, Book, Part, drawn
+from tests.engine.reference.parts import HOT, Book, Drawn, Part, drawn
 from tests.engine.reference.warmth import after_a_gap, from_cold, record_at
 
 
@@ -32,7 +32,19 @@ def plain(book: Book, apparatus: Apparatus, place: int, start: int) -> Part | No
     if begin < book.world.now or not book.minutes.none(book.taken(apparatus.id, place), begin, until):
         return None
     lit = start - apparatus.prepare_min if torch else start
-    return Part(places=((apparatus.id, place),), draws=drawn(apparatus, lit, end))
+    return Part(
+        places=((apparatus.id, place),),
+        draws=drawn(apparatus, lit, end),
+        glass=gathered(book, apparatus, end),
+    )
+
+
+def gathered(book: Book, apparatus: Apparatus, end: int) -> tuple[Drawn, ...]:
+    """A furnace gives its part of the glass of a class at each place, by the end of the class."""
+    if apparatus.kind is not Kind.FURNACE or not book.ask.glass_kg:
+        return ()
+    places = sum(count for kind, count in book.ask.stations if kind is Kind.FURNACE)
+    return (Drawn(supply_id=apparatus.id, stretch=(end - 1, end), amount=book.ask.glass_kg / places),)
 
 
 def station(book: Book, apparatus: Apparatus, start: int) -> Part | None:
