@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
@@ -58,23 +60,23 @@ def give(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def confirm(request: HttpRequest, key: int) -> HttpResponse:
     """A role that somebody took is no longer new."""
-    row = _row(request, key)
-    confirm_role(actor=person_of(request), membership=row)
-    messages.success(request, f"{row.person.name} is confirmed as {row.role} at {row.studio.name}.")
-    return _back(row.studio)
+    return _done(request, _row(request, key), confirm_role, "is confirmed as")
 
 
 @login_required
 @require_POST
 def end(request: HttpRequest, key: int) -> HttpResponse:
     """Somebody has a role no longer."""
-    row = _row(request, key)
+    return _done(request, _row(request, key), end_role, "is no longer")
+
+
+def _done(request: HttpRequest, row: Membership, service: Callable[..., object], now: str) -> HttpResponse:
     try:
-        end_role(actor=person_of(request), membership=row)
+        service(actor=person_of(request), membership=row)
     except LehrbookError as error:
         messages.error(request, str(error))
     else:
-        messages.success(request, f"{row.person.name} is no longer {row.role} at {row.studio.name}.")
+        messages.success(request, f"{row.person.name} {now} {row.role} at {row.studio.name}.")
     return _back(row.studio)
 
 

@@ -73,7 +73,7 @@ def test_somebody_signs_up_confirms_the_address_and_is_a_student_there(town: Tow
 
     page = confirmed(visitor)
 
-    person.refresh_from_db()
+    person = Person.objects.get(pk=person.pk)
     assert person.is_active
     assert person.check_password(SECRET)
     assert [(row.studio, row.role) for row in person.memberships.all()] == [(town.flame, "student")]

@@ -1,0 +1,294 @@
+"""The table: the API."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from studios.models import Person
+from tests.faces.permissions.cast import Cast
+from tests.faces.permissions.table import ANYBODY, SIGNED_IN, Row
+from tests.logs import cooling_log
+from tests.worlds import local
+
+DAY = {"first_day": "2031-03-07", "last_day": "2031-03-07", "time": "18:00"}
+BEADS = {"course": "beads", "studio": "flame"}
+FRIDAY = {"starts_at": local(4, 18).isoformat()}
+AN_HOUR = {"starts_at": local(2, 15).isoformat(), "ends_at": local(2, 16).isoformat()}
+
+
+def uid_of(what: str) -> Any:
+    """The address of one of the cast's things."""
+    return lambda cast, _person: {"uid": getattr(cast, what).uid}
+
+
+def shows_uid(what: str) -> Any:
+    return lambda cast, _person: str(getattr(cast, what).uid)
+
+
+def equipment(name: str) -> Any:
+    return lambda cast, _person: {"uid": cast.town.equipment[name].uid}
+
+
+def taught_by(cast: Cast) -> dict[str, Any]:
+    return {"instructor": cast.town.other_instructor.uid}
+
+
+def firing_uid(cast: Cast, _person: Person) -> dict[str, Any]:
+    return {"uid": cast.session.loads.get().firing.uid}
+
+
+def own_class(cast: Cast, person: Person) -> dict[str, Any]:
+    return {"uid": cast.own_class(person).uid}
+
+
+def own_seat(cast: Cast, person: Person) -> dict[str, Any]:
+    return {"uid": cast.own_seat(person).uid}
+
+
+OPEN = [
+    Row(name="api:schema", by=(ANYBODY,)),
+    Row(name="api:docs", by=(ANYBODY,)),
+    Row(name="api:problem-detail", by=(ANYBODY,), made=lambda *_: {"code": "no-start"}),
+    Row(
+        name="api:token-list",
+        method="POST",
+        by=(ANYBODY,),
+        sent=lambda _, person: {"email": person.email, "password": "glass"},
+    ),
+]
+OWN = [
+    Row(name="api:me", by=(SIGNED_IN,), shows=lambda _, person: person.email),
+    Row(
+        name="api:my-token",
+        method="DELETE",
+        by=(SIGNED_IN,),
+        before=lambda cast, person: cast.own_token(person),
+    ),
+    Row(
+        name="api:feed-key-list",
+        by=(SIGNED_IN,),
+        shows=lambda cast, person: str(cast.own_link(person).uid),
+    ),
+    Row(
+        name="api:feed-key-list",
+        note="without those of others",
+        by=(),
+        shows=shows_uid("feed_key"),
+    ),
+    Row(name="api:feed-key-list", method="POST", by=(SIGNED_IN,), sent=lambda *_: {"label": "phone"}),
+    Row(
+        name="api:feed-key-detail",
+        method="DELETE",
+        note="of one's own",
+        by=(SIGNED_IN,),
+        made=lambda cast, person: {"uid": cast.own_link(person).uid},
+    ),
+    Row(
+        name="api:feed-key-detail",
+        method="DELETE",
+        note="of somebody else",
+        by=(),
+        made=uid_of("feed_key"),
+    ),
+    Row(name="api:glass-list", by=(SIGNED_IN,), shows=lambda *_: "boro-33"),
+    Row(name="api:glass-detail", by=(SIGNED_IN,), made=lambda *_: {"slug": "boro-33"}),
+]
+PLACES = [
+    Row(name="api:studio-list", by=("see",), shows=lambda *_: '"flame"'),
+    Row(name="api:studio-detail", by=("see",), made=lambda *_: {"slug": "flame"}),
+    Row(
+        name="api:equipment-list",
+        by=("see",),
+        shows=lambda cast, _: str(cast.town.equipment["kiln"].uid),
+    ),
+    Row(name="api:equipment-detail", by=("see",), made=equipment("kiln")),
+    Row(name="api:supply-list", by=("see",), shows=shows_uid("oxygen")),
+    Row(name="api:course-list", by=("see",), shows=lambda *_: '"beads"'),
+    Row(name="api:course-detail", by=("see",), made=lambda *_: {"slug": "beads"}),
+    Row(
+        name="api:occupancy-list",
+        by=("see",),
+        query=lambda cast, _: {
+            "studio": "flame",
+            "from": cast.session.starts_at.isoformat(),
+            "to": cast.session.ends_at.isoformat(),
+        },
+    ),
+    Row(name="api:firing-list", by=("see",), shows=lambda *given: str(firing_uid(*given)["uid"])),
+    Row(name="api:firing-detail", by=("see",), made=firing_uid),
+    Row(name="api:outage-list", by=("see",), shows=lambda cast, _: cast.outage.reason),
+    Row(
+        name="api:outage-list",
+        method="POST",
+        by=("enter-outage",),
+        sent=lambda cast, _: AN_HOUR | {"equipment": cast.town.equipment["saw"].uid, "reason": "a belt"},
+    ),
+]
+CARE = [
+    Row(name="api:calibration-list", by=("calibrate",), shows=shows_uid("calibration")),
+    Row(
+        name="api:calibration-list",
+        method="POST",
+        by=("calibrate",),
+        sent=lambda cast, _: {
+            "equipment": cast.town.equipment["small annealer"].uid,
+            "log": cooling_log(2.0),
+            "file_name": "night.csv",
+        },
+    ),
+    Row(name="api:calibration-detail", by=("calibrate",), made=uid_of("calibration")),
+    Row(
+        name="api:calibration-accept",
+        method="POST",
+        by=("calibrate",),
+        made=uid_of("calibration"),
+        sent=lambda *_: {"ranges": "one", "valid_from": "2031-03-04", "although_early": True},
+    ),
+    Row(name="api:refill-list", by=("see",), shows=shows_uid("refill")),
+    Row(
+        name="api:refill-list",
+        method="POST",
+        by=("refill",),
+        sent=lambda cast, _: {"supply": cast.oxygen.uid, "at": local(0, 7).isoformat()},
+    ),
+    Row(name="api:charge-list", at="hot-shop", by=("see",), shows=shows_uid("charge")),
+    Row(
+        name="api:charge-list",
+        method="POST",
+        at="hot-shop",
+        by=("charge",),
+        sent=lambda cast, _: {"furnace": cast.pot.furnace.uid, "starts_at": local(3, 8).isoformat()},
+    ),
+    Row(name="api:charge-cancel", method="POST", at="hot-shop", by=("charge",), made=uid_of("charge")),
+    Row(
+        name="api:charge-proposal-list",
+        at="hot-shop",
+        by=("see",),
+        query=lambda cast, _: {"furnace": cast.pot.furnace.uid},
+    ),
+    Row(name="api:message-list", by=("see-outbox",), shows=shows_uid("message")),
+    Row(name="api:message-try-again", method="POST", by=("see-outbox",), made=uid_of("message")),
+    Row(
+        name="api:message-try-all-again",
+        method="POST",
+        note="which reaches only one's own studios",
+        by=("see-outbox",),
+        before=lambda cast, _: cast.message,
+        shows=lambda *_: '"messages":1',
+    ),
+]
+CLASSES = [
+    Row(name="api:option-list", by=("book",), query=lambda cast, _: BEADS | DAY | taught_by(cast)),
+    Row(
+        name="api:best-start-list",
+        by=("book",),
+        query=lambda cast, _: BEADS | {"order": "energy"} | DAY | taught_by(cast),
+    ),
+    Row(
+        name="api:weekly-time-list",
+        by=("book",),
+        query=lambda cast, _: (
+            BEADS | {"first_day": "2031-03-07", "weeks": 2, "time": "18:00"} | taught_by(cast)
+        ),
+    ),
+    Row(name="api:series-list", by=("see",), shows=shows_uid("series")),
+    Row(name="api:series-detail", by=("see",), made=uid_of("series")),
+    Row(
+        name="api:series-list",
+        method="POST",
+        note="of one's own",
+        by=("teach",),
+        sent=lambda *_: BEADS | {"days": ["2031-03-07"], "time": "18:00"},
+    ),
+    Row(
+        name="api:series-list",
+        method="POST",
+        note="of somebody else",
+        by=("book-for-others",),
+        sent=lambda cast, _: BEADS | {"days": ["2031-03-07"], "time": "18:00"} | taught_by(cast),
+    ),
+    Row(name="api:session-list", by=("see",), shows=shows_uid("session")),
+    Row(name="api:session-detail", by=("see",), made=uid_of("session")),
+    Row(
+        name="api:session-detail",
+        note="with a student's name",
+        by=("see-names",),
+        made=uid_of("session"),
+        shows=lambda cast, _: cast.seat.person.name,
+    ),
+    Row(
+        name="api:session-list",
+        method="POST",
+        note="of one's own",
+        by=("teach",),
+        sent=lambda *_: BEADS | FRIDAY,
+    ),
+    Row(
+        name="api:session-list",
+        method="POST",
+        note="of somebody else",
+        by=("book-for-others",),
+        sent=lambda cast, _: BEADS | FRIDAY | taught_by(cast),
+    ),
+    Row(
+        name="api:session-cancel",
+        method="POST",
+        note="one's own",
+        by=("teach", "book-for-others"),
+        made=own_class,
+    ),
+    Row(
+        name="api:session-cancel",
+        method="POST",
+        note="somebody else's",
+        by=("book-for-others",),
+        made=uid_of("session"),
+    ),
+]
+SEATS = [
+    Row(
+        name="api:seat-list",
+        by=(SIGNED_IN,),
+        shows=lambda cast, person: str(cast.own_seat(person).uid),
+    ),
+    Row(name="api:seat-list", note="without those of others", by=(), shows=shows_uid("seat")),
+    Row(
+        name="api:seat-list",
+        method="POST",
+        note="in a class, for oneself",
+        by=("reserve",),
+        sent=lambda cast, _: {"session": cast.session.uid},
+    ),
+    Row(
+        name="api:seat-list",
+        method="POST",
+        note="in a class, for somebody else",
+        by=("reserve-for-others",),
+        sent=lambda cast, _: {"session": cast.session.uid, "person": cast.seated.uid},
+    ),
+    Row(
+        name="api:seat-list",
+        method="POST",
+        note="at a torch, for oneself",
+        by=("reserve",),
+        sent=lambda cast, _: AN_HOUR | {"torch": cast.town.torches[4].uid},
+    ),
+    Row(
+        name="api:seat-list",
+        method="POST",
+        note="at a torch, for somebody else",
+        by=("reserve-for-others",),
+        sent=lambda cast, _: AN_HOUR | {"torch": cast.town.torches[4].uid, "person": cast.seated.uid},
+    ),
+    Row(name="api:seat-detail", note="one's own", by=(SIGNED_IN,), made=own_seat),
+    Row(name="api:seat-detail", note="somebody else's", by=("reserve-for-others",), made=uid_of("seat")),
+    Row(name="api:seat-cancel", method="POST", note="one's own", by=(SIGNED_IN,), made=own_seat),
+    Row(
+        name="api:seat-cancel",
+        method="POST",
+        note="somebody else's",
+        by=("reserve-for-others",),
+        made=uid_of("seat"),
+    ),
+]
+ROWS = [*OPEN, *OWN, *PLACES, *CARE, *CLASSES, *SEATS]

@@ -1,0 +1,159 @@
+"""Who tries every address, and what stands there to be reached for."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from functools import cached_property
+
+from rest_framework.authtoken.models import Token
+
+from scheduling.models import Charge, FeedKey, Message, Outage, Refill, Seat, Series, Session
+from scheduling.services.booking import book_session
+from scheduling.services.calibrating import fit_log
+from scheduling.services.charges import book_charge
+from scheduling.services.messages import tell
+from scheduling.services.refills import record_refill
+from scheduling.services.seats import reserve_bench_torch, reserve_class_seat
+from scheduling.services.series import book_series
+from studios.models import Calibration, EquipmentKind, Membership, Person, Pot, Role, Studio, Supply
+from tests.logs import cooling_log
+from tests.worlds import Town, local, sign_off
+
+KINDS = EquipmentKind.values
+STUDIOS = ("flame", "hot-shop")
+MONDAY_NINE = local(0, 9)
+
+
+@dataclass
+class Cast:
+    """The town with somebody in each role at each studio alone, and with things to be reached for.
+
+    The things stand at the flame studio, unless they are of the furnace. They are made when they are asked
+    for, and belong to nobody of those who try.
+    """
+
+    town: Town
+
+    @cached_property
+    def tries(self) -> dict[tuple[str, str], Person]:
+        """Somebody for each role and studio, signed off for everything there, so that the role decides."""
+        return {(role, slug): self._somebody(role, slug) for role in Role.values for slug in STUDIOS}
+
+    def _somebody(self, role: str, slug: str) -> Person:
+        email = f"{role}@{slug}.example"
+        person = Person.objects.create_user(email, "glass", name=f"Trying {role.title()}")
+        studio = self.studio(slug)
+        Membership.objects.create(person=person, studio=studio, role=role)
+        sign_off(person, studio, KINDS)
+        return person
+
+    def studio(self, slug: str) -> Studio:
+        return {"flame": self.town.flame, "hot-shop": self.town.hot_shop}[slug]
+
+    def own_studio(self, person: Person) -> Studio:
+        return person.memberships.get().studio
+
+    @cached_property
+    def annex(self) -> Studio:
+        """A studio to which nobody belongs yet."""
+        return Studio.objects.create(name="Annex", slug="annex", time_zone="America/Chicago")
+
+    @cached_property
+    def seated(self) -> Person:
+        """A student of the flame studio alone, whose name is for the staff there."""
+        person = Person.objects.create_user("seated@town.example", "glass", name="Seated Somebody")
+        Membership.objects.create(person=person, studio=self.town.flame, role=Role.STUDENT)
+        sign_off(person, self.town.flame, KINDS)
+        return person
+
+    def a_class(self, studio: Studio, instructor: Person, day: int = 1) -> Session:
+        course = self.town.courses["beads" if studio == self.town.flame else "blowing"]
+        return book_session(
+            actor=instructor, course=course, studio=studio, instructor=instructor, starts_at=local(day, 18)
+        )
+
+    @cached_property
+    def session(self) -> Session:
+        return self.a_class(self.town.flame, self.town.instructor)
+
+    @cached_property
+    def seat(self) -> Seat:
+        return reserve_class_seat(actor=self.seated, session=self.session)
+
+    @cached_property
+    def bench(self) -> Seat:
+        torch = self.town.torches[0]
+        return reserve_bench_torch(
+            actor=self.seated, torch=torch, starts_at=local(2, 12), ends_at=local(2, 14)
+        )
+
+    @cached_property
+    def series(self) -> Series:
+        return book_series(
+            actor=self.town.instructor,
+            course=self.town.courses["beads"],
+            studio=self.town.flame,
+            instructor=self.town.instructor,
+            days=[dt.date(2031, 3, 6)],
+            time=dt.time(18),
+        )
+
+    @cached_property
+    def calibration(self) -> Calibration:
+        annealer = self.town.equipment["small annealer"]
+        return fit_log(
+            actor=self.town.technician, equipment=annealer, log=cooling_log(2.0), file_name="night.csv"
+        )
+
+    @cached_property
+    def outage(self) -> Outage:
+        hours = {"starts_at": local(1, 9), "ends_at": local(1, 10)}
+        return Outage.objects.create(equipment=self.town.equipment["saw"], reason="a new belt", **hours)
+
+    @cached_property
+    def oxygen(self) -> Supply:
+        supply = self.town.supplies["oxygen"]
+        supply.content = 9000
+        supply.save()
+        return supply
+
+    @cached_property
+    def refill(self) -> Refill:
+        return record_refill(actor=self.town.technician, supply=self.oxygen, at=local(0, 8))
+
+    @cached_property
+    def pot(self) -> Pot:
+        return Pot.objects.create(furnace=self.town.equipment["furnace"], capacity_kg=100, floor_kg=40)
+
+    @cached_property
+    def charge(self) -> Charge:
+        return book_charge(actor=self.town.technician, furnace=self.pot.furnace, starts_at=local(3, 8))
+
+    @cached_property
+    def message(self) -> Message:
+        return tell(person=self.seated, subject="Word for somebody seated", body="Hidden.")
+
+    @cached_property
+    def feed_key(self) -> FeedKey:
+        return FeedKey.objects.create(person=self.seated, label="phone")
+
+    @cached_property
+    def membership(self) -> Membership:
+        return Membership.objects.get(person=self.seated)
+
+    def own_seat(self, person: Person) -> Seat:
+        """A seat of whoever tries, at the own studio."""
+        session = self.a_class(self.own_studio(person), self.town.other_instructor, day=4)
+        return reserve_class_seat(actor=person, session=session)
+
+    def own_link(self, person: Person) -> FeedKey:
+        return FeedKey.objects.create(person=person, label="own")
+
+    def own_class(self, person: Person) -> Session:
+        """A class of whoever tries where that is an instructor there, else somebody else's."""
+        teaches = person.memberships.filter(studio=self.town.flame, role=Role.INSTRUCTOR).exists()
+        return self.a_class(self.town.flame, person if teaches else self.town.other_instructor, day=4)
+
+    def own_token(self, person: Person) -> Token:
+        return Token.objects.create(user=person)

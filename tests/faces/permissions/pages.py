@@ -1,0 +1,284 @@
+"""The table: pages and calendar files."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.auth.tokens import default_token_generator
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from scheduling.services.accounts import confirmations, key_of
+from studios.models import Person, SignUp
+from tests.faces.permissions.cast import Cast
+from tests.faces.permissions.table import ANYBODY, SIGNED_IN, Row
+from tests.logs import cooling_log
+from tests.worlds import local
+
+WEEK = {"week": "2031-W10"}
+WISH = {
+    "course": "beads",
+    "studios": ["flame"],
+    "first_day": "2031-03-07",
+    "last_day": "2031-03-07",
+    "time": "18:00",
+}
+WEEKLY = {"course": "beads", "studio": "flame", "first_day": "2031-03-07", "weeks": "2", "time": "18:00"}
+HOURS = {"studio": "flame", "day": "2031-03-05", "starts": "15:00", "ends": "16:00"}
+PASSWORDS = {"new_password1": "molten-amber-42", "new_password2": "molten-amber-42"}
+FRIDAY_SIX = local(4, 18)
+
+
+def session(cast: Cast, _person: Person) -> dict[str, Any]:
+    return {"uid": cast.session.uid}
+
+
+def own_class(cast: Cast, person: Person) -> dict[str, Any]:
+    return {"uid": cast.own_class(person).uid}
+
+
+def role(cast: Cast, _person: Person) -> dict[str, Any]:
+    return {"key": cast.membership.pk}
+
+
+def reset_key(cast: Cast, _person: Person) -> dict[str, Any]:
+    return key_of(cast.seated, default_token_generator)
+
+
+def sign_up_key(cast: Cast, _person: Person) -> dict[str, Any]:
+    person, _ = Person.objects.get_or_create(
+        email="new@town.example", defaults={"name": "New", "is_active": False}
+    )
+    SignUp.objects.get_or_create(person=person, studio=cast.town.flame)
+    return key_of(person, confirmations)
+
+
+def of_whoever(person: Person) -> dict[str, Any]:
+    return {"instructor": person.uid}
+
+
+ENTRY = [
+    Row(name="sign-in", by=(ANYBODY,)),
+    Row(
+        name="sign-in",
+        method="POST",
+        by=(ANYBODY,),
+        sent=lambda _cast, person: {"username": person.email, "password": "glass"},
+    ),
+    Row(name="sign-out", method="POST", by=(ANYBODY,)),
+    Row(name="sign-up", by=(ANYBODY,)),
+    Row(
+        name="sign-up",
+        method="POST",
+        by=(ANYBODY,),
+        sent=lambda *_: {"name": "New", "email": "new@town.example", "studio": "flame"},
+    ),
+    Row(name="confirm", by=(ANYBODY,), made=sign_up_key),
+    Row(name="confirm", method="POST", by=(ANYBODY,), made=sign_up_key, sent=lambda *_: PASSWORDS),
+    Row(name="mailed", by=(ANYBODY,)),
+    Row(name="forgotten", by=(ANYBODY,)),
+    Row(name="forgotten", method="POST", by=(ANYBODY,), sent=lambda cast, _: {"email": cast.seated.email}),
+    Row(name="new-password", by=(ANYBODY,), made=reset_key),
+    Row(name="new-password", method="POST", by=(ANYBODY,), made=reset_key, sent=lambda *_: PASSWORDS),
+    Row(name="cautions", by=(ANYBODY,)),
+]
+ACCOUNT = [
+    Row(name="account", by=(SIGNED_IN,), shows=lambda _, person: person.email),
+    Row(name="rename", method="POST", by=(SIGNED_IN,), sent=lambda *_: {"name": "Another"}),
+    Row(name="change-password", by=(SIGNED_IN,)),
+    Row(
+        name="change-password",
+        method="POST",
+        by=(SIGNED_IN,),
+        sent=lambda *_: {"old_password": "glass"} | PASSWORDS,
+        shows=lambda *_: "The new password stands",
+    ),
+    Row(name="join", method="POST", by=(SIGNED_IN,), sent=lambda cast, _: {"studio": cast.annex.slug}),
+    Row(
+        name="sign-out-everywhere",
+        method="POST",
+        by=(SIGNED_IN,),
+        shows=lambda *_: "signed out on every device",
+    ),
+    Row(name="calendars", by=(SIGNED_IN,)),
+    Row(name="calendars", method="POST", by=(SIGNED_IN,), sent=lambda *_: {"label": "phone"}),
+    Row(
+        name="withdraw-link",
+        method="POST",
+        note="of one's own",
+        by=(SIGNED_IN,),
+        made=lambda cast, person: {"uid": cast.own_link(person).uid},
+    ),
+    Row(
+        name="withdraw-link",
+        method="POST",
+        note="of somebody else",
+        by=(),
+        made=lambda cast, _: {"uid": cast.feed_key.uid},
+    ),
+]
+PEOPLE = [
+    Row(name="people", by=("keep-people",), shows=lambda *_: 'aria-label="People at Flame"'),
+    Row(
+        name="give-role",
+        method="POST",
+        by=("keep-people",),
+        made=lambda *_: {"slug": "flame"},
+        sent=lambda cast, _: {"person": cast.seated.uid, "role": "technician"},
+    ),
+    Row(name="confirm-role", method="POST", by=("keep-people",), made=role),
+    Row(name="end-role", method="POST", by=("keep-people",), made=role),
+    Row(name="outbox", by=("see-outbox",), shows=lambda cast, _: cast.message.subject),
+    Row(
+        name="try-again",
+        method="POST",
+        by=("see-outbox",),
+        made=lambda cast, _: {"uid": cast.message.uid},
+    ),
+    Row(
+        name="try-all-again",
+        method="POST",
+        note="which reaches only one's own studios",
+        by=("see-outbox",),
+        before=lambda cast, _: cast.message,
+        shows=lambda *_: "1 message tried again now",
+    ),
+]
+SHEET = [
+    Row(name="week", by=("see",), query=lambda *_: WEEK, shows=lambda cast, _: str(cast.session.uid)),
+    Row(name="week", note="of one studio", by=("see",), query=lambda *_: WEEK | {"studio": "flame"}),
+    Row(
+        name="week",
+        note="with a student's name",
+        by=("see-names",),
+        query=lambda *_: WEEK,
+        shows=lambda cast, _: cast.bench.person.name,
+    ),
+    Row(name="firing", by=("see",), made=lambda cast, _: {"uid": cast.session.loads.get().firing.uid}),
+    Row(name="equipment", by=("see",), made=lambda cast, _: {"uid": cast.town.equipment["kiln"].uid}),
+    Row(
+        name="equipment",
+        method="POST",
+        by=("calibrate",),
+        made=lambda cast, _: {"uid": cast.town.equipment["small annealer"].uid},
+        sent=lambda *_: {"log": SimpleUploadedFile("night.csv", cooling_log(2.0).encode())},
+    ),
+    Row(name="calibration", by=("calibrate",), made=lambda cast, _: {"uid": cast.calibration.uid}),
+    Row(
+        name="calibration",
+        method="POST",
+        by=("calibrate",),
+        made=lambda cast, _: {"uid": cast.calibration.uid},
+        sent=lambda *_: {"ranges": "one", "valid_from": "2031-03-04", "although_early": "on"},
+    ),
+]
+CLASSES = [
+    Row(name="book", by=("book",), shows=lambda *_: 'value="flame"'),
+    Row(
+        name="book",
+        method="POST",
+        note="a class of one's own",
+        by=("teach",),
+        query=lambda _, person: WISH | of_whoever(person),
+        sent=lambda *_: {"studio": "flame", "starts_at": FRIDAY_SIX.isoformat()},
+    ),
+    Row(
+        name="book",
+        method="POST",
+        note="a class of somebody else",
+        by=("book-for-others",),
+        query=lambda cast, _: WISH | of_whoever(cast.town.other_instructor),
+        sent=lambda *_: {"studio": "flame", "starts_at": FRIDAY_SIX.isoformat()},
+        shows=lambda cast, _: f"<dt>Instructor</dt><dd>{cast.town.other_instructor}</dd>",
+    ),
+    Row(name="book-weekly", by=("book",), shows=lambda *_: 'value="flame"'),
+    Row(
+        name="book-weekly",
+        method="POST",
+        note="a class of one's own",
+        by=("teach",),
+        query=lambda _, person: WEEKLY | of_whoever(person),
+        sent=lambda *_: {"day": ["2031-03-07", "2031-03-14"]},
+    ),
+    Row(
+        name="book-weekly",
+        method="POST",
+        note="a class of somebody else",
+        by=("book-for-others",),
+        query=lambda cast, _: WEEKLY | of_whoever(cast.town.other_instructor),
+        sent=lambda *_: {"day": ["2031-03-07", "2031-03-14"]},
+        shows=lambda cast, _: f"<dt>Instructor</dt><dd>{cast.town.other_instructor}</dd>",
+    ),
+    Row(name="session", by=("see",), made=session),
+    Row(
+        name="session",
+        note="with a student's name",
+        by=("see-names",),
+        made=session,
+        shows=lambda cast, _: cast.seat.person.name,
+    ),
+    Row(name="take-seat", method="POST", note="for oneself", by=("reserve",), made=session),
+    Row(
+        name="take-seat",
+        method="POST",
+        note="for somebody else",
+        by=("reserve-for-others",),
+        made=session,
+        sent=lambda cast, _: {"person": cast.seated.uid},
+        shows=lambda cast, _: f"is taken for {cast.seated.name}",
+    ),
+    Row(
+        name="call-off",
+        method="POST",
+        note="one's own class",
+        by=("teach", "book-for-others"),
+        made=own_class,
+    ),
+    Row(
+        name="call-off",
+        method="POST",
+        note="somebody else's class",
+        by=("book-for-others",),
+        made=session,
+    ),
+]
+SEATS = [
+    Row(name="torches", by=("see",), query=lambda *_: HOURS, shows=lambda *_: "Reserve torch 5"),
+    Row(
+        name="torches",
+        method="POST",
+        by=("reserve",),
+        sent=lambda cast, _: HOURS | {"torch": cast.town.torches[4].uid},
+        shows=lambda *_: "is yours; it stands among your seats",
+    ),
+    Row(name="my-seats", by=("see",), shows=lambda cast, _: str(cast.session.uid)),
+    Row(
+        name="give-back",
+        method="POST",
+        note="one's own seat",
+        by=(SIGNED_IN,),
+        made=lambda cast, person: {"uid": cast.own_seat(person).uid},
+    ),
+    Row(
+        name="give-back",
+        method="POST",
+        note="somebody else's seat",
+        by=("reserve-for-others",),
+        made=lambda cast, _: {"uid": cast.seat.uid},
+    ),
+]
+CALENDARS = [
+    Row(name="week-file", by=(SIGNED_IN,), made=lambda *_: {"year": 2031, "week": 10}),
+    Row(
+        name="feed",
+        note="by its secret link",
+        by=(ANYBODY,),
+        made=lambda cast, _: {"key": cast.feed_key.key},
+    ),
+    Row(
+        name="feed",
+        note="by a link that nobody made",
+        by=(),
+        made=lambda cast, _: {"key": "x" * len(cast.feed_key.key)},
+    ),
+]
+ROWS = [*ENTRY, *ACCOUNT, *PEOPLE, *SHEET, *CLASSES, *SEATS, *CALENDARS]
