@@ -5,7 +5,7 @@ So all such loads together take at most 80 % of the breaker's rating: NEC (NFPA 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 
 from scheduling.engine.records import Apparatus, Kind
 from scheduling.engine.spans import Span
@@ -23,10 +23,12 @@ def counted(apparatus: Apparatus, supply_id: int, amount: float, minutes: int) -
     return amount * LONG_SHARE if long and supply_id in apparatus.breakers else amount
 
 
-def drawn(apparatus: Apparatus, span: Span) -> Iterator[tuple[int, float]]:
+def drawn(apparatus: Apparatus, span: Span) -> Sequence[tuple[int, float]]:
     """What each of its supplies counts of its full connected draw over a span."""
-    for supply_id, amount in apparatus.draws:
-        yield supply_id, counted(apparatus, supply_id, amount, span[1] - span[0])
+    if not apparatus.breakers:
+        return apparatus.draws
+    minutes = span[1] - span[0]
+    return [(key, counted(apparatus, key, amount, minutes)) for key, amount in apparatus.draws]
 
 
 def is_breaker(world: World, supply_id: int) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from scheduling.engine.heat import relit
 from scheduling.engine.patience import settled
@@ -33,7 +34,7 @@ class Plan:
     kept: frozenset[int] = frozenset()
     kept_after: frozenset[int] = frozenset()
 
-    @property
+    @cached_property
     def held(self) -> tuple[Held, ...]:
         """What its stations hold."""
         return tuple(part for bundle in self.bundles for part in bundle.held)

@@ -33,6 +33,8 @@ def bettered(world: World, ask: Ask, plan: Plan) -> Plan:
     Supplies and stores must carry it, and nothing else of the plan changes for it.
     """
     wanted = _holds(world, plan)
+    if not wanted:
+        return plan
     best, chosen = plan, frozenset[Hold]()
     for more in (wanted, *([hold] for hold in wanted)):
         if chosen.issuperset(more):
@@ -128,7 +130,7 @@ def _bench(world: World, ask: Ask, part: Held, core: Span, lead: int) -> Held:
 
 def kept_notes(world: World, plan: Plan) -> Iterator[str]:
     """Who books what is kept hot before it is told since when."""
-    for held in plan.held:
+    for held in plan.held if plan.kept else ():
         if held.apparatus_id in plan.kept:
             apparatus = world.apparatus[held.apparatus_id]
             studio = world.studios[apparatus.studio_id]

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
-from scheduling.engine.claims import Blocked, draws, said_once
+from scheduling.engine.claims import Blocked, draws
 from scheduling.engine.curves import laid, level, temperature_at
 from scheduling.engine.heat import lightable, unlit
 from scheduling.engine.records import (
@@ -20,7 +20,6 @@ from scheduling.engine.records import (
     Kind,
     Lot,
     PhaseSpan,
-    Reason,
     StudioRecord,
     Taken,
 )
@@ -166,75 +165,15 @@ def _phases(
     )
 
 
-def options(
-    world: World, ask: Ask, need: FiringAsk, start: int
-) -> tuple[tuple[FiringHeld, ...], Reason | None, tuple[int, ...]]:
-    """Every firing that would take these pieces, the best first; if there is none, the reason.
-
-    Last, the starts before which nothing that is taken now comes free.
-
-    Joining a firing is preferred to a second night; then the smaller shelf, then the earlier end.
-    """
-    found: list[FiringHeld] = []
-    blocked: list[Blocked] = []
-    for apparatus in world.of_kind(ask.studio_id, need.kind):
-        for option in _in(world, ask, need, apparatus, start):
-            if isinstance(option, FiringHeld):
-                found.append(option)
-            else:
-                blocked.append(option)
-    found.sort(
-        key=lambda f: (
-            f.joins is None,
-            world.apparatus[f.held.apparatus_id].capacity_cm2,
-            f.held.span[1],
-            f.held.apparatus_id,
-        )
-    )
-    bounds = tuple(b.not_before for b in blocked if b.not_before is not None)
-    return tuple(found), None if found else _none(need, blocked), bounds
+def too_small(apparatus: Apparatus, need: FiringAsk) -> Blocked | None:
+    """Whether the shelf has too little room for the pieces, also when it is empty."""
+    if need.footprint_cm2 <= apparatus.capacity_cm2:
+        return None
+    says = f"has {apparatus.capacity_cm2} cm² of shelf, {need.footprint_cm2} are needed"
+    return Blocked(name=apparatus.name, says=says)
 
 
-def _none(need: FiringAsk, blocked: list[Blocked]) -> Reason:
-    causes = "; ".join(said_once(_worth_saying(blocked))) or f"the studio has no {need.kind.value}"
-    bounds = [b.not_before for b in blocked if b.not_before is not None]
-    ends = [b.until for b in blocked if b.until is not None]
-    return Reason(
-        code=f"no-{need.kind.value}",
-        sentence=f"No {need.kind.value} can take the pieces: {causes}.",
-        until=min(ends, default=None),
-        not_before=min(bounds, default=None),
-    )
-
-
-def _worth_saying(blocked: list[Blocked]) -> Iterator[Blocked]:
-    """Of several causes that name one firing, the first: it says why that cannot be joined."""
-    named: set[object] = set()
-    for cause in blocked:
-        key = (cause.by.apparatus_id, cause.by.span) if cause.by else cause
-        if key not in named:
-            yield cause
-        named.add(key)
-
-
-def _in(
-    world: World, ask: Ask, need: FiringAsk, apparatus: Apparatus, start: int
-) -> Iterator[FiringHeld | Blocked]:
-    """The ways into one kiln or annealer: each firing that stands there, and a new one."""
-    lot = lot_of(ask, need, apparatus, start)
-    if need.footprint_cm2 > apparatus.capacity_cm2:
-        yield Blocked(
-            name=apparatus.name,
-            says=f"has {apparatus.capacity_cm2} cm² of shelf, {need.footprint_cm2} are needed",
-        )
-        return
-    joined = list(_joinings(world, apparatus, lot, start))
-    yield from joined
-    if not any(isinstance(way, FiringHeld) for way in joined):
-        yield _fresh(world, need, apparatus, lot, start)
-
-
-def _joinings(world: World, apparatus: Apparatus, lot: Lot, start: int) -> Iterator[FiringHeld | Blocked]:
+def joinings(world: World, apparatus: Apparatus, lot: Lot, start: int) -> Iterator[FiringHeld | Blocked]:
     """What comes of joining each firing in turn, up to the first that is too far ahead."""
     since = lot.in_from - world.studios[apparatus.studio_id].hold_gap_min
     for taken in annealings(world, apparatus, since):
@@ -320,7 +259,7 @@ def _stranger(lot: Lot, other: Lot, studio: StudioRecord) -> str:
     )
 
 
-def _fresh(world: World, need: FiringAsk, apparatus: Apparatus, lot: Lot, start: int) -> FiringHeld | Blocked:
+def fresh(world: World, need: FiringAsk, apparatus: Apparatus, lot: Lot, start: int) -> FiringHeld | Blocked:
     """A firing of its own, if the equipment stands free from its heat-up to its unloading."""
     studio = world.studios[apparatus.studio_id]
     firing = run(studio, apparatus, need.recipe, (lot,))

@@ -2,51 +2,106 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
 from scheduling.engine.records import Ask, Engagement, Reason
 from scheduling.engine.spans import Span
-from scheduling.engine.wording import between
+from scheduling.engine.wording import between, listed
 from scheduling.engine.world import World
 
 
 def busy(world: World, ask: Ask, start: int, span: Span) -> Reason | None:
-    """What keeps a person from giving these hours: something else, or the way to or from it."""
-    if ask.person_id is None:
+    """What keeps whoever teaches from giving these hours: something else, or the way to or from it."""
+    other = None if ask.person_id is None else _in_the_way(world, ask.person_id, ask.studio_id, span)
+    if ask.person_id is None or other is None:
         return None
-    for engagement in world.people.get(ask.person_id, ()):
-        before, after = _margins(world, ask.studio_id, engagement)
-        if span[0] < engagement.span[1] + after and engagement.span[0] - before < span[1]:
-            return _reason(world, ask, engagement, start - span[0], after)
-    return None
+    free = _away(world, ask.studio_id, other)[1]
+    return Reason(
+        code="person-busy",
+        sentence=f"{_says(world, ask, ask.person_id, other)}.",
+        until=free,
+        not_before=free + start - span[0],
+    )
 
 
 def engaged(world: World, ask: Ask) -> tuple[Span, ...]:
-    """The hours that a person cannot give: other engagements with the way to them and back."""
-    found = []
-    for other in world.people.get(ask.person_id, ()) if ask.person_id is not None else ():
-        before, after = _margins(world, ask.studio_id, other)
-        found.append((other.span[0] - before, other.span[1] + after))
-    return tuple(found)
+    """The hours that whoever teaches cannot give: other engagements with the way to them and back."""
+    return () if ask.person_id is None else away(world, ask.person_id, ask.studio_id)
 
 
-def _margins(world: World, studio_id: int, other: Engagement) -> tuple[int, int]:
-    """Minutes of travel before the other engagement (from here to there) and after it."""
+def away(world: World, person_id: int, studio_id: int) -> tuple[Span, ...]:
+    """The hours that a person cannot give to a studio."""
+    return tuple(_away(world, studio_id, other) for other in world.people.get(person_id, ()))
+
+
+def may_assist(ask: Ask) -> tuple[int, ...]:
+    """Those who could assist, in their order; nobody assists in their own class."""
+    return tuple(key for key in ask.assistant_ids if key != ask.person_id) if ask.assistants else ()
+
+
+def assisting(world: World, ask: Ask, span: Span) -> tuple[int, ...]:
+    """Whoever assists: the first of those who could, and are free from the set-up to the clean-up."""
+    free = (key for key in may_assist(ask) if _in_the_way(world, key, ask.studio_id, span) is None)
+    return tuple(free)[: ask.assistants]
+
+
+def unassisted(world: World, ask: Ask, start: int, span: Span) -> Iterator[Reason]:
+    """Too few who could assist are free; or there are too few of them at all."""
+    found = len(assisting(world, ask, span))
+    if found >= ask.assistants:
+        return
+    could = may_assist(ask)
+    in_the_way = ((key, _in_the_way(world, key, ask.studio_id, span)) for key in could)
+    known = {key: other for key, other in in_the_way if other is not None}
+    needs = f"{ask.title} needs {ask.assistants} assistant{'s' * (ask.assistants != 1)}"
+    if len(could) < ask.assistants:
+        studio = world.studios[ask.studio_id].name
+        sentence = f"{needs}, and {_few(len(could))} could assist at {studio}."
+        yield Reason(code="assistants-missing", sentence=sentence, until=None, not_before=None)
+        return
+    ends = sorted(_away(world, ask.studio_id, other)[1] for other in known.values())
+    free = ends[ask.assistants - found - 1]
+    says = "; ".join(_says(world, ask, key, other) for key, other in known.items())
+    yield Reason(
+        code="assistants-busy",
+        sentence=f"{needs}, and {_few(found)} is free: {says}.",
+        until=free,
+        not_before=free + start - span[0],
+    )
+
+
+def _few(people: int) -> str:
+    return f"only {people}" if people else "nobody"
+
+
+def assisting_notes(world: World, assistant_ids: Iterable[int]) -> list[str]:
+    """Who comes to assist."""
+    names = [world.names.get(key, "Somebody") for key in assistant_ids]
+    return [f"{listed(names)} assist{'s' * (len(names) == 1)}."] if names else []
+
+
+def _in_the_way(world: World, person_id: int, studio_id: int, span: Span) -> Engagement | None:
+    """The first engagement that keeps a person from giving some hours to a studio."""
+    for other in world.people.get(person_id, ()):
+        begin, end = _away(world, studio_id, other)
+        if span[0] < end and begin < span[1]:
+            return other
+    return None
+
+
+def _away(world: World, studio_id: int, other: Engagement) -> Span:
+    """An engagement with the way there from a studio, and back."""
     if other.studio_id == studio_id:
-        return 0, 0
+        return other.span
     way_there = world.travel.get((studio_id, other.studio_id), 0)
-    return way_there, world.travel.get((other.studio_id, studio_id), 0)
+    return other.span[0] - way_there, other.span[1] + world.travel.get((other.studio_id, studio_id), 0)
 
 
-def _reason(world: World, ask: Ask, other: Engagement, lead: int, after: int) -> Reason:
+def _says(world: World, ask: Ask, person_id: int, other: Engagement) -> str:
+    """Who has what, and until when."""
     studio = world.studios[ask.studio_id]
     where = f" at {other.studio}" if other.studio_id != studio.id else ""
+    after = _away(world, studio.id, other)[1] - other.span[1]
     way = f", and {after} min on the way" if after else ""
-    free = other.span[1] + after
-    return Reason(
-        code="person-busy",
-        sentence=(
-            f"{world.names.get(ask.person_id or 0, 'The person')} has {other.what}{where} "
-            f"from {between(*other.span, studio)}{way}."
-        ),
-        until=free,
-        not_before=free + lead,
-    )
+    who = world.names.get(person_id, "The person")
+    return f"{who} has {other.what}{where} from {between(*other.span, studio)}{way}"

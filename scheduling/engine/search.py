@@ -11,15 +11,15 @@ from itertools import chain, product
 
 from scheduling.engine.judged import Plan, judged
 from scheduling.engine.kept_hot import bettered, kept_notes
-from scheduling.engine.kilns import options
 from scheduling.engine.latest_end import too_late
 from scheduling.engine.patience import wait_notes, waits_on_a_store
-from scheduling.engine.people import busy
+from scheduling.engine.people import assisting, assisting_notes, busy, unassisted
 from scheduling.engine.records import Ask, Duty, FiringHeld, Placement, Reason, Refusal, StudioRecord
 from scheduling.engine.rooms import whole_span, with_people
 from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.stations import Selection, find_stations, warm_notes
 from scheduling.engine.stores import change_over_notes
+from scheduling.engine.ways import Ways, combinations
 from scheduling.engine.wording import at, between, degrees
 from scheduling.engine.world import World
 
@@ -69,14 +69,15 @@ def _place(world: World, ask: Ask, start: int, *, keep_hot: bool) -> Placement |
         *_unstaffed(studio, start, span),
         *too_late(studio, ask, start),
         *_busy(world, ask, start, span),
+        *unassisted(world, ask, start, span),
         *stations.reasons,
     ]
-    choices: list[tuple[FiringHeld, ...]] = []
+    choices: list[Ways] = []
     bounds = list(stations.bounds)
     for need in ask.firings:
-        found, reason, later = options(world, ask, need, start)
-        choices.append(found)
-        bounds.extend(later)
+        ways = Ways(world, ask, need, start)
+        choices.append(ways)
+        reason = ways.none()
         reasons.extend([reason] if reason else [])
     if reasons:
         return Refusal(start=start, reasons=tuple(reasons))
@@ -94,34 +95,38 @@ def _first_that_supplies_carry(
     start: int,
     *,
     stations: Sequence[tuple[Selection, ...]],
-    firings: Sequence[tuple[FiringHeld, ...]],
+    firings: Sequence[Ways],
     bounds: Sequence[int],
 ) -> Plan | Refusal:
     """Alternatives that draw differently on a supply are tried as combinations, the best first."""
     refusals: list[Refusal] = []
     for selections in product(*stations):
         bundles = tuple(chain.from_iterable(selections))
-        for chosen in product(*firings):
+        for chosen in combinations(firings):
             plan = judged(world, ask, start, bundles, chosen)
             if not plan.lacking:
                 return plan
             refusals.append(Refusal(start=start, reasons=plan.lacking))
     # Another combination may be carried sooner than the best one, or with what is not free yet.
     known = [*(r.not_before for r in refusals if r.not_before is not None), *bounds]
+    known.extend(bound for ways in firings for bound in ways.bounds())
     sooner = min(known, default=None)
     reasons = (replace(reason, not_before=sooner) for reason in refusals[0].reasons)
     return Refusal(start=start, reasons=tuple(reasons))
 
 
 def _placement(world: World, ask: Ask, start: int, plan: Plan) -> Placement:
-    stock, firings = plan.stock, plan.firings
+    stock, firings, span = plan.stock, plan.firings, whole_span(ask, start)
+    assistants = assisting(world, ask, span)
     return Placement(
         start=start,
         end=start + ask.teach_min,
-        person_span=whole_span(ask, start),
+        person_span=span,
+        assistant_ids=assistants,
         held=with_people(world, ask, start, plan.held),
         firings=firings,
         notes=(
+            *assisting_notes(world, assistants),
             *warm_notes(world, plan.bundles),
             *kept_notes(world, plan),
             *_joining(world, ask, firings),

@@ -155,12 +155,32 @@ def room_after(store: Store, rest: Span) -> float:
 
 def below(store: Store, period: Period) -> Use:
     """The first draw of a period that finds too little left."""
-    own = sorted((use for use in store.uses if store.taken([use], period.span) > 0), key=lambda u: u.span[1])
-    content = next(content for minute, content in store.refills if minute == period.span[0])
-    for index, use in enumerate(own):
-        if content - store.taken(own[: index + 1], period.span) < store.floor - SPARE:
-            return use
-    return own[-1]
+    own = _in_order(store, period)
+    return next(_too_little_for(store, period, own), own[-1])
+
+
+def run_dry(store: Store, since: int) -> list[Use]:
+    """The draws that are not over by a minute and find too little left, in order of time."""
+    return [
+        use
+        for period in store.periods
+        if period.room < -SPARE
+        for use in _too_little_for(store, period, _in_order(store, period))
+        if use.span[1] > since
+    ]
+
+
+def _in_order(store: Store, period: Period) -> list[Use]:
+    own = (use for use in store.draws.meeting(*period.span) if store.taken([use], period.span) > 0)
+    return sorted(own, key=lambda use: use.span[1])
+
+
+def _too_little_for(store: Store, period: Period, own: Iterable[Use]) -> Iterator[Use]:
+    left = max(content for minute, content in store.refills if minute == period.span[0])
+    for use in own:
+        left -= store.taken([use], period.span)
+        if left < store.floor - SPARE:
+            yield use
 
 
 def unneeded(store: Store, minutes: Iterable[int]) -> list[int]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from scheduling.engine.people import engaged
+from scheduling.engine.people import away, engaged, may_assist
 from scheduling.engine.records import Ask, Duty
-from scheduling.engine.spans import Span, intersect
+from scheduling.engine.spans import Span, at_least, intersect
 from scheduling.engine.startspace.windows import free, inside, moving
 from scheduling.engine.world import World
 
@@ -16,7 +16,7 @@ def in_hours(world: World, ask: Ask, within: Span) -> Spans:
     found = intersect(_staffed(world, ask), _whoever_teaches(world, ask, within))
     for latest in (world.studios[ask.studio_id].over_by, ask.over_by):
         found = intersect(found, inside(latest, moving(0), moving(ask.teach_min))) if latest else found
-    return found
+    return intersect(found, _assisted(world, ask, within)) if ask.assistants else found
 
 
 def _staffed(world: World, ask: Ask) -> Spans:
@@ -28,3 +28,12 @@ def _staffed(world: World, ask: Ask) -> Spans:
 def _whoever_teaches(world: World, ask: Ask, within: Span) -> Spans:
     """Whoever teaches is free from the set-up to the clean-up."""
     return free(engaged(world, ask), -ask.setup_min, ask.teach_min + ask.cleanup_min, within)
+
+
+def _assisted(world: World, ask: Ask, within: Span) -> Spans:
+    """Enough of those who could assist are free as long as that, whoever they are."""
+    begin, end = -ask.setup_min, ask.teach_min + ask.cleanup_min
+    return at_least(
+        ask.assistants,
+        [free(away(world, key, ask.studio_id), begin, end, within) for key in may_assist(ask)],
+    )

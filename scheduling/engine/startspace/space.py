@@ -6,7 +6,7 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 
 from scheduling.engine.booked import Changes, Forbidden
-from scheduling.engine.people import engaged
+from scheduling.engine.people import away, engaged, may_assist
 from scheduling.engine.records import Apparatus, Ask, FiringAsk, Placement
 from scheduling.engine.search import earliest, place, turns
 from scheduling.engine.spans import Span, clip, intersect, subtract, union
@@ -142,12 +142,19 @@ def _tried(world: World, ask: Ask, unsure: Spans) -> Iterator[Span]:
                 start = last if bound is None else max(start + 1, bound)
 
 
+def _away(world: World, ask: Ask) -> Iterator[Span]:
+    """The hours that whoever teaches or could assist cannot give."""
+    yield from engaged(world, ask)
+    for person_id in may_assist(ask):
+        yield from away(world, person_id, ask.studio_id)
+
+
 class _Events:
     """The minutes at which something changes that a start may depend on."""
 
     def __init__(self, world: World, ask: Ask) -> None:
         self._there = world.changes(ask.studio_id)
-        edges = {edge for span in (*engaged(world, ask), *ask.over_by) for edge in span}
+        edges = {edge for span in (*_away(world, ask), *ask.over_by) for edge in span}
         self._own = Changes(edges | turns(world, ask) | {world.now})
 
     def next_from(self, minute: int) -> int | None:
