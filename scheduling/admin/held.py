@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from django.contrib import admin
+from django.db.models import Count, QuerySet
+from django.http import HttpRequest
 
 from scheduling.admin.shown import (
     LoadInline,
@@ -17,6 +19,7 @@ from scheduling.admin.shown import (
 )
 from scheduling.models import (
     Booking,
+    BookingStatus,
     Charge,
     Firing,
     Lease,
@@ -84,14 +87,22 @@ class FiringAdmin(Shown, admin.ModelAdmin):
 
 @admin.register(Charge)
 class ChargeAdmin(Shown, admin.ModelAdmin):
-    """A charge of a furnace; booked and called off by whoever charges, not here."""
+    """A charge of a furnace, or a level as measured; entered by whoever charges, not here."""
 
-    list_display = ["furnace", "starts_at", "ends_at", "level_after_kg", "booked_by", "status"]
+    list_display = ["furnace", "measured", "starts_at", "ends_at", "level_after_kg", "booked_by", "status"]
     list_filter = ["furnace__studio", "status"]
     list_select_related = ["furnace", "booked_by"]
     date_hierarchy = "starts_at"
     search_fields = ["furnace__name", "uid"]
     inlines = [OccupancyInline]
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[Charge]:
+        return super().get_queryset(request).annotate(places=Count("occupancies"))
+
+    @admin.display(boolean=True)
+    def measured(self, charge: Charge) -> bool:
+        """A level that was measured takes no place."""
+        return charge.status == BookingStatus.BOOKED and not getattr(charge, "places", 0)
 
 
 @admin.register(Refill)
@@ -199,7 +210,7 @@ class PersonSpanAdmin(Shown, admin.ModelAdmin):
 
 @admin.register(Message)
 class MessageAdmin(Shown, admin.ModelAdmin):
-    """What is told to whom, and whether it went out; what it says stays hidden, a secret link may be in it."""
+    """What is told to whom, and whether it went out; what it says stays hidden: it may hold a secret link."""
 
     list_display = ["subject", "person", "created_at", "sent_at", "tries", "next_try_at", "last_error"]
     list_filter = [("sent_at", admin.EmptyFieldListFilter)]

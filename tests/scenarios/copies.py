@@ -33,7 +33,7 @@ from studios.models import (
 )
 
 # What a studio consists of, each after what it refers to, and how its rows are found from the studio.
-PARTS: tuple[tuple[type[Model], str], ...] = (
+PARTS: tuple[tuple[type[Any], str], ...] = (
     (StaffedHours, "studio"),
     (Season, "studio"),
     (Membership, "studio"),
