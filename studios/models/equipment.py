@@ -112,6 +112,10 @@ class Equipment(models.Model):
             raise ValidationError({"room": "A room of the same studio, with its greatest number of people."})
         if self.places > 1 and self.kind in {EquipmentKind.GLORY_HOLE, EquipmentKind.PIPE_WARMER}:
             raise ValidationError({"places": "A glory hole or pipe warmer is used by one session at a time."})
+        if self.longest_wait_min and self.kind != EquipmentKind.KILN:
+            raise ValidationError({"longest_wait_min": "Only a kiln is loaded cold and waits."})
+        if self.lighting_kwh and self.kind not in {EquipmentKind.GLORY_HOLE, EquipmentKind.PIPE_WARMER}:
+            raise ValidationError({"lighting_kwh": "Only a glory hole or pipe warmer is lit for a class."})
 
     def record_on(self, day: dt.date) -> ThermalRecord | None:
         """The thermal record in force on a day: the latest that has begun, else the first there is."""

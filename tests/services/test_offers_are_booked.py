@@ -10,12 +10,15 @@ import os
 import random
 
 import pytest
+from django.db.models import F
 
 from scheduling.engine.measures import Measure
-from scheduling.models import Session
+from scheduling.models import Firing, OccupancyPhase, Session
 from scheduling.selectors.offers import best_starts
 from scheduling.services.booking import book_session
+from studios.models import Equipment, Supply
 from tests.invariants import broken
+from tests.services.test_assistants import an_instructor
 from tests.services.test_rooms import a_room
 from tests.worlds import FIRST_MONDAY, Town
 
@@ -33,7 +36,11 @@ def test_every_offer_is_booked_without_a_refusal(town: Town) -> None:
     assert broken() == []
 
 
-def test_nor_where_rooms_are_full_and_classes_are_over_early(town: Town) -> None:
+def test_nor_where_rooms_are_full_classes_assisted_and_over_early(town: Town) -> None:
+    an_instructor(town, "Helper", town.hot_shop)
+    town.courses["blowing"].assistants = town.courses["paperweights"].assistants = 1
+    town.courses["blowing"].save()
+    town.courses["paperweights"].save()
     a_room(town, "hall", 9, "furnace", "hole 1", "bench 1")
     a_room(town, "second hall", 9, "hole 2", "bench 2")
     a_room(town, "flame room", 9, "saw", *(torch.name for torch in town.torches))
@@ -44,6 +51,20 @@ def test_nor_where_rooms_are_full_and_classes_are_over_early(town: Town) -> None
     booked = searched_and_booked(town)
 
     assert booked > SEARCHES * 0.8
+    assert broken() == []
+
+
+def test_nor_where_kilns_wait_and_holes_are_kept_hot(town: Town) -> None:
+    """The feeder carries the kiln or the annealer; lighting a hole again counts as hours of holding it."""
+    Supply.objects.filter(name="kiln feeder").update(limit=8)
+    Equipment.objects.filter(kind="kiln").update(longest_wait_min=20 * 60)
+    Equipment.objects.filter(kind__in=["glory-hole", "pipe-warmer"]).update(lighting_kwh=300)
+
+    booked = searched_and_booked(town)
+
+    assert booked > SEARCHES * 0.8
+    assert Firing.objects.filter(equipment__kind="kiln", at_hold_at__lt=F("last_in_at")).exists()
+    assert OccupancyPhase.objects.filter(kind="holding", occupancy__equipment__kind="glory-hole").exists()
     assert broken() == []
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
+
 import pytest
+from django.core.exceptions import ValidationError
 
 from scheduling.engine.clock import floor_minutes
 from scheduling.errors import NoStart
@@ -76,6 +79,25 @@ def test_a_record_that_changes_nothing_moves_no_firing_that_waits(town: Town, wa
     moved = would_move(equipment=waiting.equipment, numbers=same, from_day=local(1, 14).date())
 
     assert moved == ()
+
+
+@pytest.mark.parametrize(
+    ("name", "field", "fits"),
+    [
+        ("kiln", "longest_wait_min", True),
+        ("small annealer", "longest_wait_min", False),
+        ("hole 1", "lighting_kwh", True),
+        ("kiln", "lighting_kwh", False),
+    ],
+)
+def test_only_a_kiln_waits_and_only_a_hot_station_is_lit(
+    town: Town, name: str, field: str, fits: bool
+) -> None:
+    equipment = town.equipment[name]
+    setattr(equipment, field, 30)
+
+    with nullcontext() if fits else pytest.raises(ValidationError, match="Only a"):
+        equipment.full_clean()
 
 
 def test_without_a_wait_the_class_is_refused(town: Town) -> None:
