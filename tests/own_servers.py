@@ -39,7 +39,7 @@ def postgres() -> Server:
     """A PostgreSQL that runs until `stop` and leaves nothing behind."""
     if not (installation := postgres_in_wheel()):
         raise RuntimeError("There is no PostgreSQL to test on.")
-    folder, port = Path(tempfile.mkdtemp(prefix="lehrbook-postgres-")), _free_port()
+    folder, port = Path(tempfile.mkdtemp(prefix="lehrbook-postgres-")), free_port()
     try:
         account = _unprivileged_account(folder)
         programs = _reachable(installation, folder, account) / "bin"
@@ -53,11 +53,11 @@ def postgres() -> Server:
     return Server(url=url, stop=lambda: _end(process, folder))
 
 
-def redis() -> Server:
-    """A Redis that keeps nothing on disk and runs until `stop`."""
+def redis(port: int | None = None) -> Server:
+    """A Redis that keeps nothing on disk and runs until `stop`; on a port that was free, or on this one."""
     if not (executable := redis_in_wheel()):
         raise RuntimeError("There is no Redis to test on.")
-    folder, port = Path(tempfile.mkdtemp(prefix="lehrbook-redis-")), _free_port()
+    folder, port = Path(tempfile.mkdtemp(prefix="lehrbook-redis-")), port or free_port()
     keeping_nothing = ["--save", "", "--appendonly", "no", "--dir", str(folder)]
     command: Command = [executable, "--port", str(port), "--bind", LOOPBACK, *keeping_nothing]
     process = _in_background(command, folder, {})
@@ -90,7 +90,7 @@ def _folder_of(package: str) -> Path | None:
     return Path(spec.submodule_search_locations[0]) if spec and spec.submodule_search_locations else None
 
 
-def _free_port() -> int:
+def free_port() -> int:
     with socket.socket() as listener:
         listener.bind((LOOPBACK, 0))
         return int(listener.getsockname()[1])

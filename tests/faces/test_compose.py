@@ -14,7 +14,7 @@ from django.conf import settings
 from django.core.exceptions import ImproperlyConfigured
 from django.test import Client
 
-from scheduling.project import environment
+from scheduling.project import celery_app, environment, pulse
 
 ROOT = settings.BASE_DIR
 NAME = re.compile(r"LEHRBOOK_[A-Z_]+")
@@ -72,6 +72,20 @@ def test_each_of_ours_reaches_the_same_database_and_redis(services: dict[str, An
     server = services[database["HOST"]]["environment"]
     assert (database["USER"], database["NAME"]) == (server["POSTGRES_USER"], server["POSTGRES_DB"])
     assert given["LEHRBOOK_REDIS_URL"].startswith("redis://redis:")
+
+
+def test_worker_and_beat_run_the_application_that_knows_the_rounds(services: dict[str, Any]) -> None:
+    for service in ("worker", "beat"):
+        assert services[service]["command"].startswith(f"celery --app scheduling.project.celery {service} ")
+    assert {entry["task"] for entry in celery_app.conf.beat_schedule.values()} <= set(celery_app.tasks)
+
+
+@pytest.mark.parametrize("service", ["web", "worker", "beat"])
+def test_what_is_under_way_may_be_ended_before_a_container_stops(
+    services: dict[str, Any], service: str
+) -> None:
+    seconds = int(services[service]["stop_grace_period"].removesuffix("s"))
+    assert seconds > settings.EMAIL_TIMEOUT + pulse.PATIENCE_S
 
 
 @pytest.mark.parametrize("name", ["LEHRBOOK_SECRET_KEY", "POSTGRES_PASSWORD"])

@@ -16,7 +16,7 @@ from studios.models import Person
 from tests.other_process import environment
 
 pytestmark = pytest.mark.django_db(transaction=True)
-PATIENCE_S = 60
+PATIENCE_S = 120
 LASTS_S, STEP_S, STEPS = 3.0, 0.1, 12
 WORKING = f"""
 import datetime as dt, os, sys, time
