@@ -143,12 +143,22 @@ def join_studio(*, person: Person, studio: Studio) -> Membership:
     return _make_student(person, studio)
 
 
-@one_write
-def forget_unconfirmed() -> int:
-    """Addresses that nobody confirmed while the link was good are forgotten; returns how many."""
+def forget_unconfirmed(between: Callable[[], None] = lambda: None) -> int:
+    """Addresses that nobody confirmed while the link was good are forgotten, one by one; returns how many."""
     since = timezone.now() - 2 * dt.timedelta(seconds=settings.PASSWORD_RESET_TIMEOUT)
-    old = Person.objects.filter(is_active=False, sign_up__asked_at__lt=since)
-    return len([person.delete() for person in old[:500]])
+    old = SignUp.objects.filter(person__is_active=False, asked_at__lt=since)
+    forgotten = 0
+    for person_id in list(old.values_list("person_id", flat=True)):
+        between()
+        forgotten += _forget(person_id)
+    return forgotten
+
+
+@one_write
+def _forget(person_id: int) -> bool:
+    """Unless the address was confirmed in the meantime."""
+    lock(people=[person_id])
+    return bool(Person.objects.filter(pk=person_id, is_active=False, sign_up__isnull=False).delete()[0])
 
 
 def key_of(person: Person, tokens: PasswordResetTokenGenerator) -> dict[str, str]:

@@ -13,7 +13,7 @@ import logging
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from scheduling.services import repeats
+from scheduling.services import accounts, repeats
 from scheduling.services.leases import Turn, TurnLost, give_back, give_up, take
 from scheduling.services.messages import deliver_messages
 
@@ -49,9 +49,15 @@ def forget_answers(turn: Turn) -> int:
     return repeats.forget_old(between=turn.keep)
 
 
+def forget_sign_ups(turn: Turn) -> int:
+    """Addresses that nobody confirmed while the link in the mail was good."""
+    return accounts.forget_unconfirmed(between=turn.keep)
+
+
 ROUNDS = (
     Round(name="outbox", does=deliver_outbox, every=dt.timedelta(minutes=1)),
     Round(name="repeated-requests", does=forget_answers, every=dt.timedelta(hours=1)),
+    Round(name="sign-ups", does=forget_sign_ups, every=dt.timedelta(hours=1)),
 )
 
 

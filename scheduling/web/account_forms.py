@@ -112,6 +112,7 @@ class ChangePasswordForm(ChosenPassword, PasswordChangeForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.worded()
+        self.fields["new_password1"].label = "New password"
         self.fields["old_password"].label = "Your password until now"
         self.fields["old_password"].error_messages["required"] = "Write the password that you use now."
         self.fields["old_password"].widget.attrs.pop("autofocus", None)

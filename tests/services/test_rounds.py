@@ -166,7 +166,7 @@ def test_the_rounds_deliver_what_waits_and_forget_answers_after_48_hours(town: T
         )
     tell(person=town.student, subject="Your seat", body="Torch 3.")
 
-    assert make_rounds() == {"outbox": 1, "repeated-requests": 1}
+    assert make_rounds() == {"outbox": 1, "repeated-requests": 1, "sign-ups": 0}
 
     assert Message.objects.get().sent_at == NOON
     assert RepeatedRequest.objects.get().key == "young"
