@@ -15,10 +15,13 @@ from tests.worlds import Town
 pytestmark = pytest.mark.django_db
 Visits = Callable[[Person | None], Visit]
 
+OUTSIDE = ("/sign-in", "/sign-up", "/mailed", "/password/forgotten", "/password/MQ/x-y", "/sign-up/MQ/x-y")
+TIMELESS = {"/book", "/book/weekly", "/cautions", "/calendars", "/my-seats", "/account", "/account/password"}
+
 
 @pytest.fixture
 def pages(town: Town, visit: Visits) -> dict[str, Reader]:
-    """Every page of an instructor, with something on it, and the sign-in."""
+    """Every page of an instructor, with something on it, the people, and what is seen from outside."""
     session = a_class(town, "beads")
     a_seat(session, town.student)
     visitor = visit(town.instructor)
@@ -36,8 +39,12 @@ def pages(town: Town, visit: Visits) -> dict[str, Reader]:
         "/my-seats",
         "/calendars",
         "/cautions",
+        "/account",
+        "/account/password",
     ]
-    return {path: visitor.get(path) for path in paths} | {"/sign-in": visit(None).get("/sign-in")}
+    found = {path: visitor.get(path) for path in paths}
+    found |= {path: visit(town.manager).get(path) for path in ("/people", "/people?studio=flame")}
+    return found | {path: visit(None).get(path) for path in OUTSIDE}
 
 
 def test_one_heading_of_the_page_and_a_way_past_the_header(pages: dict[str, Reader]) -> None:
@@ -88,7 +95,7 @@ def test_cautions_are_never_far(pages: dict[str, Reader]) -> None:
 
 def test_times_come_with_the_zone(pages: dict[str, Reader]) -> None:
     for path, page in pages.items():
-        if path not in ("/book", "/book/weekly", "/cautions", "/calendars", "/sign-in", "/my-seats"):
+        if path not in TIMELESS | set(OUTSIDE):
             assert "America/Chicago" in page.words, path
 
 
