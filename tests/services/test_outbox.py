@@ -39,7 +39,8 @@ def test_a_message_waits_is_sent_or_failed(town: Town) -> None:
     failed(town.student, "failed")
     told(town.student, "sent", sent_at=now, last_error="OSError: away", tries=2)
 
-    states = {message.subject: message.state for message in messages_minded_by(town.manager)}
+    found: list[Any] = list(messages_minded_by(town.manager))
+    states = {message.subject: message.state for message in found}
 
     assert states == {
         "waiting": "waiting",

@@ -202,5 +202,12 @@ def test_every_round_has_a_name_of_its_own_and_is_due_no_more_often_than_somebod
     assert all(each.every.total_seconds() >= rounds.TICK_S for each in ROUNDS)
 
 
+def test_the_docs_name_every_round() -> None:
+    page = (settings.BASE_DIR / "docs" / "running.md").read_text()
+
+    for each in ROUNDS:
+        assert f"| `{each.name}` | " in page, f"docs/running.md does not say what {each.name} does"
+
+
 def test_the_worker_makes_the_same_rounds(town: Town) -> None:
     assert set(tasks.make_rounds()) == {each.name for each in ROUNDS}
