@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 from rest_framework.authtoken.models import Token, TokenProxy
 
-from scheduling.models import FeedKey, Outage, RepeatedRequest, Series, Session
+from scheduling.models import FeedKey, Lease, Outage, RepeatedRequest, Series, Session
 from scheduling.services.booking import book_session
 from scheduling.services.charges import book_charge
 from scheduling.services.refills import record_refill
@@ -55,6 +55,7 @@ def owner(town: Town) -> Client:
         starts_at=local(1, 18).astimezone(dt.UTC),
     )
     reserve_class_seat(actor=town.student, session=session)
+    Lease.objects.create(name="messages", holder="a server")
     series = Series.objects.create(
         course=session.course,
         studio=session.studio,
@@ -219,7 +220,9 @@ def test_a_person_is_created_with_an_address_in_lower_case(owner: Client, town: 
 
     assert owner.post(page(Person, "add"), form).status_code == 302
     assert Person.objects.get(name="New Person").email == "new.person@town.example"
-    signed_in = Client().post("/sign-in", {"username": "new.person@town.example", "password": "long enough 31"})
+    signed_in = Client().post(
+        "/sign-in", {"username": "new.person@town.example", "password": "long enough 31"}
+    )
     assert signed_in.status_code == 302
 
     again = owner.post(page(Person, "add"), {**form, "email": "NEW.person@town.example"})

@@ -19,8 +19,10 @@ from schemathesis.checks import load_all_checks
 from schemathesis.core.result import Ok
 from schemathesis.specs.openapi import checks
 
+from scheduling.models import Message
 from scheduling.services.calibrating import fit_log
 from scheduling.services.charges import book_charge
+from scheduling.services.refills import record_refill
 from studios.models import Person, Pot
 from tests.faces.api.conftest import Api, Speak
 from tests.logs import cooling_log
@@ -83,6 +85,7 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
     charge = book_charge(actor=town.technician, furnace=furnace, starts_at=local(6, 8))
     oxygen.content = 9000
     oxygen.save()
+    refill = record_refill(actor=town.technician, supply=oxygen, at=local(8, 9))
     return {
         "course": [town.courses["beads"].slug, town.courses["blowing"].slug],
         "studio": ["flame", "hot-shop"],
@@ -113,6 +116,8 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
         "calibrations": [str(fitted.uid)],
         "furnace": [str(furnace.uid)],
         "charges": [str(charge.uid)],
+        "refills": [str(refill.uid)],
+        "messages": [str(Message.objects.earliest("pk").uid)],
         "supply": [str(oxygen.uid)],
         "at": [local(2, 9).isoformat()],
     }
