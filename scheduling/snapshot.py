@@ -31,7 +31,7 @@ from scheduling.engine.world import World
 from scheduling.errors import InvalidInput
 from scheduling.models import Course, Firing, Load, PersonSpan
 from scheduling.stored import pots_of, stores_of
-from studios.models import Equipment, GlassType, Person, Studio, Supply, Travel
+from studios.models import Equipment, GlassType, Person, StaffedHours, Studio, Supply, Travel
 from studios.models.equipment import SupplyKind
 from studios.models.places import WeeklyHours
 from studios.thermal import Body, Glass, Piece, Recipe, Shape
@@ -121,7 +121,7 @@ def _studio(row: Studio, horizon: Span) -> StudioRecord:
         electric_unattended=row.electric_unattended,
         hold_gap_min=row.hold_gap_min,
         policy=row.as_policy(),
-        staffed={duty: weekly_spans(row, chosen, horizon) for duty, chosen in by_duty.items()},
+        staffed=_staffed(row, by_duty, horizon),
         over_by=over_by(row.latest_end, row.zone, horizon),
     )
 
@@ -131,6 +131,18 @@ def bench_spans(studio: Studio, horizon: Span) -> tuple[Span, ...]:
     hours = weekly_spans(studio, studio.bench_hours.all(), horizon)
     latest = over_by(studio.latest_end, studio.zone, horizon)
     return intersect(hours, latest) if latest else hours
+
+
+def _staffed(
+    row: Studio, by_duty: Mapping[Duty, list[StaffedHours]], horizon: Span
+) -> dict[Duty, tuple[Span, ...]]:
+    """The hours of each duty; where the same hours serve for several, they are laid out once."""
+    laid: dict[tuple[int, ...], tuple[Span, ...]] = {}
+    for chosen in by_duty.values():
+        key = tuple(stretch.pk for stretch in chosen)
+        if key not in laid:
+            laid[key] = weekly_spans(row, chosen, horizon)
+    return {duty: laid[tuple(stretch.pk for stretch in chosen)] for duty, chosen in by_duty.items()}
 
 
 def weekly_spans(studio: Studio, hours: Iterable[WeeklyHours], horizon: Span) -> tuple[Span, ...]:
@@ -284,8 +296,8 @@ def engagements(persons: Iterable[Person], horizon: Span) -> dict[int, tuple[Eng
     return {key: tuple(value) for key, value in found.items()}
 
 
-def ask_of(course: Course, studio: Studio, instructor: Person) -> Ask:
-    """What a class of a course needs at a studio, whoever teaches it."""
+def ask_of(course: Course, studio: Studio, instructor: Person, assistants: Iterable[Person] = ()) -> Ask:
+    """What a class of a course needs at a studio, whoever teaches it; `assistants` are those who could."""
     needs = [(Kind(need.kind), need.count) for need in course.needs.all()]
     if Kind.GLORY_HOLE in dict(needs):
         # A glory hole brings its own bench and pipe warmer.
@@ -303,6 +315,8 @@ def ask_of(course: Course, studio: Studio, instructor: Person) -> Ask:
         stations=tuple(need for need in needs if need[0] not in {Kind.ANNEALER, Kind.KILN}),
         glass_kg=course.glass_kg_per_seat * seats,
         people=seats + 1 + course.assistants,
+        assistants=course.assistants,
+        assistant_ids=tuple(person.pk for person in assistants),
         firings=tuple(
             FiringAsk(
                 kind=kind,

@@ -27,7 +27,7 @@ class CourseNeedInline(admin.TabularInline):
 class CourseAdmin(admin.ModelAdmin):
     """A course with what it needs; sessions that are booked keep what they hold."""
 
-    list_display = ["name", "minutes", "seats", "glass", "thickness_mm", "recipe", "active"]
+    list_display = ["name", "minutes", "seats", "assistants", "glass", "thickness_mm", "recipe", "active"]
     list_filter = ["studios", "recipe", "active"]
     list_select_related = ["glass"]
     search_fields = ["name", "slug"]

@@ -17,7 +17,7 @@ from scheduling.api.views.problems import NowhereView, ProblemView
 from scheduling.api.views.seats import SeatView
 from scheduling.api.views.series import SeriesView
 from scheduling.api.views.sessions import SessionView
-from scheduling.api.views.stores import ChargeProposalView, ChargeView, RefillView
+from scheduling.api.views.stores import ChargeProposalView, ChargeView, PotLevelView, RefillView
 
 app_name = "api"
 
@@ -29,6 +29,7 @@ router.register("calibrations", CalibrationView, basename="calibration")
 router.register("supplies", SupplyView, basename="supply")
 router.register("refills", RefillView, basename="refill")
 router.register("charges", ChargeView, basename="charge")
+router.register("pot-levels", PotLevelView, basename="pot-level")
 router.register("charge-proposals", ChargeProposalView, basename="charge-proposal")
 router.register("glasses", GlassView, basename="glass")
 router.register("courses", CourseView, basename="course")

@@ -43,8 +43,13 @@ def meeting(session: Session) -> str:
     until = local(floor_minutes(session.ends_at), zone)
     return (
         f"{session.course} at {session.studio}, {day_time(session.starts_at, zone)} to {until:%H:%M}, "
-        f"with {session.instructor}"
+        f"with {session.instructor}{_assisting(session)}"
     )
+
+
+def _assisting(session: Session) -> str:
+    names = [person.name for person in session.assistants.order_by("name")]
+    return f", assisting: {', '.join(names)}" if names else ""
 
 
 def place_taken(seat: Seat) -> str:

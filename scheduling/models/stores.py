@@ -44,8 +44,23 @@ class Refill(models.Model):
         return f"{self.supply}: {self.content_after:g} {self.supply.content_unit}"
 
 
+class ChargeRows(models.QuerySet["Charge"]):
+    """Charges, and levels of glass that were measured: these take no place of the furnace."""
+
+    def charges(self) -> ChargeRows:
+        """What was booked as a charge, also if it was called off."""
+        return self.filter(~Q(status=BookingStatus.BOOKED) | Q(occupancies__isnull=False)).distinct()
+
+    def measured(self) -> ChargeRows:
+        """The levels as measured, at the minute in which each row ends."""
+        return self.filter(status=BookingStatus.BOOKED, occupancies__isnull=True)
+
+
 class Charge(models.Model):
-    """A furnace is charged: all its places are taken from turn-up to the end of coming down."""
+    """A furnace is charged: all its places are taken from turn-up to the end of coming down.
+
+    A level of glass as somebody measured it is entered here too: it ends in that minute and takes no place.
+    """
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     furnace = models.ForeignKey(Equipment, models.PROTECT, related_name="charges")
@@ -56,6 +71,8 @@ class Charge(models.Model):
     status = models.CharField(max_length=10, choices=BookingStatus.choices, default=BookingStatus.BOOKED)
     sequence = models.PositiveIntegerField(default=0)
     changed_at = models.DateTimeField(default=timezone.now)
+
+    objects = ChargeRows.as_manager()
 
     class Meta:
         ordering = ["starts_at", "id"]

@@ -20,8 +20,8 @@ PAST_DAYS, COMING_DAYS = 28, 182
 def events_of(*, person: Person, from_at: dt.datetime, to_at: dt.datetime) -> list[CalendarEvent]:
     """What touches the half-open window, in order of time; what was cancelled stays visible.
 
-    An instructor sees the classes, the firings that hold pieces of them and their unloading. A student sees
-    seats, and when the pieces of a class can be collected.
+    Who teaches or assists sees the classes; who teaches also the firings that hold pieces of them, and their
+    unloading. A student sees seats, and when the pieces of a class can be collected.
     """
     found = [
         *calendar_events.classes(person, from_at, to_at),

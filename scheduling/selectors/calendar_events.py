@@ -24,11 +24,13 @@ CANCELLED = BookingStatus.CANCELLED
 
 
 def classes(person: Person, from_at: dt.datetime, to_at: dt.datetime) -> Iterator[CalendarEvent]:
+    """The classes that a person teaches or assists in."""
     taken = Count("seat_rows", filter=Q(seat_rows__status=BookingStatus.BOOKED))
+    theirs = Q(instructor=person) | Q(pk__in=person.assisted_sessions.values("pk"))
     sessions = (
-        Session.objects.filter(instructor=person, starts_at__lt=to_at, ends_at__gt=from_at)
-        .select_related("course", "studio")
-        .prefetch_related("booking__occupancies__equipment")
+        Session.objects.filter(theirs, starts_at__lt=to_at, ends_at__gt=from_at)
+        .select_related("course", "studio", "instructor")
+        .prefetch_related("booking__occupancies__equipment", "assistants")
         .annotate(seats_taken=taken)
     )
     for session in sessions:
@@ -52,6 +54,8 @@ def classes(person: Person, from_at: dt.datetime, to_at: dt.datetime) -> Iterato
 def _class_lines(session: Session, seats_taken: int) -> Iterator[str]:
     course, studio = session.course, session.studio
     yield f"Seats taken: {seats_taken} of {session.seats}."
+    if assistants := ", ".join(sorted(person.name for person in session.assistants.all())):
+        yield f"Taught by {session.instructor.name}, assisting: {assistants}."
     if course.setup_min or course.cleanup_min:
         ready = session.starts_at - dt.timedelta(minutes=course.setup_min)
         tidy = session.ends_at + dt.timedelta(minutes=course.cleanup_min)

@@ -11,7 +11,7 @@ from uuid import UUID
 from scheduling.engine.clock import floor_minutes, moment
 from scheduling.engine.records import PhaseSpan
 from scheduling.engine.spans import Span
-from scheduling.models import Load, Occupancy, OccupancyPhase
+from scheduling.models import Load, Occupancy, OccupancyPhase, Session
 from studios.models import Membership, Person
 from studios.permissions import ACTIONS
 from studios.thermal import Phase
@@ -75,6 +75,7 @@ _COLUMNS = (
     "charge__uid",
     "charge__booked_by_id",
     "charge__booked_by__name",
+    "booking__session__id",
     "booking__session__uid",
     "booking__session__course__name",
     "booking__session__instructor_id",
@@ -107,6 +108,7 @@ def _read(occupancies: Any, viewer: Viewer) -> list[HeldSpan]:
     rows = list(occupancies.order_by("starts_at", "id").values_list(*_COLUMNS, named=True))
     phases = phases_of([row.id for row in rows])
     loads = _loads_of({row.firing_id for row in rows if row.firing_id})
+    assisted = _assisted(viewer)
     return [
         HeldSpan(
             equipment_id=row.equipment_id,
@@ -114,7 +116,7 @@ def _read(occupancies: Any, viewer: Viewer) -> list[HeldSpan]:
             span=(floor_minutes(row.starts_at), floor_minutes(row.ends_at)),
             exclusive=(floor_minutes(row.exclusive_from), floor_minutes(row.exclusive_to)),
             phases=phases.get(row.id, ()),
-            holder=_holder(row, loads, viewer),
+            holder=_holder(row, loads, viewer, assisted),
         )
         for row in rows
     ]
@@ -152,7 +154,13 @@ def _loads_of(firing_ids: Collection[int]) -> Mapping[int, list[Any]]:
     return loads
 
 
-def _holder(row: Any, loads: Mapping[int, list[Any]], viewer: Viewer) -> Holder:
+def _assisted(viewer: Viewer) -> frozenset[int]:
+    """The sessions in which the reader assists."""
+    rows = Session.assistants.through.objects.filter(person_id=viewer.person_id)
+    return frozenset(rows.values_list("session_id", flat=True))
+
+
+def _holder(row: Any, loads: Mapping[int, list[Any]], viewer: Viewer, assisted: frozenset[int]) -> Holder:
     names = viewer.sees_names_at(row.equipment__studio_id)
     if row.firing_id:
         return _firing_holder(row, loads.get(row.firing_id, []), viewer, names=names)
@@ -170,7 +178,8 @@ def _holder(row: Any, loads: Mapping[int, list[Any]], viewer: Viewer) -> Holder:
             uid=row.booking__session__uid,
             title=row.booking__session__course__name,
             who=row.booking__session__instructor__name,
-            mine=row.booking__session__instructor_id == viewer.person_id,
+            mine=row.booking__session__instructor_id == viewer.person_id
+            or row.booking__session__id in assisted,
         )
     mine = row.booking__seat__person_id == viewer.person_id
     who = row.booking__seat__person__name if names or mine else ""

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from itertools import chain
 
 from scheduling.engine.clock import floor_minutes, moment, wall_minutes
 from scheduling.engine.latest_end import over_by as latest_ends
@@ -18,7 +19,7 @@ from scheduling.engine.world import World
 from scheduling.errors import NoSuchWallTime, SchedulingError
 from scheduling.kept import known
 from scheduling.models import Course, Firing
-from scheduling.selectors.teaching import require_teachable
+from scheduling.selectors.teaching import could_assist, require_teachable
 from scheduling.snapshot import DAY, ask_of, horizon_around
 from studios.models import Equipment, Person, Studio
 
@@ -142,12 +143,15 @@ def question(
     rows = {studio.pk: studio for studio in studios}
     hindrances = {key: _hindrance(course, studio, instructor) for key, studio in rows.items()}
     horizon = horizon_around(first, last)
-    with known(rows.values(), horizon, [instructor]) as found:
+    others = {key: could_assist(course, studio, instructor) for key, studio in rows.items()}
+    people = {person.pk: person for person in (instructor, *chain.from_iterable(others.values()))}
+    with known(rows.values(), horizon, people.values()) as found:
         yield Question(
             world=found.world,
             asks={
                 key: replace(
-                    ask_of(course, studio, instructor), over_by=latest_ends(over_by, studio.zone, horizon)
+                    ask_of(course, studio, instructor, others[key]),
+                    over_by=latest_ends(over_by, studio.zone, horizon),
                 )
                 for key, studio in rows.items()
             },

@@ -35,6 +35,11 @@ class SessionPage:
     mine: Seat | None
     meetings: tuple[Session, ...]
     sees_names: bool
+    assistants: tuple[Person, ...] = ()
+
+    def teaches(self, person: Person) -> bool:
+        """Whether a person teaches it or assists in it, and so has no seat."""
+        return person.pk in {self.session.instructor_id, *(one.pk for one in self.assistants)}
 
     @property
     def free_seats(self) -> int:
@@ -52,6 +57,12 @@ class SessionPage:
     @property
     def over(self) -> bool:
         return self.session.ends_at <= timezone.now()
+
+    @property
+    def to_come(self) -> tuple[Session, ...]:
+        """The meetings of its weekly class that stand and have not begun."""
+        now = timezone.now()
+        return tuple(m for m in self.meetings if m.status == BookingStatus.BOOKED and m.starts_at > now)
 
     @property
     def collect_at(self) -> dt.datetime | None:
@@ -92,6 +103,7 @@ def session_page(*, uid: UUID, person: Person, viewer: Viewer) -> SessionPage | 
         mine=next((seat for seat in seats if seat.person_id == person.pk), None),
         meetings=tuple(session.series.sessions.order_by("starts_at", "pk")) if session.series else (),
         sees_names=viewer.sees_names_at(session.studio_id),
+        assistants=tuple(session.assistants.order_by("name", "pk")),
     )
 
 
@@ -118,10 +130,14 @@ def seats_of(person: Person) -> QuerySet[Seat]:
 
 
 def taught_by(person: Person) -> QuerySet[Session]:
-    """The sessions a person still has to teach, in order of date."""
+    """The sessions a person still has to teach or assist in, in order of date."""
     return (
-        person.taught_sessions.filter(status=BookingStatus.BOOKED, ends_at__gt=timezone.now())
-        .select_related("course", "studio")
+        Session.objects.filter(
+            Q(instructor=person) | Q(pk__in=person.assisted_sessions.values("pk")),
+            status=BookingStatus.BOOKED,
+            ends_at__gt=timezone.now(),
+        )
+        .select_related("course", "studio", "instructor")
         .annotate(seats_taken=_taken())
         .order_by("starts_at", "pk")
     )
@@ -130,8 +146,8 @@ def taught_by(person: Person) -> QuerySet[Session]:
 def sessions_with_seats(*, person: Person, kind: str = "") -> QuerySet[Session]:
     """Coming sessions in which the person could still take a seat, in order of date.
 
-    At the person's studios, of a kind of equipment if one is named; never one the person teaches or already
-    sits in.
+    At the person's studios, of a kind of equipment if one is named; never one the person teaches, assists or
+    already sits in.
     """
     sits_in = person.seats.filter(session__isnull=False, status=BookingStatus.BOOKED).values("session_id")
     found = (
@@ -143,6 +159,7 @@ def sessions_with_seats(*, person: Person, kind: str = "") -> QuerySet[Session]:
         .filter(seats_left__gt=0)
         .exclude(pk__in=sits_in)
         .exclude(instructor=person)
+        .exclude(pk__in=person.assisted_sessions.values("pk"))
         .order_by("starts_at", "pk")
     )
     return found.filter(course__needs__kind=kind) if kind else found

@@ -1,4 +1,4 @@
-"""What a pot holds, and when its furnace can be charged."""
+"""What a pot holds, when its furnace can be charged, and what finds too little of something."""
 
 from __future__ import annotations
 
@@ -9,10 +9,41 @@ from django.utils import timezone
 
 from scheduling.engine.charges import propose_charge
 from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
-from scheduling.engine.records import Refusal, Store
+from scheduling.engine.records import Refusal, Store, Use
+from scheduling.engine.stores import run_dry
 from scheduling.errors import NoPot
+from scheduling.models import Occupancy
 from scheduling.snapshot import horizon_around, load_world
 from studios.models import Equipment
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunsDry:
+    """Something that is booked and finds too little left: a class, bench time or a firing, and its hours."""
+
+    what: str
+    starts_at: dt.datetime
+    ends_at: dt.datetime
+
+
+def what_runs_dry(store: Store) -> tuple[RunsDry, ...]:
+    """All that is booked, from now on, for which a supply or a pot has too little; each once, in order."""
+    uses = run_dry(store, floor_minutes(timezone.now()))
+    rows = Occupancy.objects.filter(pk__in={use.occupancy_id for use in uses}).select_related(
+        "equipment", "booking__session__course", "firing"
+    )
+    by_key = {row.pk: row for row in rows}
+    found = (_dry(by_key[use.occupancy_id], use) for use in uses if use.occupancy_id in by_key)
+    once = {(dry.what, dry.starts_at): dry for dry in found}
+    return tuple(sorted(once.values(), key=lambda dry: (dry.starts_at, dry.what)))
+
+
+def _dry(row: Occupancy, use: Use) -> RunsDry:
+    session = getattr(row.booking, "session", None)
+    if session is not None:
+        return RunsDry(what=session.course.name, starts_at=session.starts_at, ends_at=session.ends_at)
+    what = f"Firing in {row.equipment.name}" if row.firing else f"Bench time at {row.equipment.name}"
+    return RunsDry(what=what, starts_at=moment(use.span[0]), ends_at=moment(use.span[1]))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,11 +1,13 @@
-"""Whether a course can be taught at a studio by somebody: one rule for offers and for bookings."""
+"""Who can teach a course at a studio, and who can assist: one rule for offers and for bookings."""
 
 from __future__ import annotations
 
+from collections import defaultdict
+
 from scheduling.errors import InvalidInput, NotAllowed, NotQualified
 from scheduling.models import Course
-from studios.models import Person, Studio
-from studios.selectors import may, not_signed_off
+from studios.models import Person, Qualification, Studio
+from studios.selectors import may, not_signed_off, people_with
 
 
 def require_teachable(course: Course, studio: Studio, instructor: Person) -> None:
@@ -23,3 +25,16 @@ def require_teachable(course: Course, studio: Studio, instructor: Person) -> Non
     if lacking := not_signed_off(instructor, studio, kinds):
         named = ", ".join(sorted(kind.replace("-", " ") for kind in lacking))
         raise NotQualified(field="instructor", who=instructor.name, kinds=named, studio=studio.name)
+
+
+def could_assist(course: Course, studio: Studio, instructor: Person) -> list[Person]:
+    """Who else may teach a course at a studio and is signed off for all that it needs; in a stable order."""
+    if not course.assistants:
+        return []
+    kinds = {need.kind for need in course.needs.all()}
+    others = people_with("teach", studio).exclude(pk=instructor.pk).order_by("pk")
+    signed_off: dict[int, set[str]] = defaultdict(set)
+    rows = Qualification.objects.filter(studio=studio, kind__in=kinds, person__in=others)
+    for person, kind in rows.values_list("person_id", "kind"):
+        signed_off[person].add(kind)
+    return [person for person in others if signed_off[person.pk] >= kinds]

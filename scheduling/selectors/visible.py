@@ -67,9 +67,20 @@ def refills_of(person: Person) -> QuerySet[Refill]:
 def charges_of(person: Person) -> QuerySet[Charge]:
     """The charges of the furnaces of the person's studios."""
     return (
-        Charge.objects.filter(furnace__studio__in=studios_of(person))
+        Charge.objects.charges()
+        .filter(furnace__studio__in=studios_of(person))
         .select_related("furnace__studio")
         .order_by("starts_at", "id")
+    )
+
+
+def pot_levels_of(person: Person) -> QuerySet[Charge]:
+    """The levels of glass as measured, in the furnaces of the person's studios."""
+    return (
+        Charge.objects.measured()
+        .filter(furnace__studio__in=studios_of(person))
+        .select_related("furnace__studio")
+        .order_by("ends_at", "id")
     )
 
 
@@ -90,6 +101,7 @@ def sessions_of(person: Person) -> QuerySet[Session]:
     return (
         Session.objects.filter(studio__in=studios_of(person))
         .select_related("course", "studio", "instructor", "booking", "series")
+        .prefetch_related(Prefetch("assistants", queryset=Person.objects.order_by("name", "id")))
         .annotate(seats_taken=TAKEN)
         .order_by("starts_at", "id")
     )

@@ -11,7 +11,7 @@ from scheduling.engine.search import place
 from scheduling.engine.world import World
 from scheduling.errors import InvalidInput, NoStart, NotAllowed
 from scheduling.models import Booking, Course, PersonSpan, Session
-from scheduling.selectors.teaching import require_teachable
+from scheduling.selectors.teaching import could_assist, require_teachable
 from scheduling.services.firings import write_firing
 from scheduling.services.holding import hot_parts, make_way, share_heat, write_occupancy
 from scheduling.services.messages import tell
@@ -49,8 +49,9 @@ def write_class(
     actor: Person, course: Course, studio: Studio, instructor: Person, start: int
 ) -> tuple[Session, Placement]:
     """Write a class whose rows are locked, with all that it holds. Raises NoStart or AlreadyTaken."""
-    world = load_world([studio], horizon_around(moment(start)), [instructor])
-    placement = require_placement(place(world, ask_of(course, studio, instructor), start))
+    others = could_assist(course, studio, instructor)
+    world = load_world([studio], horizon_around(moment(start)), [instructor, *others])
+    placement = require_placement(place(world, ask_of(course, studio, instructor, others), start))
     booking = Booking.objects.create(studio=studio, booked_by=actor)
     session = _write_session(booking, course, instructor, placement, _seats(world, course, placement))
     _write_held(world, session, placement)
@@ -84,12 +85,19 @@ def lock_for_class(
     *,
     sessions: Iterable[int] = (),
     held: Iterable[int] = (),
+    people: Iterable[int] = (),
 ) -> None:
-    """Lock every row whose limit a class touches: supplies, equipment, sessions, the instructor."""
+    """Lock every row whose limit a class touches: supplies, equipment, sessions, who teaches and assists."""
     kinds = {need.kind for need in course.needs.all()} | {Kind.BENCH.value, Kind.PIPE_WARMER.value}
     equipment = Equipment.objects.filter(studio=studio, kind__in=kinds).values_list("pk", flat=True)
     supplies = Supply.objects.filter(studio=studio).values_list("pk", flat=True)
-    lock(supplies=supplies, equipment=[*equipment, *held], sessions=sessions, people=[instructor.pk])
+    others = [person.pk for person in could_assist(course, studio, instructor)]
+    lock(
+        supplies=supplies,
+        equipment=[*equipment, *held],
+        sessions=sessions,
+        people=[instructor.pk, *others, *people],
+    )
 
 
 def require_placement(answer: Placement | Refusal) -> Placement:
@@ -127,12 +135,16 @@ def _write_session(
         ends_at=moment(placement.end),
         seats=seats,
     )
-    PersonSpan.objects.create(
-        person=instructor,
-        studio=booking.studio,
-        session=session,
-        starts_at=moment(placement.person_span[0]),
-        ends_at=moment(placement.person_span[1]),
+    session.assistants.set(placement.assistant_ids)
+    PersonSpan.objects.bulk_create(
+        PersonSpan(
+            person_id=person_id,
+            studio=booking.studio,
+            session=session,
+            starts_at=moment(placement.person_span[0]),
+            ends_at=moment(placement.person_span[1]),
+        )
+        for person_id in (instructor.pk, *placement.assistant_ids)
     )
     return session
 
@@ -161,9 +173,13 @@ def _tell_booked(session: Session, placement: Placement) -> None:
         f"\nThe pieces can be unloaded from {when(moment(f.unload), session.studio)}."
         for f in placement.firings
     )
-    tell(
-        person=session.instructor,
-        subject=f"Booked: {session.course.name}",
-        body=f"{session.course.name} at {session.studio.name}, "
-        f"{when(session.starts_at, session.studio)}.{unload}",
-    )
+    what = f"{session.course.name} at {session.studio.name}, {when(session.starts_at, session.studio)}."
+    assistants = list(session.assistants.order_by("name"))
+    beside = f"\nAssisting: {', '.join(person.name for person in assistants)}." if assistants else ""
+    tell(person=session.instructor, subject=f"Booked: {session.course.name}", body=f"{what}{beside}{unload}")
+    for person in assistants:
+        tell(
+            person=person,
+            subject=f"You assist: {session.course.name}",
+            body=f"{what}\nIt is taught by {session.instructor.name}.",
+        )

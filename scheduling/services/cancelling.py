@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from django.utils import timezone
 
@@ -11,7 +11,7 @@ from scheduling.engine.heat import lightable
 from scheduling.engine.spans import Span, covers
 from scheduling.engine.world import World
 from scheduling.errors import NotAllowed, Over
-from scheduling.models import Booking, BookingStatus, Load, Occupancy, PersonSpan, Seat, Session
+from scheduling.models import Booking, BookingStatus, Load, Occupancy, PersonSpan, Seat, Series, Session
 from scheduling.services.booking import lock_for_class
 from scheduling.services.firings import take_out
 from scheduling.services.holding import hot_parts, next_at, share_heat
@@ -31,23 +31,63 @@ def cancel_session(*, actor: Person, session: Session) -> Session:
     Raises NotAllowed or Over.
     """
     _require_canceller(actor, session)
-    # The course may need something else by now than what the session holds.
-    held = [
-        *session.booking.occupancies.values_list("equipment_id", flat=True),
-        *session.loads.values_list("firing__equipment_id", flat=True),
-    ]
-    lock_for_class(session.course, session.studio, session.instructor, sessions=[session.pk], held=held)
+    _lock_to_cancel([session])
     session.refresh_from_db(fields=["status", "sequence"])
     if session.status != BookingStatus.BOOKED:
         raise Over(what=session.course.name, why="is called off already")
     if session.starts_at <= timezone.now():
         raise Over(what=session.course.name, why="has begun and can no longer be called off")
-    _tell_hot(session)
-    _release(session)
-    _cancel_seats(session)
-    if actor != session.instructor:
-        _tell_called_off(session.instructor, session)
+    _call_off(actor, [session])
     return session
+
+
+@one_write
+def cancel_series(*, actor: Person, series: Series) -> Series:
+    """Cancel all meetings of a weekly class that have not begun, or none of them.
+
+    Who may cancel each of them may. Whoever sits in several is told once. Raises NotAllowed or Over.
+    """
+    every = list(series.sessions.order_by("starts_at", "pk"))
+    for session in every:
+        _require_canceller(actor, session)
+    _lock_to_cancel(every)
+    booked = series.sessions.filter(status=BookingStatus.BOOKED, starts_at__gt=timezone.now())
+    to_come = list(booked.order_by("starts_at", "pk"))
+    if not to_come:
+        raise Over(what=f"{series.course.name}, each week,", why="has no meeting to come")
+    _call_off(actor, to_come)
+    return series
+
+
+def _lock_to_cancel(sessions: Sequence[Session]) -> None:
+    """Lock all that some meetings of one course touch; it may need something else by now than they hold."""
+    first, keys = sessions[0], [session.pk for session in sessions]
+    held = [
+        *Occupancy.objects.filter(booking__session__in=keys).values_list("equipment_id", flat=True),
+        *Load.objects.filter(session__in=keys).values_list("firing__equipment_id", flat=True),
+    ]
+    lock_for_class(
+        first.course,
+        first.studio,
+        first.instructor,
+        sessions=keys,
+        held=held,
+        people=PersonSpan.objects.filter(session__in=keys).values_list("person_id", flat=True),
+    )
+
+
+def _call_off(actor: Person, sessions: Sequence[Session]) -> None:
+    """Give back what they hold; who sits in them is told, and who teaches them, unless they do it."""
+    told: dict[Person, list[Session]] = {}
+    for session in sessions:
+        _tell_hot(session)
+        _release(session)
+        teaching = [session.instructor, *session.assistants.order_by("name")]
+        others = [person for person in teaching if person != actor]
+        for person in [*_freed_seats(session), *others]:
+            told.setdefault(person, []).append(session)
+    for person, gone in told.items():
+        _tell_called_off(person, gone)
 
 
 def _require_canceller(actor: Person, session: Session) -> None:
@@ -107,20 +147,20 @@ def _keep_hot(session: Session, row: Occupancy) -> None:
         )
 
 
-def _cancel_seats(session: Session) -> None:
+def _freed_seats(session: Session) -> list[Person]:
+    """Whoever sat in it has their time back."""
     seats = Seat.objects.filter(session=session, status=BookingStatus.BOOKED).select_related("person")
     for seat in seats:
         release_seat(seat)
-        _tell_called_off(seat.person, session)
+    return [seat.person for seat in seats]
 
 
-def _tell_called_off(person: Person, session: Session) -> None:
-    tell(
-        person=person,
-        subject=f"Called off: {session.course.name}",
-        body=f"{session.course.name} at {session.studio.name}, "
-        f"{when(session.starts_at, session.studio)}, is called off.",
-    )
+def _tell_called_off(person: Person, sessions: Sequence[Session]) -> None:
+    course, studio = sessions[0].course, sessions[0].studio
+    meetings = [when(session.starts_at, studio) for session in sessions]
+    one = f"{course.name} at {studio.name}, {meetings[0]}, is called off."
+    several = "\n".join([f"{course.name} at {studio.name} is called off:", *meetings])
+    tell(person=person, subject=f"Called off: {course.name}", body=several if meetings[1:] else one)
 
 
 def _tell_hot(session: Session) -> None:

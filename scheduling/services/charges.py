@@ -1,8 +1,12 @@
-"""Charges of a furnace: booked whole, taking all its places, and never shortened once they have started."""
+"""Charges of a furnace: booked whole, taking all its places, and never shortened once they have started.
+
+Between them the level of the glass may be measured.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 
 from django.utils import timezone
 
@@ -13,10 +17,11 @@ from scheduling.engine.stores import below
 from scheduling.engine.world import World
 from scheduling.errors import ChargeNeeded, InvalidInput, NoPot, NotAllowed, Over
 from scheduling.models import BookingStatus, Charge, Occupancy
+from scheduling.selectors.stores import RunsDry, what_runs_dry
 from scheduling.services.booking import no_start, whole_minute
 from scheduling.services.holding import write_occupancy
 from scheduling.services.transactions import lock, one_write
-from scheduling.snapshot import horizon_around, load_world
+from scheduling.snapshot import horizon_around, load_world, require_reachable
 from scheduling.wording import when
 from studios.models import Equipment, Person, Pot
 from studios.selectors import may
@@ -90,6 +95,51 @@ def _require_enough(charge: Charge) -> None:
         when=when(moment(use.span[1]), furnace.studio),
         until="" if until == EVER else f" before {when(moment(until), furnace.studio)}",
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measured:
+    """A level of glass as measured, and what is booked that finds too little glass by it."""
+
+    furnace: Equipment
+    at: dt.datetime
+    level_kg: float
+    runs_dry: tuple[RunsDry, ...]
+
+
+@one_write
+def measure_pot(*, actor: Person, furnace: Equipment, at: dt.datetime, level_kg: float) -> Measured:
+    """Enter the level of the glass as somebody measured it: it counts from that minute on.
+
+    Measured twice in a minute, the later entry counts. What is booked stays, also what then finds too little.
+    Raises NotAllowed, NoPot or InvalidInput.
+    """
+    _require_charger(actor, furnace)
+    _require_measured(_pot(furnace), at, level_kg)
+    lock(equipment=[furnace.pk])
+    if Charge.objects.charges().filter(furnace=furnace, ends_at=at, status=BookingStatus.BOOKED).exists():
+        raise InvalidInput(field="at", problem="A charge ends in this minute; the next one will do.")
+    Charge.objects.measured().filter(furnace=furnace, ends_at=at).delete()
+    Charge.objects.create(
+        furnace=furnace,
+        starts_at=at - dt.timedelta(minutes=1),
+        ends_at=at,
+        level_after_kg=level_kg,
+        booked_by=actor,
+    )
+    store = load_world([furnace.studio], horizon_around(timezone.now())).pots[furnace.pk].store
+    return Measured(furnace=furnace, at=at, level_kg=level_kg, runs_dry=what_runs_dry(store))
+
+
+def _require_measured(pot: Pot, at: dt.datetime, level_kg: float) -> None:
+    """Raises InvalidInput."""
+    require_reachable(at)
+    if moment(floor_minutes(at)) != at:
+        raise InvalidInput(field="at", problem="A level is given to the minute, without seconds.")
+    if at > timezone.now():
+        raise InvalidInput(field="at", problem="A level is entered once it has been measured.")
+    if not 0 <= level_kg <= pot.capacity_kg:
+        raise InvalidInput(field="level_kg", problem=f"The pot holds from 0 to {pot.capacity_kg:g} kg.")
 
 
 @one_write

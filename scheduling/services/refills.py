@@ -10,8 +10,9 @@ from django.utils import timezone
 from scheduling.engine.clock import floor_minutes, moment
 from scheduling.engine.records import ChangeOver
 from scheduling.engine.stores import unneeded
-from scheduling.errors import InvalidInput, NotAllowed
+from scheduling.errors import InvalidInput, NotAllowed, Over
 from scheduling.models import Booking, Refill, RefillStatus
+from scheduling.selectors.stores import RunsDry, what_runs_dry
 from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import require_reachable
@@ -51,6 +52,23 @@ def record_refill(
     row.save()
     drop_unneeded([supply.pk])
     return row
+
+
+@one_write
+def strike_refill(*, actor: Person, refill: Refill) -> tuple[RunsDry, ...]:
+    """Strike a delivery or change-over that was planned and does not come.
+
+    What is booked stays, also what then runs dry: that is the answer. Raises NotAllowed or Over.
+    """
+    supply = refill.supply
+    if not may(actor, "refill", supply.studio):
+        raise NotAllowed(who=actor.name, what="strike a refill", studio=supply.studio.name, role="technician")
+    lock(supplies=[supply.pk])
+    row = supply.refills.filter(pk=refill.pk).first()
+    if row is None or row.status != RefillStatus.PLANNED:
+        raise Over(what=f"This refill of {supply.name}", why="is done" if row else "is struck already")
+    row.delete()
+    return what_runs_dry(stores_of([supply], floor_minutes(timezone.now()))[supply.pk])
 
 
 def _require_whole_minute(at: dt.datetime) -> None:

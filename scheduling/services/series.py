@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Sequence
 
 from scheduling.engine.clock import moment, wall_minutes
@@ -83,3 +84,14 @@ def _tell(series: Series, written: Sequence[tuple[Session, Placement]]) -> None:
         subject=f"Booked: {series.course.name}, {len(written)} meetings",
         body=f"{series.course.name} at {series.studio.name}:{meetings}",
     )
+    assisted: dict[Person, list[Session]] = defaultdict(list)
+    for session, _ in written:
+        for person in session.assistants.all():
+            assisted[person].append(session)
+    for person, sessions in assisted.items():
+        theirs = "".join(f"\n{when(session.starts_at, series.studio)}" for session in sessions)
+        tell(
+            person=person,
+            subject=f"You assist: {series.course.name}, {len(sessions)} meeting{'s' * (len(sessions) != 1)}",
+            body=f"{series.course.name} at {series.studio.name}, taught by {series.instructor.name}:{theirs}",
+        )

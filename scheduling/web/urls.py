@@ -42,6 +42,7 @@ urlpatterns = [
     path("sessions/<uuid:uid>", sessions.session, name="session"),
     path("sessions/<uuid:uid>/seat", sessions.take_seat, name="take-seat"),
     path("sessions/<uuid:uid>/call-off", sessions.call_off, name="call-off"),
+    path("sessions/<uuid:uid>/call-off-series", sessions.call_off_series, name="call-off-series"),
     path("torches", torches.torches, name="torches"),
     path("my-seats", seats.my_seats, name="my-seats"),
     path("my-seats/<uuid:uid>/give-back", seats.give_back, name="give-back"),

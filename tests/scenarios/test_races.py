@@ -18,6 +18,7 @@ from scheduling.services.refills import record_refill
 from scheduling.services.seats import cancel_seat, reserve_bench_torch, reserve_class_seat
 from studios.errors import LehrbookError
 from studios.models import Membership, Person, Pot, Qualification
+from tests.services.test_assistants import HOT, an_instructor
 from tests.services.test_booking import book
 from tests.services.test_rooms import a_room
 from tests.worlds import Town, build_town, local
@@ -201,6 +202,26 @@ def test_one_instructor_races_for_two_studios(town: Town) -> None:
         assert "Instructor has" in refused
 
     assert PersonSpan.objects.filter(person=town.instructor).count() == 5
+
+
+def test_two_instructors_in_two_studios_race_for_one_assistant(town: Town) -> None:
+    for name in ("blowing", "tiles"):
+        town.courses[name].assistants = 1
+        town.courses[name].save()
+    Membership.objects.filter(person=town.instructor, studio=town.flame).delete()
+    Membership.objects.filter(person=town.other_instructor, studio=town.hot_shop).delete()
+    helper = an_instructor(town, "Helper", town.hot_shop, town.flame, kinds=(*HOT, "kiln", "cold-station"))
+
+    for day in range(4):
+        blowing = [lambda day=day: book(town, "blowing", local(day, 18), town.instructor)]
+        tiles = [lambda day=day: book(town, "tiles", local(day, 18), town.other_instructor)]
+        answers = at_once([*blowing, *tiles], 2)
+        assert sorted(answer.split(":")[0] for answer in answers) == ["done", "no-start"]
+        refused = next(answer for answer in answers if answer != "done")
+        assert "needs 1 assistant, and nobody is free: Helper has" in refused
+
+    assert PersonSpan.objects.filter(person=helper).count() == 4
+    assert Session.objects.filter(assistants=helper).count() == 4
 
 
 def _class(town: Town, course: str, day: int) -> Callable[[], object]:

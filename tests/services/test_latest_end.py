@@ -13,6 +13,7 @@ from scheduling.selectors.options import Option, Refused, examine, wishes
 from scheduling.services.seats import reserve_bench_torch
 from studios.models import Studio
 from tests.services.test_booking import book
+from tests.services.test_rooms import reasons_of
 from tests.worlds import FIRST_MONDAY, Town, local
 
 pytestmark = pytest.mark.django_db
@@ -31,8 +32,8 @@ def test_a_class_of_three_hours_begins_at_six_and_not_a_minute_later(town: Town)
     with pytest.raises(NoStart, match="At Hot shop classes are over by 21:00; blowing would go on") as no:
         book(town, "blowing", local(2, 18, 1))
 
-    assert no.value.facts["reasons"][0]["code"] == "too-late"
-    assert no.value.facts["reasons"][0]["until"] == local(3, 0)
+    (reason,) = reasons_of(no.value)
+    assert (reason["code"], reason["until"]) == ("too-late", local(3, 0))
 
 
 def test_the_clean_up_of_the_last_class_may_go_on(town: Town) -> None:
@@ -109,10 +110,17 @@ def test_each_studio_reads_the_wished_end_from_its_own_clock(town: Town) -> None
     town.hot_shop.time_zone = "Europe/Berlin"
     town.hot_shop.save()
     noon = dt.datetime(2031, 3, 4, 12, tzinfo=town.hot_shop.zone)
-    asked = {"course": town.courses["blowing"], "studio": town.hot_shop, "instructor": town.instructor}
 
-    by_three = examine(**asked, starts_at=noon, over_by=dt.time(15))
-    by_one_minute_less = examine(**asked, starts_at=noon, over_by=dt.time(14, 59))
+    def asked(over_by: dt.time) -> Option | Refused:
+        return examine(
+            course=town.courses["blowing"],
+            studio=town.hot_shop,
+            instructor=town.instructor,
+            starts_at=noon,
+            over_by=over_by,
+        )
+
+    by_three, by_one_minute_less = asked(dt.time(15)), asked(dt.time(14, 59))
 
     assert isinstance(by_three, Option)
     assert isinstance(by_one_minute_less, Refused)

@@ -18,6 +18,7 @@ from scheduling.selectors.offers import best_starts
 from scheduling.services.booking import book_session
 from studios.models import Equipment, Supply
 from tests.invariants import broken
+from tests.services.test_assistants import an_instructor
 from tests.services.test_rooms import a_room
 from tests.worlds import FIRST_MONDAY, Town
 
@@ -35,7 +36,11 @@ def test_every_offer_is_booked_without_a_refusal(town: Town) -> None:
     assert broken() == []
 
 
-def test_nor_where_rooms_are_full_and_classes_are_over_early(town: Town) -> None:
+def test_nor_where_rooms_are_full_classes_assisted_and_over_early(town: Town) -> None:
+    an_instructor(town, "Helper", town.hot_shop)
+    town.courses["blowing"].assistants = town.courses["paperweights"].assistants = 1
+    town.courses["blowing"].save()
+    town.courses["paperweights"].save()
     a_room(town, "hall", 9, "furnace", "hole 1", "bench 1")
     a_room(town, "second hall", 9, "hole 2", "bench 2")
     a_room(town, "flame room", 9, "saw", *(torch.name for torch in town.torches))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from django.core.exceptions import ValidationError
 
@@ -29,6 +31,13 @@ def a_room(town: Town, name: str, limit: int, *equipment: str) -> Supply:
     return room
 
 
+def reasons_of(refused: NoStart) -> list[dict[str, Any]]:
+    """Each reason of a refusal: its code, its sentence, and until when."""
+    reasons = refused.facts["reasons"]
+    assert isinstance(reasons, list)
+    return reasons
+
+
 def hall(town: Town, limit: int = 9) -> Supply:
     return a_room(town, "hall", limit, "furnace", "hole 1", "bench 1", "warmer 1", "hole 2", "bench 2")
 
@@ -50,7 +59,7 @@ def test_two_classes_of_six_are_too_many_for_a_hall_of_nine(town: Town) -> None:
         "hall takes 9 people at once; with 7 more there would be 14 from Tue 4 Mar 19:00 to 21:00, "
         "beside blowing."
     )
-    assert no.value.facts["reasons"][0]["until"] == local(1, 21)
+    assert reasons_of(no.value)[0]["until"] == local(1, 21)
     assert there(room) == [(7, "furnace")]
     cancel_session(actor=town.instructor, session=first)
     book(town, "blowing", local(1, 19), town.other_instructor)

@@ -5,12 +5,17 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+import time_machine
 
-from scheduling.errors import InvalidInput, NotAllowed, SeriesSpoilt
-from scheduling.models import Booking, Message, Series, Session
+from scheduling.errors import InvalidInput, NotAllowed, Over, SeriesSpoilt
+from scheduling.models import Booking, BookingStatus, Load, Message, Occupancy, Series, Session
 from scheduling.selectors.offers import weekly_times
+from scheduling.services import cancelling
+from scheduling.services.cancelling import cancel_series, cancel_session
 from scheduling.services.outages import enter_outage
+from scheduling.services.seats import reserve_class_seat
 from scheduling.services.series import book_series
+from studios.models import Person
 from tests.invariants import broken
 from tests.worlds import FIRST_MONDAY, ZONE, Town, local
 
@@ -166,3 +171,92 @@ def test_who_may_not_book_a_class_books_no_series(town: Town) -> None:
             days=TUESDAYS,
             time=dt.time(18),
         )
+
+
+def seated(series: Series, person: Person, *weeks: int) -> None:
+    meetings = list(series.sessions.order_by("starts_at"))
+    for week in weeks:
+        reserve_class_seat(actor=person, session=meetings[week])
+
+
+def test_all_meetings_to_come_are_called_off_in_one_and_each_who_comes_is_told_once(town: Town) -> None:
+    series = weekly(town)
+    first, *rest = series.sessions.order_by("starts_at")
+    with time_machine.travel(first.starts_at, tick=False):
+        seated(series, town.student, 1, 2)
+        seated(series, town.other_student, 3)
+        Message.objects.all().delete()
+
+        cancel_series(actor=town.instructor, series=series)
+
+    standing = series.sessions.filter(status=BookingStatus.BOOKED)
+    assert list(standing) == [first]
+    assert not Occupancy.objects.filter(booking__session__in=rest).exists()
+    assert not Load.objects.filter(session__in=rest).exists()
+    told = {message.person: message.body for message in Message.objects.all()}
+    assert told == {
+        town.student: "blowing at Hot shop is called off:\n"
+        "Tue 11 Mar 2031, 18:00 CDT\nTue 18 Mar 2031, 18:00 CDT",
+        town.other_student: "blowing at Hot shop, Tue 25 Mar 2031, 18:00 CDT, is called off.",
+    }
+    assert broken() == []
+
+
+def test_a_meeting_called_off_before_stays_as_it_was_and_a_manager_tells_the_instructor(town: Town) -> None:
+    series = weekly(town, TUESDAYS[:3])
+    gone = series.sessions.order_by("starts_at")[1]
+    cancel_session(actor=town.instructor, session=gone)
+    Message.objects.all().delete()
+
+    cancel_series(actor=town.manager, series=series)
+
+    assert set(series.sessions.values_list("status", "sequence")) == {(BookingStatus.CANCELLED, 1)}
+    (message,) = Message.objects.all()
+    assert (message.person, message.subject) == (town.instructor, "Called off: blowing")
+    assert message.body.splitlines()[1:] == ["Tue 4 Mar 2031, 18:00 CST", "Tue 18 Mar 2031, 18:00 CDT"]
+    with pytest.raises(Over, match="blowing, each week, has no meeting to come"):
+        cancel_series(actor=town.manager, series=series)
+
+
+def test_the_hours_are_free_again_for_another_weekly_class(town: Town) -> None:
+    cancel_series(actor=town.instructor, series=weekly(town))
+
+    assert weekly(town).sessions.count() == 6
+
+
+@pytest.mark.parametrize("who", ["student", "other_instructor", "technician", "stranger"])
+def test_who_may_not_call_each_meeting_off_calls_none_off(town: Town, who: str) -> None:
+    series = weekly(town, TUESDAYS[:2])
+
+    with pytest.raises(NotAllowed, match="call this class off"):
+        cancel_series(actor=getattr(town, who), series=series)
+
+    assert series.sessions.filter(status=BookingStatus.BOOKED).count() == 2
+
+
+def test_where_one_meeting_is_somebody_elses_none_is_called_off(town: Town) -> None:
+    series = weekly(town, TUESDAYS[:2])
+    series.sessions.filter(pk=series.sessions.latest("starts_at").pk).update(instructor=town.other_instructor)
+
+    with pytest.raises(NotAllowed):
+        cancel_series(actor=town.instructor, series=series)
+
+    assert series.sessions.filter(status=BookingStatus.BOOKED).count() == 2
+
+
+def test_what_fails_in_one_week_undoes_the_others(town: Town, monkeypatch: pytest.MonkeyPatch) -> None:
+    series = weekly(town, TUESDAYS[:3])
+    last = series.sessions.latest("starts_at")
+    release = cancelling._release
+
+    def failing(session: Session) -> None:
+        if session.pk == last.pk:
+            raise RuntimeError("the line is down")
+        release(session)
+
+    monkeypatch.setattr(cancelling, "_release", failing)
+    with pytest.raises(RuntimeError):
+        cancel_series(actor=town.instructor, series=series)
+
+    assert series.sessions.filter(status=BookingStatus.BOOKED).count() == 3
+    assert Occupancy.objects.filter(booking__session=series.sessions.earliest("starts_at")).exists()

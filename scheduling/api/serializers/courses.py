@@ -37,6 +37,7 @@ class CourseSerializer(serializers.ModelSerializer[Course]):
             "cleanup_min",
             "seats",
             "min_seats",
+            "assistants",
             "glass",
             "shape",
             "thickness_mm",

@@ -52,6 +52,7 @@ class SessionLineSerializer(serializers.ModelSerializer[Session]):
     studio = serializers.SlugField(source="studio.slug", read_only=True)
     time_zone = serializers.CharField(source="studio.time_zone", read_only=True)
     instructor = PersonLineSerializer(read_only=True)
+    assistants = PersonLineSerializer(many=True, read_only=True)
     series = serializers.UUIDField(
         source="series.uid",
         default=None,
@@ -70,6 +71,7 @@ class SessionLineSerializer(serializers.ModelSerializer[Session]):
             "studio",
             "time_zone",
             "instructor",
+            "assistants",
             "series",
             "starts_at",
             "ends_at",

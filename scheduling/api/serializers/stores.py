@@ -11,7 +11,8 @@ from scheduling.api.serializers.firings import EquipmentLineSerializer
 from scheduling.api.strict import Strict
 from scheduling.models import Charge, Refill
 from scheduling.selectors import visible
-from scheduling.selectors.stores import ChargeProposal
+from scheduling.selectors.stores import ChargeProposal, RunsDry
+from scheduling.services.charges import Measured
 
 
 class RecordRefill(Strict):
@@ -46,6 +47,50 @@ class RefillSerializer(serializers.ModelSerializer[Refill]):
         model = Refill
         fields = ["uid", "supply", "name", "at", "content_after", "unit", "status", "booking", "recorded_at"]
         read_only_fields = fields
+
+
+class RunsDrySerializer(serializers.Serializer[RunsDry]):
+    """A class, bench time or a firing that is booked and finds too little left."""
+
+    what = serializers.CharField()
+    starts_at = InstantField()
+    ends_at = InstantField()
+
+
+class StruckSerializer(serializers.Serializer[Any]):
+    """What runs dry by now; what is booked stands all the same."""
+
+    runs_dry = RunsDrySerializer(many=True)
+
+
+class MeasurePot(Strict):
+    """The glass in a pot, as somebody measured it at a minute."""
+
+    furnace = UidField(among=visible.furnaces_of, what="furnace")
+    at = InstantField(help_text="Not in the future.")
+    level_kg = NumberField()
+
+
+class PotLevelSerializer(serializers.ModelSerializer[Charge]):
+    """A level of glass as measured; it counts from that minute until the furnace is charged."""
+
+    furnace = EquipmentLineSerializer(read_only=True)
+    at = InstantField(source="ends_at", read_only=True)
+    level_kg = serializers.FloatField(source="level_after_kg", read_only=True)
+
+    class Meta:
+        model = Charge
+        fields = ["furnace", "at", "level_kg"]
+        read_only_fields = fields
+
+
+class MeasuredSerializer(serializers.Serializer[Measured]):
+    """The level as entered, and what runs dry by it; what is booked stands all the same."""
+
+    furnace = EquipmentLineSerializer(read_only=True)
+    at = InstantField()
+    level_kg = serializers.FloatField()
+    runs_dry = RunsDrySerializer(many=True)
 
 
 class BookCharge(Strict):

@@ -1,4 +1,4 @@
-"""Weekly classes: read, and booked."""
+"""Weekly classes: read, booked, and called off."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
+from rest_framework.decorators import action
 
 from scheduling.api.fields import SlugField, UidField
 from scheduling.api.operations import operation
@@ -15,6 +16,7 @@ from scheduling.api.resource import Resource
 from scheduling.api.serializers.series import BookSeries, SeriesSerializer
 from scheduling.models import Series
 from scheduling.selectors import visible
+from scheduling.services.cancelling import cancel_series
 from scheduling.services.series import book_series
 from studios.models import Person
 from studios.selectors import studios_of
@@ -49,3 +51,11 @@ class SeriesView(Resource):
         """Book a weekly class with all that each meeting holds: every week of it, or none."""
         wanted = {"instructor": person, **given}
         return get_object_or_404(visible.series_of(person), pk=book_series(actor=person, **wanted).pk)
+
+    @action(detail=True, methods=["post"])
+    @operation(answer=SeriesSerializer, repeatable=True, refuses=(409,))
+    def cancel(self, person: Person, _given: dict[str, Any], uid: UUID) -> Series:
+        """Call off all meetings to come, or none of them."""
+        series = get_object_or_404(visible.series_of(person), uid=uid)
+        cancel_series(actor=person, series=series)
+        return get_object_or_404(visible.series_of(person), uid=uid)

@@ -30,7 +30,7 @@ class SessionQuery(Window, PageQuery):
     studio = SlugField(among=studios_of, what="studio", required=False)
     instructor = UidField(among=visible.instructors_of, what="instructor", required=False)
     status = serializers.ChoiceField(choices=BookingStatus.choices, required=False)
-    mine = FlagField(required=False, help_text="true: those you teach or have a seat in.")
+    mine = FlagField(required=False, help_text="true: those you teach, assist or have a seat in.")
 
 
 class SessionView(Resource):
@@ -76,4 +76,5 @@ def _session(person: Person, uid: UUID) -> Session:
 
 def _own(person: Person) -> Q:
     seats = person.seats.filter(status=BookingStatus.BOOKED, session__isnull=False)
-    return Q(instructor=person) | Q(pk__in=seats.values("session"))
+    assisted = person.assisted_sessions.values("pk")
+    return Q(instructor=person) | Q(pk__in=assisted) | Q(pk__in=seats.values("session"))

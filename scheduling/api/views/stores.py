@@ -18,15 +18,19 @@ from scheduling.api.serializers.stores import (
     BookCharge,
     ChargeProposalSerializer,
     ChargeSerializer,
+    MeasuredSerializer,
+    MeasurePot,
+    PotLevelSerializer,
     RecordRefill,
     RefillSerializer,
+    StruckSerializer,
 )
 from scheduling.api.strict import Query, Window, touching
 from scheduling.models import BookingStatus, Charge, Refill, RefillStatus
 from scheduling.selectors import visible
 from scheduling.selectors.stores import ChargeProposal, charge_proposal
-from scheduling.services.charges import book_charge, cancel_charge
-from scheduling.services.refills import record_refill
+from scheduling.services.charges import Measured, book_charge, cancel_charge, measure_pot
+from scheduling.services.refills import record_refill, strike_refill
 from studios.models import Person
 from studios.selectors import studios_of
 
@@ -42,6 +46,9 @@ class RefillQuery(PageQuery):
 class RefillView(Resource):
     """Deliveries and change-overs of the supplies of your studios."""
 
+    lookup_field = "uid"
+    lookup_value_converter = "uuid"
+
     @operation(answer=RefillSerializer, query=RefillQuery, paged=True)
     def list(self, person: Person, given: dict[str, Any]) -> QuerySet[Refill]:
         """Refills in order of time: those recorded, and the change-overs that are due."""
@@ -53,6 +60,13 @@ class RefillView(Resource):
     def create(self, person: Person, given: dict[str, Any]) -> Refill:
         """Record a delivery or a change-over, done or to come."""
         return record_refill(actor=person, **given)
+
+    @action(detail=True, methods=["post"])
+    @operation(answer=StruckSerializer, repeatable=True, refuses=(409,))
+    def strike(self, person: Person, _given: dict[str, Any], uid: UUID) -> dict[str, Any]:
+        """Strike a planned delivery or change-over that does not come, and see what then runs dry."""
+        refill = get_object_or_404(visible.refills_of(person), uid=uid)
+        return {"runs_dry": strike_refill(actor=person, refill=refill)}
 
 
 class ChargeQuery(Window, PageQuery):
@@ -87,6 +101,27 @@ class ChargeView(Resource):
         """Call off a charge that has not started and whose glass is not sold."""
         charge = get_object_or_404(visible.charges_of(person), uid=uid)
         return cancel_charge(actor=person, charge=charge)
+
+
+class PotLevelQuery(PageQuery):
+    """Of which furnace."""
+
+    furnace = UidField(among=visible.furnaces_of, what="furnace", required=False)
+
+
+class PotLevelView(Resource):
+    """The levels of glass, as measured, in the furnaces of your studios."""
+
+    @operation(answer=PotLevelSerializer, query=PotLevelQuery, paged=True)
+    def list(self, person: Person, given: dict[str, Any]) -> QuerySet[Charge]:
+        """The levels that were measured, in order of time."""
+        found = visible.pot_levels_of(person)
+        return found.filter(furnace=given["furnace"]) if "furnace" in given else found
+
+    @operation(answer=MeasuredSerializer, status=201, body=MeasurePot, repeatable=True, refuses=(409, 422))
+    def create(self, person: Person, given: dict[str, Any]) -> Measured:
+        """Enter a level as measured: it counts from that minute on. What is booked stands."""
+        return measure_pot(actor=person, **given)
 
 
 class ProposalQuery(Query):

@@ -12,7 +12,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from scheduling.selectors.sessions import HeldEquipment, SessionPage, session_page
-from scheduling.services.cancelling import cancel_session
+from scheduling.services.cancelling import cancel_series, cancel_session
 from scheduling.services.seats import reserve_class_seat
 from scheduling.web.access import person_of, viewer_for
 from scheduling.web.forms import SeatForm
@@ -66,6 +66,25 @@ def call_off(request: HttpRequest, uid: UUID) -> HttpResponse:
     return redirect("session", uid=uid)
 
 
+@login_required
+@require_POST
+def call_off_series(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """None of the meetings to come of a weekly class takes place; this one is one of its meetings."""
+    page = _page(request, uid)
+    if page.session.series is None:
+        raise Http404
+    try:
+        cancel_series(actor=person_of(request), series=page.session.series)
+    except LehrbookError as error:
+        messages.error(request, str(error))
+    else:
+        gone = len(page.to_come)
+        messages.success(
+            request, f"{page.session.course}: {gone} meeting{'s' * (gone != 1)} to come called off."
+        )
+    return redirect("session", uid=uid)
+
+
 def _page(request: HttpRequest, uid: UUID) -> SessionPage:
     page = session_page(uid=uid, person=person_of(request), viewer=viewer_for(request))
     if page is None:
@@ -79,16 +98,16 @@ def _seat_form(request: HttpRequest, page: SessionPage, *, bound: bool = False) 
     if may(person_of(request), "reserve-for-others", page.session.studio):
         seated = [seat.person_id for seat in page.seats]
         others = people_with("reserve", page.session.studio).exclude(
-            pk__in=[page.session.instructor_id, *seated]
+            pk__in=[page.session.instructor_id, *(one.pk for one in page.assistants), *seated]
         )
-    teaches = page.session.instructor_id == person_of(request).pk
+    teaches = page.teaches(person_of(request))
     return SeatForm(request.POST if bound else None, torches=torches, people=others, teaches=teaches)
 
 
 def _shown(request: HttpRequest, page: SessionPage, form: SeatForm, status: int = 200) -> HttpResponse:
     person, studio = person_of(request), page.session.studio
-    teaches = page.session.instructor_id == person.pk
-    own = teaches and may(person, "book", studio)
+    own = page.session.instructor_id == person.pk
+    may_cancel = (own and may(person, "book", studio)) or may(person, "book-for-others", studio)
     context = {
         "page": page,
         "session": page.session,
@@ -96,9 +115,10 @@ def _shown(request: HttpRequest, page: SessionPage, form: SeatForm, status: int 
         "zone": studio.zone,
         "seat_form": form,
         "lines": _lines(page),
-        "teaches": teaches,
+        "teaches": page.teaches(person),
         "may_free": may(person, "reserve-for-others", studio),
-        "may_call_off": page.open and (own or may(person, "book-for-others", studio)),
+        "may_call_off": page.open and may_cancel,
+        "may_call_off_series": bool(page.to_come) and may_cancel,
     }
     return render(request, "web/session.html", context, status=status)
 

@@ -1,4 +1,4 @@
-"""The people of a class: over in time for the neighbours, and no more in a room than it takes."""
+"""The people of a class: over in time, assisted, and no more in a room than it takes."""
 
 from __future__ import annotations
 
@@ -15,6 +15,16 @@ def over_in_time(book: Book, start: int) -> bool:
     end = start + book.ask.teach_min
     limits = [spans for spans in (book.studio.over_by, book.ask.over_by) if spans]
     return all(any(opens <= start and end <= closes for opens, closes in spans) for spans in limits)
+
+
+def assisted(book: Book, start: int) -> bool:
+    """Each of those who could assist is asked; enough of them are nowhere else, nor on their way."""
+    begin, end = start - book.ask.setup_min, start + book.ask.teach_min + book.ask.cleanup_min
+    free = 0
+    for person in set(book.ask.assistant_ids) - {book.ask.person_id}:
+        others = [book.away(other) for other in book.world.people.get(person, ())]
+        free += all(end <= leaves or back <= begin for leaves, back in others)
+    return free >= book.ask.assistants
 
 
 def rooms_take_them(book: Book, parts: Sequence[Part], start: int) -> bool:

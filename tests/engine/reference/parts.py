@@ -67,7 +67,7 @@ class Book:
         self.staffed: dict[Duty, Flags] = {duty: marked(self.studio.staffed[duty]) for duty in Duty}
         self.to_come = marked([(world.now, self.minutes.last)])
         self.attended = self.to_come & self.staffed[Duty.LIGHT]
-        self.engaged = marked(self._away(other) for other in world.people.get(ask.person_id or 0, ()))
+        self.engaged = marked(self.away(other) for other in world.people.get(ask.person_id or 0, ()))
         self.drawn: dict[int, Amounts] = {
             key: self.minutes.added_up((use.span, use.amount) for use in supply.uses)
             for key, supply in world.supplies.items()
@@ -75,7 +75,7 @@ class Book:
         self._fits: dict[int, Flags] = {}
         self._taken: dict[tuple[int, int], Flags] = {}
 
-    def _away(self, other: Engagement) -> Stretch:
+    def away(self, other: Engagement) -> Stretch:
         """Somebody who is engaged elsewhere is on the way there before, and on the way back after."""
         here, there = self.studio.id, other.studio_id
         travel = self.world.travel if here != there else {}

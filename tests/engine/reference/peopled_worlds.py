@@ -1,4 +1,4 @@
-"""Worlds whose rooms take so many people at once, and classes that bring some."""
+"""Worlds whose rooms take so many people at once, and classes that bring some and need assistants."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from hypothesis import strategies as st
 
-from scheduling.engine.records import Ask, SupplyRecord, Use
+from scheduling.engine.records import Ask, Engagement, SupplyRecord, Use
 from scheduling.engine.world import World
 from tests.engine.reference.minutes import Stretch
 
@@ -31,6 +31,30 @@ def peopled(draw: st.DrawFn, world: World, ask: Ask, begin: int) -> tuple[World,
         replace(world, supplies={**world.supplies, **supplies}),
         replace(ask, people=draw(st.sampled_from([0, 1, 3, 5, 7, 10]))),
     )
+
+
+@st.composite
+def assisted(draw: st.DrawFn, world: World, ask: Ask, begin: int) -> tuple[World, Ask]:
+    """The same world and question; up to three could assist, and whoever teaches may be among them."""
+    people = {key: tuple(draw(promised(begin))) for key in (8, 9, 10)}
+    could = draw(st.permutations((7, 8, 9, 10)))[: draw(st.integers(1, 4))]
+    return (
+        replace(world, people={**world.people, **people}, names={**world.names, 8: "A", 9: "B", 10: "C"}),
+        replace(ask, assistants=draw(st.sampled_from([0, 0, 1, 1, 2])), assistant_ids=tuple(could)),
+    )
+
+
+@st.composite
+def promised(draw: st.DrawFn, begin: int) -> list[Engagement]:
+    """What somebody does already, here and at the other studio: mostly something."""
+    found: list[Engagement] = []
+    reached = begin
+    for _ in range(draw(st.integers(1, 3))):
+        first = reached + draw(st.integers(0, 400))
+        reached = first + draw(st.integers(60, 400))
+        studio = draw(st.sampled_from([1, 2]))
+        found.append(Engagement(span=(first, reached), studio_id=studio, studio="Studio", what="a class"))
+    return found
 
 
 @st.composite

@@ -15,7 +15,7 @@ from scheduling.engine.world import World
 from tests.engine.reference.ledger import Ledger
 from tests.engine.reference.minutes import Flags, Minutes, Stretch
 from tests.engine.reference.parts import HOT
-from tests.engine.reference.peopled_worlds import peopled
+from tests.engine.reference.peopled_worlds import assisted, peopled
 from tests.engine.reference.stocked_worlds import with_contents
 from tests.engine.reference.town import (
     BODIES,
@@ -51,7 +51,7 @@ def cases(draw: st.DrawFn) -> tuple[World, Ask, int, int]:
     begin = wall(zone, day, -draw(st.integers(2, 14)) * 60)
     world = draw(worlds(begin, zone, day))
     ask = replace(draw(asks(begin)), over_by=draw(latest_ends(zone, day)))
-    world, ask = draw(peopled(world, ask, begin))
+    world, ask = draw(assisted(*draw(peopled(world, ask, begin)), begin))
     return draw(with_contents(world, ask, begin)), ask, begin, begin + LENGTH
 
 

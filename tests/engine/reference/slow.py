@@ -13,7 +13,7 @@ from scheduling.engine.records import Ask, Duty
 from scheduling.engine.world import World
 from tests.engine.reference.contents import lasts
 from tests.engine.reference.firing import ways_to_fire
-from tests.engine.reference.gathered import over_in_time, rooms_take_them
+from tests.engine.reference.gathered import assisted, over_in_time, rooms_take_them
 from tests.engine.reference.minutes import Minutes, Stretch
 from tests.engine.reference.parts import Book, Part
 from tests.engine.reference.working import places_to_work
@@ -29,7 +29,9 @@ def starts_that_work(world: World, ask: Ask, begin: int, until: int) -> set[int]
 
 def works(book: Book, start: int) -> bool:
     """Whether some choice of equipment can be had together, and every supply carries it."""
-    if not (_in_time(book, start) and over_in_time(book, start) and _there(book, start)):
+    if not (_in_time(book, start) and over_in_time(book, start)):
+        return False
+    if not (_there(book, start) and assisted(book, start)):
         return False
     needs: list[list[tuple[Part, ...]]] = []
     for kind, count in book.ask.stations:

@@ -119,7 +119,7 @@ def test_somebody_engaged_once_more_has_no_start_more(
     span = (begin + hours[0], begin + hours[0] + hours[1])
     another = Engagement(span=span, studio_id=studio, studio="Studio", what="one more class")
 
-    busier = replace(world, people={7: (*world.people[7], another)})
+    busier = replace(world, people={**world.people, 7: (*world.people[7], another)})
 
     assert minutes(start_space(busier, ask, begin, until)) <= minutes(start_space(world, ask, begin, until))
 

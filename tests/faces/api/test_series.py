@@ -98,3 +98,24 @@ def test_a_stranger_sees_no_series(instructor: Api, speak: Speak, town: Town) ->
     assert stranger.get("series/").json()["results"] == []
     assert instructor.get("series/", studio="flame").json()["results"] == []
     assert len(instructor.get("series/", instructor=str(town.instructor.uid)).json()["results"]) == 1
+
+
+def test_a_weekly_class_is_called_off_as_a_whole_once(instructor: Api) -> None:
+    uid = book(instructor).json()["uid"]
+
+    gone = instructor.post(f"series/{uid}/cancel/")
+
+    assert gone.status_code == 200
+    assert [meeting["status"] for meeting in gone.json()["meetings"]] == ["cancelled"] * 3
+    refused(instructor.post(f"series/{uid}/cancel/"), 409, "over")
+
+
+@pytest.mark.parametrize(
+    ("who", "status"), [("student", 403), ("other_instructor", 403), ("stranger", 404), ("manager", 200)]
+)
+def test_who_calls_a_weekly_class_off(
+    instructor: Api, speak: Speak, town: Town, who: str, status: int
+) -> None:
+    uid = book(instructor).json()["uid"]
+
+    assert speak(getattr(town, who)).post(f"series/{uid}/cancel/").status_code == status

@@ -22,6 +22,21 @@ def test_an_instructor_books_a_class_with_its_night(instructor: Api) -> None:
     assert session["starts_at"] == "2031-03-05T00:00:00Z"
 
 
+def test_who_assists_stands_in_the_session_and_finds_it_among_their_own(
+    instructor: Api, town: Town, speak: Speak
+) -> None:
+    town.courses["blowing"].assistants = 1
+    town.courses["blowing"].save()
+
+    session = instructor.book().json()
+
+    assert [person["name"] for person in session["assistants"]] == ["Other_Instructor"]
+    own = speak(town.other_instructor).get("sessions/", mine="true").json()["results"]
+    assert [line["uid"] for line in own] == [session["uid"]]
+    assert speak(town.student).get("sessions/", mine="true").json()["results"] == []
+    assert instructor.get("courses/blowing/").json()["assistants"] == 1
+
+
 def test_a_manager_books_for_an_instructor(town: Town, speak: Speak) -> None:
     response = speak(town.manager).book(instructor=str(town.instructor.uid))
 

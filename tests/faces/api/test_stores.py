@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+import time_machine
 
 from scheduling.models import Charge, Refill
 from studios.models import Pot, Supply
@@ -124,3 +125,52 @@ def test_a_furnace_without_a_pot_cannot_be_charged(technician: Api, town: Town) 
 
     refused(technician.get("charge-proposals/", furnace=furnace), 409, "no-pot", "furnace")
     refused(technician.post("charges/", furnace=furnace, starts_at=local(1, 8).isoformat()), 409, "no-pot")
+
+
+def test_a_delivery_that_does_not_come_is_struck_and_what_runs_dry_is_shown(
+    technician: Api, instructor: Api, oxygen: Supply
+) -> None:
+    technician.post("refills/", supply=str(oxygen.uid), at=local(0, 8).isoformat())
+    delivery = technician.post("refills/", supply=str(oxygen.uid), at=local(2, 8).isoformat()).json()["uid"]
+    instructor.book("beads", "flame", day=1)
+    assert instructor.book("beads", "flame", day=3).status_code == 201
+
+    struck = technician.post(f"refills/{delivery}/strike/")
+
+    assert struck.json() == {
+        "runs_dry": [
+            {"what": "beads", "starts_at": "2031-03-07T00:00:00Z", "ends_at": "2031-03-07T03:00:00Z"}
+        ]
+    }
+    refused(technician.post(f"refills/{delivery}/strike/"), 404, "not-found")
+    refused(instructor.post(f"refills/{Refill.objects.get().uid}/strike/"), 403, "not-allowed")
+
+
+def test_a_level_of_glass_is_entered_as_measured(
+    technician: Api, instructor: Api, speak: Speak, town: Town, furnace: str
+) -> None:
+    technician.post("charges/", furnace=furnace, starts_at=local(0, 8).isoformat())
+    instructor.book("blowing", day=2)
+    refused(
+        technician.post("pot-levels/", furnace=furnace, at=local(1, 9).isoformat(), level_kg=50),
+        400,
+        "invalid-input",
+        "at",
+    )
+
+    with time_machine.travel(local(1, 9), tick=False):
+        made = speak(town.technician).post(
+            "pot-levels/", furnace=furnace, at=local(1, 9).isoformat(), level_kg=50
+        )
+
+    assert made.status_code == 201
+    assert (made.json()["at"], made.json()["level_kg"]) == ("2031-03-04T15:00:00Z", 50)
+    assert [dry["what"] for dry in made.json()["runs_dry"]] == ["blowing"]
+    (shown,) = instructor.get("pot-levels/", furnace=furnace).json()["results"]
+    assert (shown["at"], shown["level_kg"]) == ("2031-03-04T15:00:00Z", 50)
+    assert technician.get("charges/").json()["count"] == 1
+    refused(
+        instructor.post("pot-levels/", furnace=furnace, at=local(0, 9).isoformat(), level_kg=50),
+        403,
+        "not-allowed",
+    )

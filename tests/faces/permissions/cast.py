@@ -11,7 +11,7 @@ from rest_framework.authtoken.models import Token
 from scheduling.models import Charge, FeedKey, Message, Outage, Refill, Seat, Series, Session
 from scheduling.services.booking import book_session
 from scheduling.services.calibrating import fit_log
-from scheduling.services.charges import book_charge
+from scheduling.services.charges import Measured, book_charge, measure_pot
 from scheduling.services.messages import tell
 from scheduling.services.refills import record_refill
 from scheduling.services.seats import reserve_bench_torch, reserve_class_seat
@@ -90,11 +90,14 @@ class Cast:
 
     @cached_property
     def series(self) -> Series:
+        return self.a_series(self.town.instructor)
+
+    def a_series(self, instructor: Person) -> Series:
         return book_series(
-            actor=self.town.instructor,
+            actor=instructor,
             course=self.town.courses["beads"],
             studio=self.town.flame,
-            instructor=self.town.instructor,
+            instructor=instructor,
             days=[dt.date(2031, 3, 6)],
             time=dt.time(18),
         )
@@ -123,12 +126,21 @@ class Cast:
         return record_refill(actor=self.town.technician, supply=self.oxygen, at=local(0, 8))
 
     @cached_property
+    def planned(self) -> Refill:
+        return record_refill(actor=self.town.technician, supply=self.oxygen, at=local(5, 8))
+
+    @cached_property
     def pot(self) -> Pot:
         return Pot.objects.create(furnace=self.town.equipment["furnace"], capacity_kg=100, floor_kg=40)
 
     @cached_property
     def charge(self) -> Charge:
         return book_charge(actor=self.town.technician, furnace=self.pot.furnace, starts_at=local(3, 8))
+
+    @cached_property
+    def level(self) -> Measured:
+        actor, furnace = self.town.technician, self.pot.furnace
+        return measure_pot(actor=actor, furnace=furnace, at=local(0, 8), level_kg=70)
 
     @cached_property
     def message(self) -> Message:
@@ -154,6 +166,11 @@ class Cast:
         """A class of whoever tries where that is an instructor there, else somebody else's."""
         teaches = person.memberships.filter(studio=self.town.flame, role=Role.INSTRUCTOR).exists()
         return self.a_class(self.town.flame, person if teaches else self.town.other_instructor, day=4)
+
+    def own_series(self, person: Person) -> Series:
+        """A weekly class of whoever tries where that is an instructor there, else somebody else's."""
+        teaches = person.memberships.filter(studio=self.town.flame, role=Role.INSTRUCTOR).exists()
+        return self.a_series(person if teaches else self.town.other_instructor)
 
     def own_token(self, person: Person) -> Token:
         return Token.objects.create(user=person)

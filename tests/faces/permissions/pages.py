@@ -234,6 +234,20 @@ CLASSES = [
         made=own_class,
     ),
     Row(
+        name="call-off-series",
+        method="POST",
+        note="one's own classes",
+        by=("teach", "book-for-others"),
+        made=lambda cast, person: {"uid": cast.own_series(person).sessions.get().uid},
+    ),
+    Row(
+        name="call-off-series",
+        method="POST",
+        note="somebody else's classes",
+        by=("book-for-others",),
+        made=lambda cast, _: {"uid": cast.series.sessions.get().uid},
+    ),
+    Row(
         name="call-off",
         method="POST",
         note="somebody else's class",

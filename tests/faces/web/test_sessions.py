@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 
 import pytest
 import time_machine
 
-from scheduling.models import BookingStatus, Occupancy, Seat
+from scheduling.models import BookingStatus, Occupancy, Seat, Series
+from scheduling.services.series import book_series
 from studios.models import Person
-from tests.faces.web.bookings import a_class, a_seat, a_torch
+from tests.faces.web.bookings import WEEK, a_class, a_seat, a_torch
 from tests.faces.web.conftest import Visit
 from tests.worlds import Town, local
 
@@ -280,3 +282,89 @@ def test_my_seats_name_the_clocks_once(town: Town, visit: Visits) -> None:
     a_class(town, "beads", local(3, 18))
 
     assert visit(town.student).get("/my-seats").words.count("by the clocks of America/Chicago") == 1
+
+
+def a_weekly_class(town: Town) -> Series:
+    days = [dt.date(2031, 3, day) for day in (4, 11, 18)]
+    course = town.courses["blowing"]
+    return book_series(
+        actor=town.instructor,
+        course=course,
+        studio=town.hot_shop,
+        instructor=town.instructor,
+        days=days,
+        time=dt.time(18),
+    )
+
+
+def test_a_weekly_class_is_called_off_from_any_of_its_meetings(town: Town, visit: Visits) -> None:
+    series = a_weekly_class(town)
+    uid = series.sessions.order_by("starts_at")[1].uid
+    visitor = visit(town.instructor)
+
+    asked = visitor.get(f"/sessions/{uid}")
+    page = visitor.post(f"/sessions/{uid}/call-off-series")
+
+    assert "Call the whole weekly class off" in asked.words
+    assert "Call all 3 off" in asked.words
+    assert "blowing: 3 meetings to come called off." in page.words
+    assert not series.sessions.filter(status=BookingStatus.BOOKED).exists()
+    assert not page.all("form", action=f"/sessions/{uid}/call-off-series")
+    again = visitor.post(f"/sessions/{uid}/call-off-series")
+    assert "blowing, each week, has no meeting to come." in again.words
+
+
+def test_the_rest_of_a_weekly_class_is_called_off_once_it_has_begun(town: Town, visit: Visits) -> None:
+    series = a_weekly_class(town)
+    first = series.sessions.earliest("starts_at")
+
+    with time_machine.travel(local(8, 19), tick=False):
+        visitor = visit(town.manager)
+        asked = visitor.get(f"/sessions/{first.uid}")
+        visitor.post(f"/sessions/{first.uid}/call-off-series")
+
+    assert "Call it off" in asked.words
+    assert series.sessions.filter(status=BookingStatus.BOOKED).count() == 2
+
+
+@pytest.mark.parametrize("who", ["student", "other_instructor", "technician"])
+def test_others_call_no_weekly_class_off(town: Town, visit: Visits, who: str) -> None:
+    series = a_weekly_class(town)
+    uid = series.sessions.earliest("starts_at").uid
+    visitor = visit(getattr(town, who))
+
+    page = visitor.get(f"/sessions/{uid}")
+    visitor.post(f"/sessions/{uid}/call-off-series")
+
+    assert not page.all("form", action=f"/sessions/{uid}/call-off-series")
+    assert series.sessions.filter(status=BookingStatus.BOOKED).count() == 3
+
+
+def test_a_single_class_is_no_weekly_class(town: Town, visit: Visits) -> None:
+    session = a_class(town)
+    visitor = visit(town.instructor)
+
+    page = visitor.get(f"/sessions/{session.uid}")
+    visitor.post(f"/sessions/{session.uid}/call-off-series")
+
+    assert visitor.status == 404
+    assert "weekly class" not in page.words
+
+
+def test_a_session_names_who_assists_and_offers_them_no_seat(town: Town, visit: Visits) -> None:
+    town.courses["blowing"].assistants = 1
+    town.courses["blowing"].save()
+    session = a_class(town)
+    visitor = visit(town.other_instructor)
+
+    page = visitor.get(f"/sessions/{session.uid}")
+    mine = visitor.get("/my-seats")
+    week = visitor.get("/", week=WEEK)
+
+    assert "Instructor Instructor Assisting Other_Instructor" in page.words
+    assert "Call this class off" not in page.words
+    assert "Choose a person" in page.words
+    assert "myself" not in page.words
+    assert "0 of 6 seats taken; you assist Instructor" in mine.words
+    assert "No class has a free seat just now." in mine.words
+    assert len(week.all("path", class_="hit mine")) == 4  # furnace, glory hole, bench, warmer
