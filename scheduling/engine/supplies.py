@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
-from scheduling.engine.breakers import is_breaker
+from scheduling.engine.breakers import LONG_MIN, is_breaker
 from scheduling.engine.records import Reason, StudioRecord, SupplyRecord, Use
 from scheduling.engine.spans import TOLERANCE, Span, levels
 from scheduling.engine.wording import between
@@ -62,6 +62,7 @@ def _short(
     beside = [*uses, *(use for use in relit if _meet(use.span, (begin, end)))]
     names = list(dict.fromkeys(use.held_by for use in beside))
     move = min((end - max(own.span[0], start) for own in mine if own.span[0] < end), default=1)
+    move = min([move, *_until_short(world, supply, mine)])
     beside_whom = f", beside {', '.join(names)}" if names else ""
     return Reason(
         code="supply-short",
@@ -69,6 +70,15 @@ def _short(
         until=end,
         not_before=start + max(1, move) if names else None,
     )
+
+
+def _until_short(world: World, supply: SupplyRecord, mine: Sequence[Use]) -> Iterator[int]:
+    """The fewest minutes after which a load on a breaker may be too short to count at 125 %.
+
+    A firing that is joined, and is lit the later the later the pieces come, ends when it does.
+    """
+    if is_breaker(world, supply.id):
+        yield from (excess + 1 for own in mine if (excess := own.span[1] - own.span[0] - LONG_MIN) >= 0)
 
 
 def _too_much(world: World, supply: SupplyRecord, total: float) -> str:

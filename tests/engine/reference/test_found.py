@@ -4,11 +4,21 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scheduling.engine.records import Duty, Kind, Placement, Store, SupplyRecord, Taken, Use
+from scheduling.engine.records import (
+    Duty,
+    FiringRecord,
+    Kind,
+    Lot,
+    Placement,
+    Store,
+    SupplyRecord,
+    Taken,
+    Use,
+)
 from scheduling.engine.search import place
-from studios.thermal import Body
+from studios.thermal import Body, Recipe
 from tests.engine.reference.small import an_hour, both_find, world_of
-from tests.engine.reference.town import GAS, HOLES, OVENS, POWER, THINGS
+from tests.engine.reference.town import GAS, HOLES, OVENS, POWER, SOFT, THINGS, piece
 
 EQUIPMENT = {each.id: each for each in THINGS}
 ANNEALER = replace(EQUIPMENT[11], bodies=((0, OVENS[0]),))
@@ -141,3 +151,28 @@ def test_no_tank_is_filled_twice_in_a_minute() -> None:
 
     # Lit 5 minutes before its class, and changed over after the minute of the delivery.
     assert space == judged == {*range(6, 241), *range(306, 1000)}
+
+
+def test_a_joined_firing_that_is_lit_later_burns_for_less_than_three_hours_and_counts_less() -> None:
+    annealer = replace(EQUIPMENT[11], bodies=((0, OVENS[0]),), draws=((POWER, 4.0),))
+    annealer = replace(annealer, breakers=frozenset({POWER}))
+    lot = Lot(piece=piece(SOFT, 10.0), footprint_cm2=30, in_from=600, in_until=640, held_by="another")
+    firing = FiringRecord(id=5, recipe=Recipe.ANNEAL, lots=(lot,), ready=600, last_in=640)
+    stands = Taken(
+        apparatus_id=11,
+        place=1,
+        span=(597, 900),
+        core=(597, 900),
+        held_by="another",
+        occupancy_id=5,
+        firing=firing,
+    )
+    uses = (used(300, 700, 6.25, None), used(597, 730, 4.0))
+    feeder = SupplyRecord(id=POWER, name="electricity", unit="kW", limit=11.0, uses=uses)
+    world = world_of([annealer], taken=[stands], supplies=[feeder])
+
+    space, judged = both_find(world, an_hour(fires=(Kind.ANNEALER,)))
+
+    assert space == judged
+    assert 500 not in judged
+    assert 595 in judged
