@@ -17,7 +17,7 @@ from scheduling.engine.world import World
 
 QUARTER_MIN = 15
 DAY_MIN = 24 * 60
-SOME_DAYS_MORE = 3
+SOME_DAYS_MORE = 2
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 from scheduling.engine.claims import Blocked, draws, said_once, taken_by
 from scheduling.engine.curves import level
@@ -53,7 +54,7 @@ def find_stations(world: World, ask: Ask, start: int) -> Found:
     reasons: list[Reason] = []
     bounds: list[int] = []
     for kind, count in ask.stations:
-        bundles, blocked = _candidates(world, ask, start, kind)
+        bundles, blocked = _candidates(world, ask, start, kind, count)
         bounds.extend(b.not_before for b in blocked if b.not_before is not None)
         if len(bundles) < count:
             reasons.append(_too_few(ask, kind, count - len(bundles), blocked))
@@ -67,8 +68,12 @@ def _selections(world: World, bundles: Iterable[Bundle], count: int) -> Iterator
 
     Those in the same room that draw alike are alike, unless something follows at them that then is lit later.
     """
+    ordered = sorted(bundles, key=lambda found: found.lead_min)
+    if len(ordered) == count:
+        yield tuple(ordered)
+        return
     alike: dict[object, list[Bundle]] = {}
-    for bundle in sorted(bundles, key=lambda found: found.lead_min):
+    for bundle in ordered:
         drawn = tuple((key, use.amount, use.span) for held in bundle.held for key, use in held.draws)
         pots = tuple(held.apparatus_id for held in bundle.held if held.glass_kg)
         rooms = tuple(rooms_of(world, bundle.held))
@@ -125,18 +130,23 @@ def _lacking(ask: Ask, kind: Kind, missing: int) -> str:
     return f"Of {count} {MANY[kind]} {count - missing or 'none'} can be had: "
 
 
-def _candidates(world: World, ask: Ask, start: int, kind: Kind) -> tuple[list[Bundle], list[Blocked]]:
+def _candidates(
+    world: World, ask: Ask, start: int, kind: Kind, count: int
+) -> tuple[list[Bundle], list[Blocked]]:
+    """What can be had, and what cannot; the places of one piece are alike, so that no more are looked at."""
     bundles: list[Bundle] = []
     blocked: list[Blocked] = []
     for apparatus in world.of_kind(ask.studio_id, kind):
         if ask.only is not None and apparatus.id not in ask.only:
             continue
-        for place in places_of(apparatus):
-            found = _candidate(world, ask, start, apparatus, place)
-            if isinstance(found, Bundle):
-                bundles.append(found)
-            else:
-                blocked.append(found)
+        found = [
+            _candidate(world, ask, start, apparatus, place) for place in islice(places_of(apparatus), count)
+        ]
+        if any(isinstance(each, Blocked) for each in found):
+            rest = islice(places_of(apparatus), count, None)
+            found.extend(_candidate(world, ask, start, apparatus, place) for place in rest)
+        bundles.extend(each for each in found if isinstance(each, Bundle))
+        blocked.extend(each for each in found if isinstance(each, Blocked))
     return bundles, blocked
 
 
