@@ -10,7 +10,7 @@ from scheduling.engine.charges import charge_held, charge_starts, propose_charge
 from scheduling.engine.records import EVER, Kind, Placement, Reason, Refusal, Store, Taken, Use
 from scheduling.engine.search import place
 from scheduling.engine.startspace.space import start_space
-from scheduling.engine.stores import unneeded
+from scheduling.engine.stores import run_dry, unneeded
 from scheduling.engine.world import World
 from tests.engine.test_search import HORIZON, ask, small_world
 
@@ -129,6 +129,24 @@ def test_a_charge_needs_all_places_free_and_somebody_at_each_charge() -> None:
     # Charged from the 10th to the 20th minute and from the 40th to the 50th; 100 minutes in all.
     assert charge_starts(world, 1, 0, 1000) == ((0, 101), (490, 496))
     assert propose_charge(world, 1, since=120) == (490, 590)
+
+
+def test_a_charge_need_only_last_until_the_next_one() -> None:
+    store = replace(
+        pot(20.0, used(600, 601, rate=25.0), used(2000, 2001, rate=25.0)), refills=((0, 20.0), (1500, 40.0))
+    )
+
+    assert propose_charge(small_world(pot=store), 1, kg=5.0) == (0, 100)
+    assert only_reason_of(propose_charge(small_world(pot=store), 1, kg=6.0, ends_by=600)) == "pot-too-small"
+
+
+def test_what_runs_dry_is_what_finds_too_little_and_is_not_over() -> None:
+    first, second, third = used(10, 60), used(70, 90), used(200, 230)
+    store = cylinders(60, (0, 60), (150, 60), uses=(first, second, third))
+
+    assert run_dry(store, 0) == [second]
+    assert run_dry(store, 90) == []
+    assert run_dry(replace(store, refills=((0, 60),)), 80) == [second, third]
 
 
 def test_why_no_charge_fits() -> None:

@@ -117,14 +117,15 @@ def with_pot(draw: st.DrawFn, world: World, furnace: Apparatus, begin: int, size
     )
     floor = draw(st.sampled_from([0.0, 10.0]))
     filled = sorted({*draw(minutes_filled(begin)), *([span[1]] if charged else [])})
+    full = floor + round(size * draw(st.sampled_from([1.0, 1.5, 4.0])))
     refills = draw(contents(uses, filled, floor, size, 1.0))
     store = Store(
         name="pot",
         unit="kg",
-        full=max(content for _, content in refills),
+        full=full,
         floor=floor,
         per_min=1.0,
-        refills=refills,
+        refills=tuple((minute, min(full, content)) for minute, content in refills),
         uses=uses,
     )
     more = charge_of(furnace, span) if charged else ()
