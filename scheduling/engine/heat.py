@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Collection, Iterable
+from functools import lru_cache
 
 from scheduling.engine.claims import Blocked, draws, overlap, taken_by
 from scheduling.engine.curves import laid, level
@@ -121,8 +123,14 @@ def lead_min(apparatus: Apparatus, gap_min: int, works_at: int) -> int:
     """Minutes of heat-up before it works: fewer when an earlier session left it warm, never over the gap."""
     if gap_min >= COLD:
         return cold_lead(apparatus, works_at)
-    body, working_c = _record(apparatus, works_at)
-    return reheat_min(body, gap_min=gap_min, working_c=working_c)
+    return bisect_left(_checked_limits(*_record(apparatus, works_at)), gap_min)
+
+
+@lru_cache(maxsize=1024)
+def _checked_limits(body: Body, working_c: float) -> tuple[int, ...]:
+    """The table behind `reheat_min`, once that has found no fault with the record."""
+    reheat_min(body, gap_min=0, working_c=working_c)
+    return reheat_limits(body, working_c)
 
 
 def cold_lead(apparatus: Apparatus, works_at: int) -> int:

@@ -82,10 +82,14 @@ def assisting_notes(world: World, assistant_ids: Iterable[int]) -> list[str]:
 
 def _in_the_way(world: World, person_id: int, studio_id: int, span: Span) -> Engagement | None:
     """The first engagement that keeps a person from giving some hours to a studio."""
+    # Beyond the longest way nothing is near.
+    farthest = max(world.travel.values(), default=0)
+    first, last = span[0] - farthest, span[1] + farthest
     for other in world.people.get(person_id, ()):
-        begin, end = _away(world, studio_id, other)
-        if span[0] < end and begin < span[1]:
-            return other
+        if first < other.span[1] and other.span[0] < last:
+            begin, end = _away(world, studio_id, other)
+            if span[0] < end and begin < span[1]:
+                return other
     return None
 
 
