@@ -236,6 +236,9 @@ def _not_before(claim: _Claim, period: Period, hours: Sequence[Span]) -> int | N
     left out: where the working hours alone are not too much, the bound is the next minute.
     """
     start, windows = claim.core[0], list(_working(claim))
+    if any(hour[0] <= claim.begin for hour in hours):
+        # The later it is changed over, the less has to last until it is refilled.
+        return start + 1
     begin = max((span[0] for span, _ in windows), default=start)
     end = min((span[1] for span, _ in windows), default=start)
     rate = claim.store.per_min * sum(amount for _, amount in windows)
