@@ -178,11 +178,10 @@ def _parts(ids: Sequence[int], horizon: Span) -> dict[int, Kept]:
         pots=pots_of(found.apparatus.values(), horizon[0], _glass(claimed)),
     )
     whose = {row.pk: row.studio_id for row in found.supplies}
-    rows = _equipment(ids)
     return {
         key: Kept(
             part=whole.part_of(key, {supply for supply, studio in whose.items() if studio == key}),
-            equipment={k: row for k, row in rows.items() if row.studio_id == key},
+            equipment={k: row for k, row in found.equipment.items() if row.studio_id == key},
             since=since,
             counts={},
         )

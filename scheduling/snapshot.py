@@ -7,11 +7,18 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Prefetch
 from django.utils import timezone
 
 from scheduling.claimed import Claimed, claimed_at
-from scheduling.engine.clock import ceil_minutes, day_span, days, floor_minutes, local, moment, whole_day
+from scheduling.engine.clock import (
+    ceil_minutes,
+    day_span,
+    floor_minutes,
+    local,
+    moment,
+    whole_day,
+    whole_days,
+)
 from scheduling.engine.latest_end import over_by
 from scheduling.engine.records import (
     Apparatus,
@@ -85,22 +92,22 @@ class SetUp:
     apparatus: Mapping[int, Apparatus]
     supplies: Sequence[Supply]
     travel: Mapping[tuple[int, int], int]
+    equipment: Mapping[int, Equipment]
 
 
 def set_up(studio_ids: Iterable[int], horizon: Span) -> SetUp:
     """Read what exists at some studios, with the hours that somebody is there within a horizon."""
-    ids = sorted(studio_ids)
+    wanted = Studio.objects.prefetch_related("staffed_hours", "closures", "own_processes", "seasons")
+    studios = wanted.in_bulk(sorted(studio_ids))
+    supplies = Supply.objects.filter(studio__in=studios).in_bulk()
+    equipment = _equipment(studios, supplies)
     return SetUp(
-        studios=_studios(ids, horizon),
-        apparatus=_apparatus(ids, horizon),
-        supplies=list(Supply.objects.filter(studio_id__in=ids)),
+        studios={key: _studio(row, horizon) for key, row in studios.items()},
+        apparatus={key: apparatus_of(row, horizon) for key, row in equipment.items()},
+        supplies=list(supplies.values()),
         travel={(t.origin_id, t.destination_id): t.minutes for t in Travel.objects.all()},
+        equipment=equipment,
     )
-
-
-def _studios(ids: list[int], horizon: Span) -> dict[int, StudioRecord]:
-    rows = Studio.objects.filter(pk__in=ids).prefetch_related("staffed_hours", "closures", "own_processes")
-    return {row.pk: _studio(row, horizon) for row in rows}
 
 
 def _studio(row: Studio, horizon: Span) -> StudioRecord:
@@ -151,8 +158,8 @@ def weekly_spans(studio: Studio, hours: Iterable[WeeklyHours], horizon: Span) ->
     for stretch in hours:
         by_weekday[stretch.weekday].append(stretch)
     opened = [
-        day_span(day, stretch.opens, stretch.closes, zone)
-        for day in days(*horizon, zone)
+        day_span(day, stretch.opens, stretch.closes, zone, whole)
+        for day, whole in whole_days(*horizon, zone)
         for stretch in by_weekday[day.weekday()]
     ]
     closed = [
@@ -165,12 +172,15 @@ def weekly_spans(studio: Studio, hours: Iterable[WeeklyHours], horizon: Span) ->
     return subtract(union(opened), closed)
 
 
-def _apparatus(studio_ids: list[int], horizon: Span) -> dict[int, Apparatus]:
-    studios = Prefetch("studio", Studio.objects.prefetch_related("seasons"))
-    rows = Equipment.objects.filter(studio_id__in=studio_ids).prefetch_related(
-        studios, "thermal_records", "draws__supply"
-    )
-    return {row.pk: apparatus_of(row, horizon) for row in rows}
+def _equipment(studios: Mapping[int, Studio], supplies: Mapping[int, Supply]) -> dict[int, Equipment]:
+    """The equipment of some studios; no row of a studio or a supply is read a second time."""
+    wanted = Equipment.objects.filter(studio__in=studios)
+    found = wanted.prefetch_related("thermal_records", "draws").in_bulk()
+    for row in found.values():
+        row.studio = studios[row.studio_id]
+        for draw in row.draws.all():
+            draw.supply = supplies[draw.supply_id]
+    return found
 
 
 def apparatus_of(row: Equipment, horizon: Span) -> Apparatus:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from scheduling.errors import NaiveTime, NoSuchWallTime
@@ -14,6 +15,8 @@ from scheduling.errors import NaiveTime, NoSuchWallTime
 EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 MINUTE = dt.timedelta(minutes=1)
 MIDNIGHT = dt.time(0)
+DAY = dt.timedelta(days=1)
+MINUTES_A_DAY = 24 * 60
 
 
 def floor_minutes(moment: dt.datetime) -> int:
@@ -74,15 +77,27 @@ def _end_of_gap(inside: int, zone: ZoneInfo) -> int:
     return after
 
 
-def day_span(day: dt.date, opens: dt.time, closes: dt.time, zone: ZoneInfo) -> tuple[int, int]:
-    """A stretch of a day by the wall clock; an end at 00:00 is the midnight after it."""
-    last = day + dt.timedelta(days=1) if closes == MIDNIGHT else day
-    return edge_minutes(day, opens, zone), edge_minutes(last, closes, zone)
+def day_span(
+    day: dt.date, opens: dt.time, closes: dt.time, zone: ZoneInfo, whole: tuple[int, int] | None = None
+) -> tuple[int, int]:
+    """A stretch of a day by the wall clock; an end at 00:00 is the midnight after it.
+
+    `whole`: the day from midnight to midnight, where it is known. On a day of 24 hours the clocks stand still
+    for no edge, so the edges are counted from its first midnight.
+    """
+    begin, end = whole or whole_day(day, zone)
+    if end - begin == MINUTES_A_DAY:
+        return begin + _of_day(opens), begin + (_of_day(closes) or MINUTES_A_DAY)
+    return edge_minutes(day, opens, zone), edge_minutes(day, closes, zone) if closes != MIDNIGHT else end
 
 
 def whole_day(day: dt.date, zone: ZoneInfo) -> tuple[int, int]:
     """A day by the wall clock, from midnight to midnight."""
-    return day_span(day, MIDNIGHT, MIDNIGHT, zone)
+    return edge_minutes(day, MIDNIGHT, zone), edge_minutes(day + DAY, MIDNIGHT, zone)
+
+
+def _of_day(time: dt.time) -> int:
+    return time.hour * 60 + time.minute
 
 
 def days(from_min: int, to_min: int, zone: ZoneInfo) -> Iterator[dt.date]:
@@ -90,7 +105,16 @@ def days(from_min: int, to_min: int, zone: ZoneInfo) -> Iterator[dt.date]:
     day, last = local(from_min, zone).date(), local(to_min - 1, zone).date()
     while day <= last:
         yield day
-        day += dt.timedelta(days=1)
+        day += DAY
+
+
+def whole_days(from_min: int, to_min: int, zone: ZoneInfo) -> Iterator[tuple[dt.date, tuple[int, int]]]:
+    """The local days that a span touches, each with its two midnights."""
+    touched = list(days(from_min, to_min, zone))
+    midnights = [
+        edge_minutes(day, MIDNIGHT, zone) for day in (*touched, *(day + DAY for day in touched[-1:]))
+    ]
+    yield from zip(touched, pairwise(midnights), strict=True)
 
 
 def clock_change(begin: int, end: int, zone: ZoneInfo) -> tuple[int, int]:

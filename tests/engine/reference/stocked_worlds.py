@@ -18,7 +18,7 @@ PER_MIN = {OXYGEN: 1.0, FAR_OXYGEN: 1.0, GAS: 1 / 60, POWER: 1 / 60, FAR_POWER: 
 # Mostly one furnace: what goes wrong in it is hidden by another.
 IDLE_FURNACES = ({17}, {17}, {1}, ())
 # What is left over, in classes like the one asked for: too little already, nothing, just about one, plenty.
-SPARE = (-0.1, 0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 1.0, 1.0, 1.1, 1.3, 1.7, 2.0, 100.0)
+SPARE = (-0.2, -0.1, 0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 1.0, 1.0, 1.1, 1.3, 1.7, 2.0, 100.0)
 
 
 @st.composite
@@ -58,18 +58,19 @@ def sizes(world: World, ask: Ask) -> dict[int, float]:
 def cylinders(draw: st.DrawFn, world: World, key: int, begin: int, size: float) -> Store:
     """Filled one to three times, somewhat more or less than what is booked until the next time."""
     per_min, uses = PER_MIN[key], world.supplies[key].uses
-    floor = draw(st.sampled_from([0.0, 0.0, 60.0])) * per_min
-    filled = draw(minutes_filled(begin))
-    refills = draw(contents(uses, filled, floor, size, per_min))
+    floor = round(size * draw(st.sampled_from([0.0, 0.0, 0.3]))) * per_min
+    refills = draw(contents(uses, draw(minutes_filled(begin)), floor, size, per_min))
+    most = max(content for _, content in refills)
+    full = draw(st.sampled_from([most, most, floor + size * per_min, floor + 1.6 * size * per_min]))
     return Store(
         name="content",
         unit="",
-        full=max(content for _, content in refills) + draw(st.sampled_from([0, 0, round(size)])) * per_min,
+        full=max(full, floor + per_min),
         floor=floor,
         per_min=per_min,
-        refills=refills,
+        refills=tuple((minute, min(full, content)) for minute, content in refills),
         uses=uses,
-        change_over=draw(st.booleans()),
+        change_over=draw(st.sampled_from([True, True, False])),
     )
 
 
