@@ -1,23 +1,45 @@
 """Courses, sessions, bookings, firings, occupancies, seats, and what is told to whom."""
 
-from scheduling.models.bookings import Booking, BookingStatus, Outage, PersonSpan, Seat, Series, Session
-from scheduling.models.courses import Course, CourseNeed
+from scheduling.models.actuals import Actual, ActualKind, Collection, PickUp
+from scheduling.models.audit import AuditEntry, Face
+from scheduling.models.bookings import (
+    TAKEN,
+    Booking,
+    BookingStatus,
+    Outage,
+    PersonSpan,
+    Seat,
+    SeatStatus,
+    Series,
+    Session,
+)
+from scheduling.models.courses import Course, CourseNeed, EarlierCourse
 from scheduling.models.firings import Firing, Load
 from scheduling.models.leases import Lease
+from scheduling.models.line import IN_LINE, LineStatus, WaitingPlace
 from scheduling.models.messages import FeedKey, Message, RepeatedRequest
 from scheduling.models.occupancy import Occupancy, OccupancyPhase, PhaseKind, SupplyUse
 from scheduling.models.revisions import Revision
 from scheduling.models.stores import Charge, Refill, RefillStatus
 
 __all__ = [
+    "IN_LINE",
+    "TAKEN",
+    "Actual",
+    "ActualKind",
+    "AuditEntry",
     "Booking",
     "BookingStatus",
     "Charge",
+    "Collection",
     "Course",
     "CourseNeed",
+    "EarlierCourse",
+    "Face",
     "FeedKey",
     "Firing",
     "Lease",
+    "LineStatus",
     "Load",
     "Message",
     "Occupancy",
@@ -25,12 +47,15 @@ __all__ = [
     "Outage",
     "PersonSpan",
     "PhaseKind",
+    "PickUp",
     "Refill",
     "RefillStatus",
     "RepeatedRequest",
     "Revision",
     "Seat",
+    "SeatStatus",
     "Series",
     "Session",
     "SupplyUse",
+    "WaitingPlace",
 ]

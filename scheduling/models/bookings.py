@@ -20,6 +20,18 @@ class BookingStatus(models.TextChoices):
     CANCELLED = "cancelled", "cancelled"
 
 
+class SeatStatus(models.TextChoices):
+    """A seat is kept for somebody until a deadline, booked, or given back; a kept one is taken for others."""
+
+    KEPT = "kept", "kept"
+    BOOKED = "booked", "booked"
+    CANCELLED = "cancelled", "cancelled"
+
+
+# What nobody else can have.
+TAKEN = (SeatStatus.KEPT, SeatStatus.BOOKED)
+
+
 class Booking(models.Model):
     """The claim that a session, or bench time, makes on equipment."""
 
@@ -94,7 +106,10 @@ class Session(models.Model):
 
 
 class Seat(models.Model):
-    """A student's place in a session, or at a numbered torch in open bench time."""
+    """A student's place in a session, or at a numbered torch in open bench time.
+
+    A kept seat has a deadline, and lapses when nobody has booked it by then; it takes no time of the person.
+    """
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="seats")
@@ -106,18 +121,44 @@ class Seat(models.Model):
     starts_at = models.DateTimeField(db_index=True)
     ends_at = models.DateTimeField()
     sequence = models.PositiveIntegerField(default=0)
-    status = models.CharField(max_length=10, choices=BookingStatus.choices, default=BookingStatus.BOOKED)
+    status = models.CharField(max_length=10, choices=SeatStatus.choices, default=SeatStatus.BOOKED)
+    kept_until = models.DateTimeField(null=True, blank=True, help_text="Of a kept seat.")
+    kept_longer = models.BooleanField(default=False, help_text="It was kept longer once; not again.")
+    note = models.CharField(max_length=200, blank=True, help_text="From the person to the instructor.")
+    price = models.DecimalField(
+        max_digits=8, decimal_places=2, null=True, blank=True, help_text="As it was when it was reserved."
+    )
+    paid_at = models.DateTimeField(null=True, blank=True)
+    paid_noted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    moved_at = models.DateTimeField(
+        null=True, blank=True, help_text="Its class was moved since it was reserved; no deadline binds it."
+    )
     created_at = models.DateTimeField(default=timezone.now, editable=False)
     changed_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
         ordering = ["starts_at", "number", "id"]
+        indexes = [models.Index(fields=["kept_until"], condition=Q(status=SeatStatus.KEPT), name="seat_kept")]
         constraints = [
             models.UniqueConstraint(
-                fields=["session", "number"], condition=Q(status=BookingStatus.BOOKED), name="seat_once"
+                fields=["session", "number"], condition=Q(status__in=TAKEN), name="seat_once"
             ),
             models.UniqueConstraint(
-                fields=["session", "torch"], condition=Q(status=BookingStatus.BOOKED), name="class_torch_once"
+                fields=["session", "torch"], condition=Q(status__in=TAKEN), name="class_torch_once"
+            ),
+            models.UniqueConstraint(
+                fields=["session", "person"], condition=Q(status__in=TAKEN), name="one_seat_a_person"
+            ),
+            models.CheckConstraint(
+                name="seat_kept_until_a_deadline",
+                condition=Q(status=SeatStatus.KEPT, kept_until__isnull=False) | ~Q(status=SeatStatus.KEPT),
+            ),
+            models.CheckConstraint(
+                name="seat_paid_by_somebody",
+                condition=Q(paid_at__isnull=True, paid_noted_by__isnull=True)
+                | Q(paid_at__isnull=False, paid_noted_by__isnull=False),
             ),
             models.CheckConstraint(
                 name="seat_in_session_or_bench_time",

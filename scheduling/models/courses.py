@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 
 from studios.models import EquipmentKind, GlassType, Studio
 from studios.thermal import Recipe, Shape
@@ -55,6 +57,22 @@ class Course(models.Model):
         validators=[MinValueValidator(0.0)],
         help_text="Gathers and waste. Common practice, no source; 0: it is not counted.",
     )
+    price = models.DecimalField(
+        "price of a seat",
+        max_digits=8,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text="In the currency of the studio; empty: none is asked.",
+    )
+    requires = models.ManyToManyField(
+        "self",
+        symmetrical=False,
+        blank=True,
+        related_name="leads_to",
+        help_text="Earlier courses: a student has taken each of them before.",
+    )
     active = models.BooleanField(default=True)
 
     class Meta:
@@ -74,6 +92,22 @@ class Course(models.Model):
         """Only a vessel has a foot."""
         if self.foot_mm is not None and self.shape != Shape.VESSEL:
             raise ValidationError({"foot_mm": "Only a vessel has a foot."})
+
+
+class EarlierCourse(models.Model):
+    """Somebody of the studio vouches that a person has taken a course, here or elsewhere."""
+
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="earlier_courses")
+    course = models.ForeignKey(Course, models.CASCADE, related_name="taken_by")
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+")
+    recorded_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["person", "course"]
+        constraints = [models.UniqueConstraint(fields=["person", "course"], name="earlier_course_once")]
+
+    def __str__(self) -> str:
+        return f"{self.person}: {self.course}"
 
 
 class CourseNeed(models.Model):

@@ -37,6 +37,11 @@ class Firing(models.Model):
     )
     lags = models.JSONField(default=list, help_text="Where the equipment cannot follow.")
     stress = models.JSONField(default=list, help_text="The stress it leaves and passes, piece by piece.")
+    opened_at = models.DateTimeField(null=True, blank=True, help_text="Somebody has opened it.")
+    unloaded_at = models.DateTimeField(null=True, blank=True, help_text="Its pieces are out.")
+    broken_at = models.DateTimeField(
+        null=True, blank=True, help_text="It broke off between annealing and strain point."
+    )
     kept_stress_mpa = models.FloatField()
     energy_kwh = models.FloatField()
     sequence = models.PositiveIntegerField(default=0)

@@ -7,8 +7,10 @@ from studios.models.people import EndedRole, Membership, Person, Qualification, 
 from studios.models.places import BenchHours, Closure, StaffedHours, Studio, Travel, Weekday
 from studios.models.pots import Pot
 from studios.models.rooms import OwnProcess, Season
+from studios.models.terms import Acknowledgement, SafetyText, Term
 
 __all__ = [
+    "Acknowledgement",
     "BenchHours",
     "Calibration",
     "Closure",
@@ -24,12 +26,14 @@ __all__ = [
     "Qualification",
     "Ranges",
     "Role",
+    "SafetyText",
     "Season",
     "SignUp",
     "StaffedHours",
     "Studio",
     "Supply",
     "SupplyKind",
+    "Term",
     "ThermalRecord",
     "Travel",
     "Weekday",

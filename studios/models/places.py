@@ -146,6 +146,48 @@ class Studio(models.Model):
         validators=[MinValueValidator(0)],
     )
 
+    torch_hour_price = models.DecimalField(
+        "a torch in open bench time, for an hour",
+        max_digits=8,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+    )
+    keep_seat_min = models.PositiveSmallIntegerField(
+        "a seat is kept while its form is filled in (minutes)",
+        default=10,
+        validators=[MinValueValidator(1), MaxValueValidator(120)],
+    )
+    cancel_deadline_h = models.PositiveSmallIntegerField(
+        "a student gives a seat back until (hours before)",
+        default=24,
+        help_text="Later the studio decides. 0: until it begins.",
+    )
+    offer_h = models.PositiveSmallIntegerField(
+        "a seat that came free is offered for (hours)",
+        default=12,
+        validators=[MinValueValidator(1), MaxValueValidator(14 * 24)],
+        help_text="To the first in the waiting line; then to the next.",
+    )
+    decision_days = models.PositiveSmallIntegerField(
+        "it is decided whether a class takes place (days before)",
+        default=3,
+        validators=[MaxValueValidator(60)],
+        help_text="A class below its least number of seats is flagged from then on.",
+    )
+    remind_h = models.PositiveSmallIntegerField(
+        "people are reminded (hours before)", default=24, help_text="0: nobody is reminded."
+    )
+    day_sheet_at = models.TimeField(
+        "the day's sheet is sent at",
+        default=dt.time(6),
+        help_text="By the studio's clock, to its technicians.",
+    )
+    uncollected_days = models.PositiveSmallIntegerField(
+        "pieces are listed as uncollected after (days)", default=14
+    )
+
     holiday_country = models.CharField(
         "country of its public holidays",
         max_length=2,

@@ -1,0 +1,50 @@
+"""Who did what to which booking: one row for each act, in the transaction that acts.
+
+a face says which it is (acting) --> a service writes and notes what it did --> a row that nobody changes
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import Protocol
+from uuid import UUID
+
+from scheduling.models import AuditEntry, Face
+from studios.models import Person, Studio
+
+LONGEST = 300
+_face: ContextVar[Face] = ContextVar("face", default=Face.COMMAND)
+
+
+class Named(Protocol):
+    """What is done something to: a row with a uid."""
+
+    uid: UUID
+
+
+@contextmanager
+def acting(face: Face) -> Iterator[None]:
+    """What is done meanwhile was asked for here; without this it was a command."""
+    before = _face.set(face)
+    try:
+        yield
+    finally:
+        _face.reset(before)
+
+
+def note(*, actor: Person | None, did: str, subject: Named, studio: Studio, said: str) -> None:
+    """Note what somebody did, or None where a deadline passed by itself; `said` is the sentence to be read.
+
+    `did` is one word, or words with hyphens: reserve, give-back, book, move, call-off.
+    """
+    AuditEntry.objects.create(
+        studio=studio,
+        actor=actor,
+        face=_face.get(),
+        did=did,
+        kind=type(subject).__name__.lower(),
+        subject=subject.uid,
+        said=said[:LONGEST],
+    )
