@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import islice
 
 from scheduling.engine.clock import days, edge_minutes, local, whole_day
-from scheduling.engine.measures import Measure, measure
+from scheduling.engine.measures import Measure, measure, way_min
 from scheduling.engine.records import Ask, Placement, StudioRecord
 from scheduling.engine.search import place
 from scheduling.engine.spans import Span, clip
@@ -18,6 +18,8 @@ from scheduling.engine.world import World
 QUARTER_MIN = 15
 DAY_MIN = 24 * 60
 SOME_DAYS_MORE = 2
+# What is measured by the time of a start alone: nothing need be laid out to compare.
+BY_TIME = frozenset({Measure.EARLIEST, Measure.NEAREST, Measure.TRAVEL})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,7 +48,7 @@ def offers(
     if order is Measure.EARLIEST:
         return list(islice(_placed(world, _soonest(world, asks, within, most)), most))
     found = [candidate for ask in asks for candidate in _candidates(world, ask, within, order, wish)]
-    if order is Measure.NEAREST:
+    if order in BY_TIME:
         return list(islice(_placed(world, sorted(found, key=_by_key)), most))
     placed = list(_placed(world, found))
     measured = [replace(o, measured=measure(world, o.ask, o.placement, order)) for o in placed]
@@ -72,9 +74,20 @@ def _candidates(
     for day, spans in by_day(start_space(world, ask, *within), studio):
         wished = _wish_on(day, wish, studio)
         starts = _by_time(spans, wished, studio) if by_time else _worth(spans, wished, studio, warm)
-        for start in starts:
-            off = abs(start - wished) if order is Measure.NEAREST and wished is not None else 0
-            yield Candidate(ask=ask, start=start, key=(off, start, ask.studio_id))
+        every = [
+            Candidate(
+                ask=ask, start=start, key=(_off(world, ask, start, order, wished), start, ask.studio_id)
+            )
+            for start in starts
+        ]
+        yield from [min(every, key=_by_key)] if order in BY_TIME else every
+
+
+def _off(world: World, ask: Ask, start: int, order: Measure, wished: int | None) -> int:
+    """How far a start is from the best by what its time alone tells."""
+    if order is Measure.TRAVEL:
+        return way_min(world, ask, start)
+    return abs(start - wished) if order is Measure.NEAREST and wished is not None else 0
 
 
 def _by_key(candidate: Candidate) -> tuple[int, ...]:
