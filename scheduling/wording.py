@@ -1,9 +1,10 @@
-"""How times are said to people: by the studio's clock, with its zone named."""
+"""How times and classes are said to people: by the studio's clock, with its zone named."""
 
 from __future__ import annotations
 
 import datetime as dt
 
+from scheduling.models import Session
 from studios.models import Studio
 
 
@@ -11,3 +12,15 @@ def when(moment: dt.datetime, studio: Studio) -> str:
     """A moment by the studio's clock: Tue 9 Mar 2027, 18:00 CST."""
     local = moment.astimezone(studio.zone)
     return f"{local:%a} {local.day} {local:%b %Y, %H:%M %Z}"
+
+
+def meeting(session: Session) -> str:
+    """A class in one line: Beads at Flame, Tue 9 Mar 2027, 18:00 CST."""
+    return f"{session.course.name} at {session.studio.name}, {when(session.starts_at, session.studio)}"
+
+
+def long(minutes: int) -> str:
+    """A length of time: 45 min, 2 h, 10 h 30 min."""
+    hours, rest = divmod(minutes, 60)
+    parts = [f"{hours} h"] * (hours > 0) + [f"{rest} min"] * (rest > 0 or hours == 0)
+    return " ".join(parts)

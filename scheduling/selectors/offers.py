@@ -13,6 +13,7 @@ from scheduling.engine.series import weekly_days, weekly_space
 from scheduling.errors import SchedulingError
 from scheduling.models import Course
 from scheduling.selectors.options import Option, Refused, on_day, option, question
+from scheduling.wording import long
 from studios.models import Person, Studio
 
 MOST_DAYS = 92
@@ -27,11 +28,11 @@ ORDERS = {
     "travel": Measure.TRAVEL,
 }
 UNITS = {
-    Measure.NEAREST: "{:.0f} min from the wished time",
-    Measure.NIGHT: "{:.0f} min held while nobody is there",
-    Measure.WARM: "{:.0f} min of heating up",
+    Measure.NEAREST: "{} from the wished time",
+    Measure.NIGHT: "{} held while nobody is there",
+    Measure.WARM: "{} of heating up",
     Measure.ENERGY: "{:.1f} kWh",
-    Measure.TRAVEL: "{:.0f} min on the way",
+    Measure.TRAVEL: "{} on the way",
 }
 
 
@@ -78,10 +79,15 @@ def best_starts(
             OfferLine(
                 option=option(asked, offer.ask, offer.placement),
                 measured=offer.measured,
-                words=UNITS.get(order, "").format(offer.measured),
+                words=_said(order, offer.measured),
             )
             for offer in found
         ]
+
+
+def _said(order: Measure, measured: float) -> str:
+    """How a start measures, in words: 10 h 30 min held while nobody is there."""
+    return UNITS.get(order, "").format(measured if order is Measure.ENERGY else long(round(measured)))
 
 
 def require_one(hindrances: dict[int, SchedulingError], studios: Collection[Studio]) -> None:

@@ -124,8 +124,8 @@ def test_the_same_start_at_another_studio_is_one_click_away(town: Town, visit: V
     [
         ("earliest", "2 best starts: earliest", ""),
         ("nearest", "2 best starts: nearest to the wish", "0 min from the wished time"),
-        ("attended", "2 best starts: least held while nobody is there", "min held while nobody is there"),
-        ("warm", "2 best starts: least heating up", "min of heating up"),
+        ("attended", "2 best starts: least held while nobody is there", " held while nobody is there"),
+        ("warm", "2 best starts: least heating up", " of heating up"),
         ("energy", "2 best starts: least energy", "kWh"),
         ("travel", "2 best starts: least travel", "min on the way"),
     ],
