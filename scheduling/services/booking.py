@@ -10,15 +10,16 @@ from scheduling.engine.records import Kind, Placement, Refusal
 from scheduling.engine.search import place
 from scheduling.engine.world import World
 from scheduling.errors import InvalidInput, NoStart, NotAllowed
-from scheduling.models import Booking, Course, PersonSpan, Session
+from scheduling.models import Booking, Course, Firing, PersonSpan, Session
 from scheduling.selectors.teaching import could_assist, require_teachable
-from scheduling.services.firings import write_firing
+from scheduling.services import audit
+from scheduling.services.firings import tell_moved, write_firing
 from scheduling.services.holding import hot_parts, make_way, share_heat, write_occupancy
 from scheduling.services.messages import tell
 from scheduling.services.refills import write_change_overs
 from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import ask_of, horizon_around, load_world, require_reachable
-from scheduling.wording import when
+from scheduling.wording import meeting, when
 from studios.models import Equipment, Person, Studio, Supply
 from studios.selectors import may
 
@@ -36,6 +37,7 @@ def book_session(
     lock_for_class(course, studio, instructor)
     session, placement = write_class(actor, course, studio, instructor, start)
     _tell_booked(session, placement)
+    audit.note(actor=actor, did="book", subject=session, studio=studio, said=meeting(session))
     return session
 
 
@@ -53,8 +55,9 @@ def write_class(
     world = load_world([studio], horizon_around(moment(start)), [instructor, *others])
     placement = require_placement(place(world, ask_of(course, studio, instructor, others), start))
     booking = Booking.objects.create(studio=studio, booked_by=actor)
-    session = _write_session(booking, course, instructor, placement, _seats(world, course, placement))
-    _write_held(world, session, placement)
+    session = _write_session(booking, course, instructor, placement, seats_in(world, course, placement))
+    for firing in write_held(world, session, placement):
+        tell_moved(firing, but=session)
     return session, placement
 
 
@@ -88,16 +91,19 @@ def lock_for_class(
     people: Iterable[int] = (),
 ) -> None:
     """Lock every row whose limit a class touches: supplies, equipment, sessions, who teaches and assists."""
+    lock_places(course, studio, sessions=sessions, held=held)
+    others = [person.pk for person in could_assist(course, studio, instructor)]
+    lock(people=[instructor.pk, *others, *people])
+
+
+def lock_places(
+    course: Course, studio: Studio, *, sessions: Iterable[int] = (), held: Iterable[int] = ()
+) -> None:
+    """As `lock_for_class`, without the people; they are locked next, once it stands who they are."""
     kinds = {need.kind for need in course.needs.all()} | {Kind.BENCH.value, Kind.PIPE_WARMER.value}
     equipment = Equipment.objects.filter(studio=studio, kind__in=kinds).values_list("pk", flat=True)
     supplies = Supply.objects.filter(studio=studio).values_list("pk", flat=True)
-    others = [person.pk for person in could_assist(course, studio, instructor)]
-    lock(
-        supplies=supplies,
-        equipment=[*equipment, *held],
-        sessions=sessions,
-        people=[instructor.pk, *others, *people],
-    )
+    lock(supplies=supplies, equipment=[*equipment, *held], sessions=sessions)
 
 
 def require_placement(answer: Placement | Refusal) -> Placement:
@@ -135,37 +141,43 @@ def _write_session(
         ends_at=moment(placement.end),
         seats=seats,
     )
+    write_teaching(session, placement)
+    return session
+
+
+def write_teaching(session: Session, placement: Placement) -> None:
+    """Who teaches and who assists give their time, set-up and clean-up included."""
     session.assistants.set(placement.assistant_ids)
     PersonSpan.objects.bulk_create(
         PersonSpan(
             person_id=person_id,
-            studio=booking.studio,
+            studio=session.studio,
             session=session,
             starts_at=moment(placement.person_span[0]),
             ends_at=moment(placement.person_span[1]),
         )
-        for person_id in (instructor.pk, *placement.assistant_ids)
+        for person_id in (session.instructor_id, *placement.assistant_ids)
     )
-    return session
 
 
-def _seats(world: World, course: Course, placement: Placement) -> int:
+def seats_in(world: World, course: Course, placement: Placement) -> int:
     """A class at the torches has no more seats than the torches that it holds."""
     held = [world.apparatus[part.apparatus_id].kind for part in placement.held]
     torches = held.count(Kind.TORCH)
     return min(course.seats, torches) if torches else course.seats
 
 
-def _write_held(world: World, session: Session, placement: Placement) -> None:
+def write_held(world: World, session: Session, placement: Placement) -> list[Firing]:
+    """Write all that a session holds; returns the firings it joins that now open at another time."""
     hot = hot_parts(world, [part.apparatus_id for part in placement.held])
     core = (placement.start, placement.end)
     make_way(world, hot, core, placement.kept_hot)
     for part in placement.held:
         write_occupancy(part, booking=session.booking)
     share_heat(world, hot, core)
-    for firing in placement.firings:
-        write_firing(firing, session=session)
+    written = [write_firing(firing, session=session) for firing in placement.firings]
     write_change_overs(session.booking, placement.change_overs)
+    return [firing for firing in written if firing is not None]
 
 
 def _tell_booked(session: Session, placement: Placement) -> None:

@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from django.utils import timezone
 
-from scheduling.engine.clock import ceil_minutes, floor_minutes
-from scheduling.engine.heat import lightable
-from scheduling.engine.spans import Span, covers
-from scheduling.engine.world import World
 from scheduling.errors import NotAllowed, Over
 from scheduling.models import Booking, BookingStatus, Load, Occupancy, PersonSpan, Seat, Series, Session
+from scheduling.services import audit
 from scheduling.services.booking import lock_for_class
-from scheduling.services.firings import take_out
-from scheduling.services.holding import hot_parts, next_at, share_heat
 from scheduling.services.messages import tell
-from scheduling.services.refills import drop_unneeded
+from scheduling.services.releasing import (
+    lit_already,
+    opens_at,
+    release_held,
+    tell_to_keep_hot,
+    tell_whose_moved,
+)
 from scheduling.services.transactions import one_write
-from scheduling.snapshot import horizon_around, load_world
-from scheduling.wording import when
+from scheduling.wording import meeting, when
 from studios.models import Person
 from studios.selectors import may, people_with
 
@@ -86,6 +86,7 @@ def _call_off(actor: Person, sessions: Sequence[Session]) -> None:
         others = [person for person in teaching if person != actor]
         for person in [*_freed_seats(session), *others]:
             told.setdefault(person, []).append(session)
+        audit.note(actor=actor, did="call-off", subject=session, studio=session.studio, said=meeting(session))
     for person, gone in told.items():
         _tell_called_off(person, gone)
 
@@ -99,52 +100,21 @@ def _require_canceller(actor: Person, session: Session) -> None:
 
 
 def _release(session: Session) -> None:
-    world = load_world([session.studio], horizon_around(session.starts_at))
-    held = list(session.booking.occupancies.values_list("equipment_id", flat=True))
-    Occupancy.objects.filter(booking=session.booking).delete()
-    PersonSpan.objects.filter(session=session).delete()
+    opened = opens_at(session.studio)
+    strained = release_held(session)
     cancel_booking(session.booking)
     session.status, session.changed_at = BookingStatus.CANCELLED, timezone.now()
     session.sequence += 1
     session.save(update_fields=["status", "changed_at", "sequence"])
-    core = (floor_minutes(session.starts_at), ceil_minutes(session.ends_at))
-    cramped = share_heat(world, hot_parts(world, held), core)
-    for row in _following(world, held, core):
-        if row in cramped or not _lightable(world, row):
-            _keep_hot(session, row)
-    for load in Load.objects.filter(session=session).select_related("firing__equipment__studio"):
-        firing = load.firing
-        if not take_out(world, load):
-            _keep_hot(session, firing.occupancy)
-    drop_unneeded(world.supplies)
-
-
-def _following(world: World, held: Iterable[int], core: Span) -> list[Occupancy]:
-    """What comes next at the hot stations that a session gives back."""
-    found = (next_at(apparatus.id, core[1]) for apparatus in hot_parts(world, held))
-    return [row for row in found if row is not None]
-
-
-def _lightable(world: World, row: Occupancy) -> bool:
-    span = floor_minutes(row.exclusive_from), ceil_minutes(row.exclusive_to)
-    return covers(lightable(world, world.apparatus[row.equipment_id]), *span)
+    for row in strained:
+        tell_to_keep_hot(session, row, why="is called off")
+    tell_whose_moved(opened)
 
 
 def cancel_booking(booking: Booking) -> None:
     """A cancelled booking holds nothing and is kept."""
     booking.status, booking.cancelled_at = BookingStatus.CANCELLED, timezone.now()
     booking.save(update_fields=["status", "cancelled_at"])
-
-
-def _keep_hot(session: Session, row: Occupancy) -> None:
-    """Heat that leant on a session that goes, and cannot be made when it must be, is a duty for somebody."""
-    for person in people_with("enter-outage", session.studio):
-        tell(
-            person=person,
-            subject=f"Light {row.equipment.name} early, or keep it hot",
-            body=f"{session.course.name} is called off, and {row.equipment.name} was hot from it. For what "
-            f"stays it would have to be lit at {when(row.starts_at, session.studio)}, and cannot be then.",
-        )
 
 
 def _freed_seats(session: Session) -> list[Person]:
@@ -165,9 +135,7 @@ def _tell_called_off(person: Person, sessions: Sequence[Session]) -> None:
 
 def _tell_hot(session: Session) -> None:
     """What is lit for a session that is called off does not go out by itself."""
-    rows = Occupancy.objects.filter(starts_at__lte=timezone.now(), phases__from_c__isnull=False)
-    own = rows.filter(booking=session.booking) | rows.filter(firing__loads__session=session)
-    names = sorted(set(own.values_list("equipment__name", flat=True)))
+    names = lit_already(session)
     for person in people_with("enter-outage", session.studio) if names else ():
         tell(
             person=person,

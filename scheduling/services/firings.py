@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 
 from django.utils import timezone
 
@@ -18,8 +18,11 @@ from scheduling.wording import when
 from studios.thermal import FiringPlan, Recipe, StressLine
 
 
-def write_firing(held: FiringHeld, *, session: Session) -> Firing:
-    """Store a firing with the session's load in it, or add the load to the one that it joins."""
+def write_firing(held: FiringHeld, *, session: Session) -> Firing | None:
+    """Store a firing with the session's load in it, or add the load to the one that it joins.
+
+    Returns the firing that it joins where that now opens at another time.
+    """
     firing = Firing() if held.joins is None else Firing.objects.get(pk=held.joins)
     moved = _fill(firing, held)
     _add_load(firing, held.lots[-1], session)
@@ -27,9 +30,7 @@ def write_firing(held: FiringHeld, *, session: Session) -> Firing:
         write_occupancy(held.held, firing=firing)
     else:
         rewrite_occupancy(firing.occupancy, held.held)
-    if held.joins is not None and moved:
-        tell_moved(firing, but=session)
-    return firing
+    return firing if held.joins is not None and moved else None
 
 
 def _fill(firing: Firing, held: FiringHeld) -> bool:
@@ -91,27 +92,35 @@ def _add_load(firing: Firing, lot: Lot, session: Session) -> None:
     )
 
 
-def take_out(world: World, load: Load) -> bool:
+@dataclass(frozen=True, kw_only=True)
+class TakenOut:
+    """What became of a firing that lost a load: whether it opens at another time, and can be lit in time."""
+
+    firing: Firing
+    moved: bool
+    lightable: bool
+
+
+def take_out(world: World, load: Load) -> TakenOut:
     """Take a load out of its firing; the firing lives on for the loads that are left, else it ends.
 
     A firing that is lit stays at hold as it is, and does not soak in the past. Should its new hours meet
-    another's, the old ones stay. Whoever has pieces in it is told when it opens at another time. Returns
-    whether it can be lit when it now must be.
+    another's, the old ones stay.
     """
     firing = load.firing
     load.delete()
     lots = tuple(lot_of_load(row) for row in firing.loads.select_related("glass", "session__course"))
     if not lots:
         _end(firing)
-        return True
+        return TakenOut(firing=firing, moved=False, lightable=True)
     held = _rerun(world, firing, lots)
     if isinstance(held, Unrunnable) or not _free(firing, held):
-        return True
+        return TakenOut(firing=firing, moved=False, lightable=True)
     was = floor_minutes(firing.occupancy.starts_at)
-    if _fill(firing, held):
-        tell_moved(firing)
+    moved = _fill(firing, held)
     rewrite_occupancy(firing.occupancy, held.held)
-    return was <= world.now or held.held.span[0] == was or not unlightable(world, held)
+    lightable = was <= world.now or held.held.span[0] == was or not unlightable(world, held)
+    return TakenOut(firing=firing, moved=moved, lightable=lightable)
 
 
 def _rerun(world: World, firing: Firing, lots: tuple[Lot, ...]) -> FiringHeld | Unrunnable:

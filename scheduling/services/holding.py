@@ -14,7 +14,7 @@ from scheduling.engine.records import Apparatus, Held, Kind
 from scheduling.engine.spans import Span
 from scheduling.engine.stations import bench
 from scheduling.engine.world import World
-from scheduling.models import Booking, Charge, Firing, Occupancy, OccupancyPhase, Outage, SupplyUse
+from scheduling.models import Booking, Charge, Firing, Occupancy, OccupancyPhase, Outage, Session, SupplyUse
 from studios.models import SupplyKind
 
 
@@ -112,7 +112,7 @@ def share_heat(world: World, hot: Iterable[Apparatus], core: Span) -> list[Occup
         for occupancy in (after, own, before):
             if occupancy is None:
                 continue
-            roomy = refit(world, occupancy, _what_came_before(world, occupancy))
+            roomy = refit_anew(world, occupancy)
             cramped.extend([occupancy] if occupancy is after and not roomy else [])
     return cramped
 
@@ -152,6 +152,27 @@ def refit(world: World, occupancy: Occupancy, before: Before, *, keep_hot: bool 
     rewrite_occupancy(occupancy, held)
     _refit_benches(world, occupancy, core, core[0] - held.exclusive[0])
     return stays_hot or room is None or lead_min(apparatus, gap, core[0]) <= room
+
+
+def refit_anew(world: World, occupancy: Occupancy) -> bool:
+    """As `refit`, after whatever its station does before it now."""
+    return refit(world, occupancy, _what_came_before(world, occupancy))
+
+
+def refit_across(world: World, equipment_id: int, outage: Span) -> None:
+    """What follows an outage of a hot station finds it cold, and what went before it cools undisturbed.
+
+    Where the outage is withdrawn, what follows is warm again from what went before.
+    """
+    after, before = next_at(equipment_id, outage[1]), _before(equipment_id, outage[0])
+    for row in (after, before):
+        session = row.booking.session if row is not None and row.booking is not None else None
+        if row is not None and session is not None and not _meets(session, outage):
+            refit_anew(world, row)
+
+
+def _meets(session: Session, span: Span) -> bool:
+    return session.starts_at < moment(span[1]) and session.ends_at > moment(span[0])
 
 
 def _held_since(occupancy: Occupancy, before: Before) -> bool:
