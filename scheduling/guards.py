@@ -3,7 +3,8 @@
 Exclusive spans of one place of one piece of equipment, and the spans of one person, never overlap. PostgreSQL
 holds this as exclusion constraints, SQLite as triggers. SQLite loses triggers when a table is rebuilt by a
 migration, so both are put in place after every migration, and nothing serves without them. The triggers that
-count (`scheduling.revised`) stand and fall with them.
+count (`scheduling.revised`), and those that keep the audit as it is (`scheduling.only_added`), stand and fall
+with them.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.db import connection
 from django.db.models.signals import post_migrate
 
-from scheduling import revised
+from scheduling import only_added, revised
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,11 +63,14 @@ def install(*_args: Any, **_facts: Any) -> None:
         for counted in revised.COUNTED if "scheduling_revision" in tables else ():
             for statement in revised.statements(counted) if counted.table in tables else ():
                 cursor.execute(statement)
+        for statement in only_added.statements() if only_added.TABLE in tables else ():
+            cursor.execute(statement)
 
 
 def missing() -> list[str]:
-    """The guards and counting triggers that the database lacks."""
-    wanted = {name for guard in GUARDS for name in _names(guard)} | set(revised.names())
+    """The guards and other triggers that the database lacks."""
+    wanted = {name for guard in GUARDS for name in _names(guard)}
+    wanted |= {*revised.names(), *only_added.names()}
     query = (
         "SELECT name FROM sqlite_master WHERE type = 'trigger'"
         if connection.vendor == "sqlite"
@@ -78,12 +82,19 @@ def missing() -> list[str]:
         return sorted(wanted - {row[0] for row in cursor.fetchall()})
 
 
+def take_away_for_emptying() -> None:
+    """Let the whole database be emptied, in a transaction whose last step is `install`."""
+    with connection.cursor() as cursor:
+        for statement in [*revised.removals(), *only_added.removals()]:
+            cursor.execute(statement)
+
+
 def require() -> None:
-    """Refuse to serve from a database that would let two claims overlap."""
+    """Refuse to serve from a database that would let two claims overlap, or its audit be changed."""
     if lacking := missing():
         raise ImproperlyConfigured(
-            f"The database lacks its guards against overlaps, or what counts its changes "
-            f"({', '.join(lacking)}): run manage.py migrate."
+            f"The database lacks its guards against overlaps, what counts its changes, or what keeps its "
+            f"audit ({', '.join(lacking)}): run manage.py migrate."
         )
 
 

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from celery import shared_task
 
+from scheduling.models import Face
 from scheduling.services import rounds
+from scheduling.services.audit import acting
 from scheduling.services.messages import DELIVER, deliver_messages
 
 
 @shared_task(name=DELIVER)
 def deliver_waiting_messages() -> int:
     """Deliver the messages that wait in the outbox."""
-    return deliver_messages()
+    with acting(Face.ROUND):
+        return deliver_messages()
 
 
 @shared_task(name=rounds.MAKE_ROUNDS)

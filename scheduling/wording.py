@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 
-from scheduling.models import Session
+from scheduling.models import Seat, Session
 from studios.models import Studio
 
 
@@ -24,3 +25,17 @@ def long(minutes: int) -> str:
     hours, rest = divmod(minutes, 60)
     parts = [f"{hours} h"] * (hours > 0) + [f"{rest} min"] * (rest > 0 or hours == 0)
     return " ".join(parts)
+
+
+def place_of(seat: Seat) -> str:
+    """A seat in one line: seat 2, torch 4, for Ida, Beads at Flame, Tue 9 Mar 2027, 18:00 CST."""
+    torch = [seat.torch.name] if seat.torch is not None else []
+    if seat.session is None:
+        where = [f"open bench time at {seat.studio.name}", when(seat.starts_at, seat.studio)]
+        return ", ".join([*torch, f"for {seat.person.name}", *where])
+    return ", ".join([f"seat {seat.number}", *torch, f"for {seat.person.name}", meeting(seat.session)])
+
+
+def amount(price: Decimal, studio: Studio) -> str:
+    """A price in the studio's currency: 95.00 EUR."""
+    return f"{price:.2f} {studio.currency}".strip()

@@ -45,6 +45,8 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "scheduling.project.faces.face_named",
+    "scheduling.web.once.Once",
     "axes.middleware.AxesMiddleware",
 ]
 ROOT_URLCONF = "scheduling.project.urls"
@@ -55,6 +57,7 @@ TEMPLATES = [
         "BACKEND": "django.template.backends.django.DjangoTemplates",
         "APP_DIRS": True,
         "OPTIONS": {
+            "builtins": ["scheduling.templatetags.once"],
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",

@@ -24,6 +24,7 @@ from django.utils.http import urlsafe_base64_encode
 from rest_framework.authtoken.models import Token
 
 from scheduling.errors import InvalidInput
+from scheduling.services import audit
 from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
 from studios.models import EndedRole, Membership, Person, Role, SignUp, Studio
@@ -98,6 +99,7 @@ def confirm_address(*, person: Person, password: str) -> Person:
     person.save(update_fields=["is_active", "password"])
     if waiting.studio is not None:
         _make_student(person, waiting.studio)
+    _note(person, "confirm-address", f"{person.name}, for the first time")
     waiting.delete()
     forget_attempts(username=person.email)
     return person
@@ -112,6 +114,7 @@ def set_password(*, person: Person, password: str) -> Person:
     Token.objects.filter(user=person).delete()
     forget_attempts(username=person.email)
     tell(person=person, subject="Lehrbook: your password was changed", body=CHANGED)
+    _note(person, "choose-password", person.name)
     return person
 
 
@@ -120,13 +123,15 @@ def sign_out_everywhere(*, person: Person) -> None:
     """Every session of the person ends, wherever it is, and the API token is withdrawn."""
     Person.objects.filter(pk=person.pk).update(sign_outs=F("sign_outs") + 1)
     Token.objects.filter(user=person).delete()
+    _note(person, "sign-out-everywhere", person.name)
 
 
 @one_write
 def rename(*, person: Person, name: str) -> Person:
     """A person is called as they write themselves. Raises InvalidInput."""
-    person.name = _as_name(name)
+    before, person.name = person.name, _as_name(name)
     person.save(update_fields=["name"])
+    _note(person, "rename", f"{before} is now {person.name}")
     return person
 
 
@@ -140,7 +145,9 @@ def join_studio(*, person: Person, studio: Studio) -> Membership:
         raise InvalidInput(
             field="studio", problem=f"Your role at {studio.name} was ended; only its manager gives a new one."
         )
-    return _make_student(person, studio)
+    row = _make_student(person, studio)
+    audit.note(actor=person, did="join", subject=person, studio=studio, said=f"{person.name}, {row.role}")
+    return row
 
 
 def forget_unconfirmed(between: Callable[[], None] = lambda: None) -> int:
@@ -164,6 +171,11 @@ def _forget(person_id: int) -> bool:
 def key_of(person: Person, tokens: PasswordResetTokenGenerator) -> dict[str, str]:
     """What a link in a mail names: whom, and the proof that it was mailed."""
     return {"uidb64": urlsafe_base64_encode(force_bytes(person.pk)), "token": tokens.make_token(person)}
+
+
+def _note(person: Person, did: str, said: str) -> None:
+    """What people do to their own account, where they have a role."""
+    audit.note_of_account(actor=person, did=did, subject=person, person=person, said=said)
 
 
 def _unconfirmed(email: str, name: str, studio: Studio) -> Person:

@@ -48,3 +48,12 @@ def note(*, actor: Person | None, did: str, subject: Named, studio: Studio, said
         subject=subject.uid,
         said=said[:LONGEST],
     )
+
+
+def note_of_account(*, actor: Person | None, did: str, subject: Named, person: Person, said: str) -> None:
+    """What was done to somebody's account, at each studio where the person has a role.
+
+    An account belongs to no single studio. Who belongs to none is a stranger, and leaves no entry.
+    """
+    for studio in Studio.objects.filter(memberships__person=person).distinct().order_by("pk"):
+        note(actor=actor, did=did, subject=subject, studio=studio, said=said)

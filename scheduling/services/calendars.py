@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 
-from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
 from scheduling.errors import InvalidInput, NotYours
 from scheduling.models import FeedKey
+from scheduling.services import audit
+from scheduling.services.transactions import one_write
 from studios.models import Person
 
 LABEL_LENGTH = 60
 
 
-@transaction.atomic
+@one_write
 def new_feed_key(*, actor: Person, label: str) -> FeedKey:
     """A person makes as many secret links as they have devices, each with a name to know it by."""
     name = label.strip()
@@ -23,17 +24,26 @@ def new_feed_key(*, actor: Person, label: str) -> FeedKey:
         raise InvalidInput(
             field="label", problem=f"Give the link a name of 1 to {LABEL_LENGTH} letters, such as “my phone”."
         )
-    return FeedKey.objects.create(person=actor, label=name)
+    made = FeedKey.objects.create(person=actor, label=name)
+    _note(actor, "make-link", made)
+    return made
 
 
-@transaction.atomic
+@one_write
 def withdraw_feed_key(*, actor: Person, feed_key: FeedKey) -> FeedKey:
     """From now on the link shows nothing. Only its owner withdraws it; a second time changes nothing."""
     if feed_key.person_id != actor.pk and not actor.is_superuser:
         raise NotYours(what="This calendar link")
-    FeedKey.objects.filter(pk=feed_key.pk, revoked_at__isnull=True).update(revoked_at=timezone.now())
+    if FeedKey.objects.filter(pk=feed_key.pk, revoked_at__isnull=True).update(revoked_at=timezone.now()):
+        _note(actor, "withdraw-link", feed_key)
     feed_key.refresh_from_db()
     return feed_key
+
+
+def _note(actor: Person, did: str, link: FeedKey) -> None:
+    """Without its name: which devices somebody has is nobody else's business."""
+    said = f"A calendar link of {link.person.name}"
+    audit.note_of_account(actor=actor, did=did, subject=link, person=link.person, said=said)
 
 
 def note_feed_use(*, feed_key: FeedKey, day: dt.date) -> bool:

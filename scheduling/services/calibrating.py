@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from scheduling.errors import DayHasRecord, InvalidInput, NoRecord, NotAllowed, NotConfirmed, Over
 from scheduling.selectors.calibrations import Moved, Numbers, today_at, would_move
+from scheduling.services import audit
 from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import LAST_YEAR
 from studios import calibration as pure
@@ -45,8 +46,20 @@ def fit_log(*, actor: Person, equipment: Equipment, **log: Any) -> Calibration:
     require_calibrator(actor, equipment)
     row = fitted(equipment=equipment, **log)
     row.made_by = actor
-    row.save()
+    _keep(row)
     return row
+
+
+@one_write
+def _keep(row: Calibration) -> None:
+    """Fitting takes long and needs no transaction; only what came of it is written in one."""
+    row.save()
+    _note(row.made_by, "fit-log", row, row.file_name)
+
+
+def _note(actor: Person | None, did: str, row: Calibration, what: str) -> None:
+    equipment = row.equipment
+    audit.note(actor=actor, did=did, subject=row, studio=equipment.studio, said=f"{equipment.name}: {what}")
 
 
 def fitted(
@@ -194,6 +207,7 @@ def accept_fit(
     record.save()
     row.record, row.accepted_ranges, row.accepted_by, row.accepted_at = record, ranges, actor, timezone.now()
     row.save(update_fields=["record", "accepted_ranges", "accepted_by", "accepted_at"])
+    _note(actor, "accept-fit", row, f"{row.file_name} is its record from {valid_from} on")
     return Accepted(record=record, moved=moved)
 
 

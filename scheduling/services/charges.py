@@ -18,6 +18,7 @@ from scheduling.engine.world import World
 from scheduling.errors import ChargeNeeded, InvalidInput, NoPot, NotAllowed, Over
 from scheduling.models import BookingStatus, Charge, Occupancy
 from scheduling.selectors.stores import RunsDry, what_runs_dry
+from scheduling.services import audit
 from scheduling.services.booking import no_start, whole_minute
 from scheduling.services.holding import write_occupancy
 from scheduling.services.transactions import lock, one_write
@@ -50,7 +51,14 @@ def book_charge(
         raise no_start(refusal)
     charge = _write(actor, furnace, world, start, level)
     _require_enough(charge)
+    _note(actor, "charge", charge)
     return charge
+
+
+def _note(actor: Person, did: str, charge: Charge) -> None:
+    furnace, done = charge.furnace, when(charge.ends_at, charge.furnace.studio)
+    said = f"{furnace.name}, charged to {charge.level_after_kg:g} kg by {done}"
+    audit.note(actor=actor, did=did, subject=charge, studio=furnace.studio, said=said)
 
 
 def _require_charger(actor: Person, furnace: Equipment) -> None:
@@ -120,13 +128,15 @@ def measure_pot(*, actor: Person, furnace: Equipment, at: dt.datetime, level_kg:
     if Charge.objects.charges().filter(furnace=furnace, ends_at=at, status=BookingStatus.BOOKED).exists():
         raise InvalidInput(field="at", problem="A charge ends in this minute; the next one will do.")
     Charge.objects.measured().filter(furnace=furnace, ends_at=at).delete()
-    Charge.objects.create(
+    row = Charge.objects.create(
         furnace=furnace,
         starts_at=at - dt.timedelta(minutes=1),
         ends_at=at,
         level_after_kg=level_kg,
         booked_by=actor,
     )
+    said = f"{furnace.name} held {level_kg:g} kg, {when(at, furnace.studio)}"
+    audit.note(actor=actor, did="measure-pot", subject=row, studio=furnace.studio, said=said)
     store = load_world([furnace.studio], horizon_around(timezone.now())).pots[furnace.pk].store
     return Measured(furnace=furnace, at=at, level_kg=level_kg, runs_dry=what_runs_dry(store))
 
@@ -161,4 +171,5 @@ def cancel_charge(*, actor: Person, charge: Charge) -> Charge:
     charge.sequence += 1
     charge.save(update_fields=["status", "changed_at", "sequence"])
     _require_enough(charge)
+    _note(actor, "call-off-charge", charge)
     return charge

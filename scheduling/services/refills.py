@@ -13,6 +13,7 @@ from scheduling.engine.stores import unneeded
 from scheduling.errors import InvalidInput, NotAllowed, Over
 from scheduling.models import Booking, Refill, RefillStatus
 from scheduling.selectors.stores import RunsDry, what_runs_dry
+from scheduling.services import audit
 from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import require_reachable
@@ -51,6 +52,7 @@ def record_refill(
     row.recorded_at, row.booking = timezone.now(), None
     row.save()
     drop_unneeded([supply.pk])
+    _note(actor, "refill" if row.status == RefillStatus.DONE else "plan-refill", row)
     return row
 
 
@@ -67,8 +69,15 @@ def strike_refill(*, actor: Person, refill: Refill) -> tuple[RunsDry, ...]:
     row = supply.refills.filter(pk=refill.pk).first()
     if row is None or row.status != RefillStatus.PLANNED:
         raise Over(what=f"This refill of {supply.name}", why="is done" if row else "is struck already")
+    _note(actor, "strike-refill", row)
     row.delete()
     return what_runs_dry(stores_of([supply], floor_minutes(timezone.now()))[supply.pk])
+
+
+def _note(actor: Person, did: str, row: Refill) -> None:
+    supply = row.supply
+    said = f"{supply.name}, {row.content_after:g} {supply.content_unit} from {when(row.at, supply.studio)} on"
+    audit.note(actor=actor, did=did, subject=row, studio=supply.studio, said=said)
 
 
 def _require_whole_minute(at: dt.datetime) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from scheduling.errors import InvalidInput, NotAllowed
+from scheduling.services import audit
 from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
 from studios.models import EndedRole, Membership, Person, Role, Studio
@@ -13,7 +14,8 @@ from studios.selectors import may, people_known_at
 def confirm_role(*, actor: Person, membership: Membership) -> Membership:
     """A role that somebody took is no longer new; a second time changes nothing. Raises NotAllowed."""
     _require_manager(actor, membership.studio)
-    Membership.objects.filter(pk=membership.pk).update(new_since=None)
+    if Membership.objects.filter(pk=membership.pk, new_since__isnull=False).update(new_since=None):
+        _note(actor, "confirm-role", membership)
     membership.new_since = None
     return membership
 
@@ -31,6 +33,7 @@ def give_role(*, actor: Person, person: Person, studio: Studio, role: str) -> Me
     if not new:
         raise InvalidInput(field="role", problem=f"{person.name} is {role} at {studio.name} already.")
     _tell(person, studio, f"From now on you are {role} at {studio.name}.")
+    _note(actor, "give-role", row)
     return row
 
 
@@ -48,6 +51,7 @@ def end_role(*, actor: Person, membership: Membership) -> EndedRole:
         raise InvalidInput(problem="This role has been ended already.")
     studio = membership.studio
     _tell(membership.person, studio, f"You are no longer {membership.role} at {studio.name}.")
+    _note(actor, "end-role", membership)
     return EndedRole.objects.create(
         person=membership.person, studio=studio, role=membership.role, ended_by=actor
     )
@@ -56,6 +60,12 @@ def end_role(*, actor: Person, membership: Membership) -> EndedRole:
 def _require_manager(actor: Person, studio: Studio) -> None:
     if not may(actor, "keep-people", studio):
         raise NotAllowed(who=actor.name, what="change roles", studio=studio.name, role="manager")
+
+
+def _note(actor: Person, did: str, role: Membership) -> None:
+    person, studio = role.person, role.studio
+    said = f"{person.name}, {role.role} at {studio.name}"
+    audit.note(actor=actor, did=did, subject=person, studio=studio, said=said)
 
 
 def _tell(person: Person, studio: Studio, sentence: str) -> None:

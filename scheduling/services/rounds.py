@@ -13,7 +13,9 @@ import logging
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+from scheduling.models import Face
 from scheduling.services import accounts, repeats
+from scheduling.services.audit import acting
 from scheduling.services.leases import Turn, TurnLost, give_back, give_up, take
 from scheduling.services.messages import deliver_messages
 
@@ -74,7 +76,8 @@ def make_rounds(rounds: Iterable[Round] = ROUNDS, lasts: dt.timedelta = LASTS) -
 def _make(each: Round, turn: Turn) -> int:
     """One round; whatever goes wrong in it stops no other."""
     try:
-        done = each.does(turn)
+        with acting(Face.ROUND):
+            done = each.does(turn)
     except TurnLost:
         log.warning("The round %s took too long, and another process has taken it over.", each.name)
     except Exception as error:

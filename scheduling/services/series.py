@@ -11,11 +11,12 @@ from scheduling.engine.records import Placement
 from scheduling.errors import InvalidInput, NoStart, NoSuchWallTime, SeriesSpoilt
 from scheduling.models import Course, Series, Session
 from scheduling.selectors.offers import MOST_WEEKS
+from scheduling.services import audit
 from scheduling.services.booking import lock_for_class, require_may_book, write_class
 from scheduling.services.messages import tell
 from scheduling.services.transactions import one_write
 from scheduling.snapshot import require_reachable
-from scheduling.wording import when
+from scheduling.wording import meeting, when
 from studios.models import Person, Studio
 
 
@@ -74,6 +75,8 @@ def _meeting(series: Series, actor: Person, day: dt.date) -> tuple[Session, Plac
         ) from error
     session.series = series
     session.save(update_fields=["series"])
+    said = f"{meeting(session)}, one meeting of a weekly class"
+    audit.note(actor=actor, did="book", subject=session, studio=studio, said=said)
     return session, placement
 
 

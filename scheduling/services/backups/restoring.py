@@ -16,7 +16,7 @@ from django.core.management.color import no_style
 from django.db import DatabaseError, IntegrityError, connection
 from django.db.backends.utils import CursorWrapper
 
-from scheduling import guards, kept, revised
+from scheduling import guards, kept
 from scheduling.errors import UnfitArchive
 from scheduling.models import Revision
 from scheduling.services.backups import archive as archives
@@ -52,7 +52,7 @@ def _put_in_place(archive: zipfile.ZipFile, *, replace: bool) -> None:
         if not replace and any(table.rows.exists() for table in tables.booked()):
             raise UnfitArchive(problem="This database is not empty. Say --replace if all in it may go.")
         counts = {(row.kind, row.key): row.number for row in Revision.objects.all()}
-        _execute(cursor, revised.removals())
+        guards.take_away_for_emptying()
         names = [table.name for table in tables.emptied()]
         _execute(cursor, connection.ops.sql_flush(no_style(), names))
         for table in tables.kept():

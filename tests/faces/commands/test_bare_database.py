@@ -25,7 +25,7 @@ COMMANDS = {
     "demo_signins": (),
     "firing_program": ("--glass", "float", "--shape", "bead"),
 }
-WITHOUT_THE_BOOK = {"outside_checks"}
+WITHOUT_THE_BOOK = {"outside_checks", "flush"}  # what is not there is empty
 
 
 def test_no_command_is_left_out() -> None:
