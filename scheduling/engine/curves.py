@@ -40,6 +40,13 @@ def _cut(phase: PhaseSpan, until: int) -> PhaseSpan:
     )
 
 
+def up_to(phases: Iterable[PhaseSpan], minute: int) -> tuple[PhaseSpan, ...]:
+    """What lies before a minute; a phase that goes on beyond it ends there."""
+    return tuple(
+        phase for phase in (_cut(phase, minute) for phase in phases) if phase.span[0] < phase.span[1]
+    )
+
+
 def level(kind: Phase, span: tuple[int, int], at_c: float | None = None) -> PhaseSpan:
     """A phase at one temperature, or of something that is not heated."""
     return PhaseSpan(kind=kind, span=span, from_c=at_c, to_c=at_c)
