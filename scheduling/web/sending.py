@@ -10,7 +10,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.files.uploadedfile import UploadedFile
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.http.response import HttpResponseBase
 from django.middleware.csrf import get_token
 
@@ -86,9 +86,11 @@ class Sending:
             return self._shown
         for level, text, tags in answer.body["said"]:
             messages.add_message(self.request, level, text, tags)
-        token = get_token(self.request)
+        headers, token = answer.body["headers"], get_token(self.request)
+        if "Location" in headers:
+            return HttpResponseRedirect(headers["Location"], status=answer.status_code, headers=headers)
         content = IN_A_PAGE.sub(rf"\g<1>{token}\g<2>", answer.body["content"])
-        return HttpResponse(content, status=answer.status_code, headers=answer.body["headers"])
+        return HttpResponse(content, status=answer.status_code, headers=headers)
 
     def forget(self) -> None:
         """Nothing of it stands: neither its answer nor what it said."""
