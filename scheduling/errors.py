@@ -81,11 +81,109 @@ class NoSeatLeft(SchedulingError):
     template = "No seat is left in {course} on {when}."
 
 
+class SeatsDoNotFit(SchedulingError):
+    """A class is not moved to where it has fewer torches than seats are taken."""
+
+    code = "seats-do-not-fit"
+    template = (
+        "{course} has {taken} seats taken and would have {torches} torches there; "
+        "give seats back first, or choose another start."
+    )
+
+
 class SeatTaken(SchedulingError):
     """The torch or seat that was asked for is somebody else's at that time."""
 
     code = "seat-taken"
     template = "{seat} is taken {when}."
+
+
+class SeatsPromised(SchedulingError):
+    """Seats that came free belong to the waiting line first."""
+
+    code = "seats-promised"
+    template = "What is free in {course} on {when} is promised to the waiting line; join the line."
+
+
+class NoLine(SchedulingError):
+    """There is a waiting line only behind a full class, until shortly before it begins."""
+
+    code = "no-line"
+    template = "There is no waiting line for {course} on {when}: {why}."
+
+
+class InLineAlready(SchedulingError):
+    """A person stands in a waiting line once, and not behind the own seat."""
+
+    code = "in-line-already"
+    template = "{who} already {has} {course} on {when}."
+
+
+class NotPriced(SchedulingError):
+    """Only a seat that is booked, or was paid, and has a price is marked as paid or not."""
+
+    code = "not-priced"
+    template = "{seat} {why}."
+
+
+class KeptOver(SchedulingError):
+    """A kept seat is void once its time has passed."""
+
+    code = "no-longer-kept"
+    template = "The seat was kept until {until} and is no longer; look whether one is still free."
+
+
+class KeptLongerOnce(SchedulingError):
+    """A kept seat is kept longer once."""
+
+    code = "kept-longer-once"
+    template = "The seat has been kept longer once already; book it until {until}, or let it go."
+
+
+class TooManyKept(SchedulingError):
+    """A person keeps only a few seats at a time."""
+
+    code = "too-many-kept"
+    template = "{who} keeps {count} seats already: book one of them, or let one go."
+
+
+class KeptTooOften(SchedulingError):
+    """A seat is not kept again and again without being booked."""
+
+    code = "kept-too-often"
+    template = (
+        "{who} has had a seat in this class kept {count} times within a day and booked none; "
+        "the next one is booked at once or not at all."
+    )
+
+
+class DeadlineOver(SchedulingError):
+    """After the studio's deadline a seat is given back by the studio alone."""
+
+    code = "deadline-over"
+    template = (
+        "This seat could be given back until {until}; now only {studio} gives it back: "
+        "ask an instructor or the manager."
+    )
+
+
+class EarlierCourseNeeded(SchedulingError):
+    """A course builds on others that a student has taken before."""
+
+    code = "earlier-course-needed"
+    template = (
+        "{course} builds on {missing}, which {who} has not taken before {when}: book that first, "
+        "or ask {studio} to vouch for it."
+    )
+
+
+class SafetyUnread(SchedulingError):
+    """Who works at a studio has read its safety text in this term."""
+
+    code = "safety-unread"
+    template = (
+        "Read the safety text of {studio}, version {version}, and say that you have; it is asked once a term."
+    )
 
 
 class PersonBusy(SchedulingError):
@@ -167,8 +265,22 @@ class KeyReused(SchedulingError):
     template = "This Idempotency-Key was used for a different request; use a new key."
 
 
+class OutOfOrder(SchedulingError):
+    """What is recorded of a firing follows one thing after another, as it can have happened."""
+
+    code = "out-of-order"
+    template = "{what}: {why}."
+
+
 class UnfitArchive(SchedulingError):
     """A backup is written whole and restored whole, by the version that made it."""
 
     code = "unfit-archive"
     template = "{problem}"
+
+
+class UnreadableCalendar(SchedulingError):
+    """Another calendar is read whole or not at all."""
+
+    code = "unreadable-calendar"
+    template = "Line {line}: {reason}"
