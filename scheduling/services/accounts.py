@@ -127,6 +127,13 @@ def sign_out_everywhere(*, person: Person) -> None:
 
 
 @one_write
+def withdraw_token(*, person: Person) -> None:
+    """The token of the API opens nothing any more; where there is none, nothing changes."""
+    if Token.objects.filter(user=person).delete()[0]:
+        _note(person, "withdraw-token", person.name)
+
+
+@one_write
 def rename(*, person: Person, name: str) -> Person:
     """A person is called as they write themselves. Raises InvalidInput."""
     before, person.name = person.name, _as_name(name)

@@ -16,6 +16,7 @@ from scheduling.api.operations import operation
 from scheduling.api.resource import Resource
 from scheduling.api.serializers.people import MeSerializer
 from scheduling.api.serializers.tokens import SignIn, TokenSerializer
+from scheduling.services.accounts import withdraw_token
 from studios.models import Person
 
 
@@ -48,7 +49,10 @@ class MeView(Resource):
         """Yourself, with your roles and what you are signed off for."""
         return person
 
-    @operation(status=204)
+    @operation(status=204, repeatable=True)
     def withdraw_token(self, person: Person, _given: dict[str, Any]) -> None:
-        """Withdraw your token: whoever has it is signed out."""
-        Token.objects.filter(user=person).delete()
+        """Withdraw your token: whoever has it is signed out.
+
+        Whoever asked by the token itself is not signed in any more, so a repeat is answered with 401.
+        """
+        withdraw_token(person=person)

@@ -61,7 +61,7 @@ class FeedKeyView(Resource):
         """Make a link. Whoever has it reads your calendar: keep it to yourself."""
         return new_feed_key(actor=person, label=given["label"])
 
-    @operation(status=204)
+    @operation(status=204, repeatable=True)
     def destroy(self, person: Person, _given: dict[str, Any], uid: UUID) -> None:
         """Withdraw a link: from now on it shows nothing."""
         feed_key = get_object_or_404(person.feed_keys.all(), uid=uid)

@@ -3,20 +3,29 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import threading
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
 import time_machine
 from django.db import connection, connections
+from django.test import Client
+from django.urls import reverse
 from django.utils import timezone
+from rest_framework.authtoken.models import Token
 
+from scheduling.api.operations import Operation
 from scheduling.errors import KeyReused, NoSeatLeft, RequestRunning
 from scheduling.models import FeedKey, RepeatedRequest, Session
-from scheduling.services.repeats import ABANDONED_AFTER, KEPT, Answer, answer_once, digest_of
-from studios.models import Person
+from scheduling.services.repeats import ABANDONED_AFTER, KEPT, Answer, answer_once, digest_of, forget_old
+from studios.models import Person, Role
 from tests.faces.api.conftest import Api, Speak, refused, rules
+from tests.faces.permissions.api import ROWS
+from tests.faces.permissions.cast import MONDAY_NINE, Cast
+from tests.faces.permissions.table import ANYBODY, Row, addresses
 from tests.worlds import Town, build_town, local
 
 KEY = {"Idempotency-Key": "9c7d-1"}
@@ -91,6 +100,93 @@ def test_an_answer_that_cannot_be_kept_leaves_no_booking(
         refused(instructor.book(headers=KEY), 500, "server-error")
 
     assert not Session.objects.exists()
+
+
+# Every unsafe call.
+
+
+def unsafe() -> Iterator[tuple[str, str, Operation]]:
+    """All that a program changes something with."""
+    for address in addresses(("api/",)):
+        for method, name in (getattr(address.view, "actions", None) or {}).items():
+            if method in {"post", "put", "patch", "delete"}:
+                yield address.name, method, getattr(address.view.cls, name).operation
+
+
+def test_every_unsafe_call_may_be_repeated_but_signing_in() -> None:
+    """Nobody is signed in yet whose key it could be; a token is the same each time it is asked for."""
+    calls = list(unsafe())
+
+    assert [name for name, _, operation in calls if not operation.repeatable] == ["api:token-list"]
+    assert {"post", "delete"} <= {method for _, method, _ in calls}
+
+
+UNSAFE = [row for row in ROWS if row.method != "GET" and row.by and ANYBODY not in row.by]
+
+
+@pytest.mark.parametrize("row", UNSAFE, ids=str)
+def test_each_of_them_is_answered_again_as_the_first_time(town: Town, row: Row) -> None:
+    with time_machine.travel(MONDAY_NINE, tick=False):
+        cast = Cast(town=town)
+        person = next(cast.tries[role, row.at] for role in Role.values if row.allows(role, here=True))
+        send = sender(row, cast, person)
+
+        first, second = send(), send()
+
+        assert first.status_code < 300, first.content
+        assert (first.status_code, first.content) == (second.status_code, second.content)
+        refused(send("?another=1"), 422, "idempotency-key-reused")
+        RepeatedRequest.objects.update(status_code=None, body=None)
+        refused(send(), 409, "request-running")
+
+
+def sender(row: Row, cast: Cast, person: Person) -> Callable[..., Any]:
+    """Sends the same request each time; what comes after the address makes it another."""
+    row.before(cast, person)
+    address = reverse(row.name, kwargs=row.made(cast, person))
+    sent = json.dumps(row.sent(cast, person), default=str)
+    client = Client()
+    client.force_login(person)
+    return lambda more="": client.generic(row.method, address + more, sent, "application/json", headers=KEY)
+
+
+def test_a_refusal_is_kept_whatever_it_is(instructor: Api, town: Town) -> None:
+    """No such thing, not allowed, malformed: the same each time, though the world has moved on."""
+    session = instructor.book().json()["uid"]
+    calls = {
+        404: lambda key: instructor.post(
+            "sessions/00000000-0000-4000-8000-000000000000/cancel/", headers=key
+        ),
+        403: lambda key: instructor.book(day=3, instructor=str(town.other_instructor.uid), headers=key),
+        400: lambda key: instructor.post("seats/", session=session, torch="x", headers=key),
+    }
+
+    for status, call in calls.items():
+        key = {"Idempotency-Key": f"kept-{status}"}
+        first, second = call(key), call(key)
+        assert (first.status_code, first.content) == (status, second.content)
+        assert RepeatedRequest.objects.get(key=f"kept-{status}").status_code == status
+
+
+def test_a_token_that_was_withdrawn_opens_nothing_also_not_an_answer_that_was_kept(town: Town) -> None:
+    token = Token.objects.create(user=town.student)
+    header = KEY | {"Authorization": f"Token {token.key}"}
+
+    first, second = (Client().delete("/api/me/token/", headers=header) for _ in range(2))
+
+    assert (first.status_code, second.status_code) == (204, 401)
+
+
+def test_answers_are_forgotten_after_48_hours_also_where_the_clocks_change(town: Town) -> None:
+    """From Saturday noon to Monday noon it is 47 hours: the clocks go forward on the Sunday."""
+    with time_machine.travel(local(5, 12), tick=False) as clock:
+        once(town.student)
+        clock.move_to(local(7, 12))
+        assert forget_old() == 0
+        clock.shift(dt.timedelta(hours=1))
+        assert forget_old() == 0
+        clock.shift(dt.timedelta(seconds=1))
+        assert forget_old() == 1
 
 
 # The service by itself.
