@@ -134,11 +134,12 @@ def question(
     first: dt.datetime,
     last: dt.datetime,
     over_by: dt.time | None = None,
+    notice: bool = True,
 ) -> Iterator[Question]:
     """Everything that must be known to say when a course can be held between two moments.
 
-    `over_by`: it is to be over by a time of day, by each studio's clock. While this is open, no other
-    question is answered by this process.
+    `over_by`: it is to be over by a time of day, by each studio's clock. `notice`: the notice that a studio
+    asks for is kept. While this is open, no other question is answered by this process.
     """
     rows = {studio.pk: studio for studio in studios}
     hindrances = {key: _hindrance(course, studio, instructor) for key, studio in rows.items()}
@@ -152,6 +153,7 @@ def question(
                 key: replace(
                     ask_of(course, studio, instructor, others[key]),
                     over_by=latest_ends(over_by, studio.zone, horizon),
+                    notice=notice,
                 )
                 for key, studio in rows.items()
             },
@@ -170,6 +172,7 @@ def examine(
     starts_at: dt.datetime,
     others: Iterable[Studio] = (),
     over_by: dt.time | None = None,
+    notice: bool = True,
 ) -> Option | Refused:
     """What one start would hold, or why it cannot be had; at `others` it is tried as a way out."""
     margin = dt.timedelta(minutes=NEAREST_WITHIN_MIN)
@@ -180,6 +183,7 @@ def examine(
         first=starts_at - margin,
         last=starts_at + margin,
         over_by=over_by,
+        notice=notice,
     ) as asked:
         return _answer(asked, studio.pk, floor_minutes(starts_at))
 
