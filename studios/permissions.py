@@ -17,6 +17,10 @@ ACTIONS: dict[str, frozenset[str]] = {
     "calibrate": frozenset({"technician", "manager"}),
     "refill": frozenset({"technician", "manager"}),
     "charge": frozenset({"technician", "manager"}),
+    "vouch": frozenset({"instructor", "manager"}),
+    "record-actual": STAFF,
+    "hand-out": STAFF,
     "keep-people": frozenset({"manager"}),
     "see-outbox": frozenset({"manager"}),
+    "see-audit": frozenset({"manager"}),
 }

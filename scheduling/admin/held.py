@@ -18,6 +18,7 @@ from scheduling.admin.shown import (
     reason_of,
 )
 from scheduling.models import (
+    AuditEntry,
     Booking,
     BookingStatus,
     Charge,
@@ -217,6 +218,17 @@ class MessageAdmin(Shown, admin.ModelAdmin):
     list_select_related = ["person"]
     search_fields = ["subject", "person__name"]
     exclude = ["body"]
+
+
+@admin.register(AuditEntry)
+class AuditEntryAdmin(Shown, admin.ModelAdmin):
+    """Who did what; the database refuses to change it."""
+
+    list_display = ["at", "studio", "actor", "face", "did", "kind", "said"]
+    list_filter = ["studio", "face", "kind", "did"]
+    list_select_related = ["studio", "actor"]
+    date_hierarchy = "at"
+    search_fields = ["actor__name", "said", "subject"]
 
 
 @admin.register(Lease)

@@ -7,6 +7,7 @@ from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
 from rest_framework.routers import SimpleRouter
 
 from scheduling.api.views.access import MeView, TokenView
+from scheduling.api.views.audit import AuditEntryView
 from scheduling.api.views.calibrations import CalibrationView
 from scheduling.api.views.duties import FeedKeyView, OutageView
 from scheduling.api.views.firings import FiringView, OccupancyView
@@ -43,6 +44,7 @@ router.register("firings", FiringView, basename="firing")
 router.register("occupancies", OccupancyView, basename="occupancy")
 router.register("outages", OutageView, basename="outage")
 router.register("messages", MessageView, basename="message")
+router.register("audit-entries", AuditEntryView, basename="audit-entry")
 router.register("feed-keys", FeedKeyView, basename="feed-key")
 
 me = MeView.as_view({"get": "retrieve"})

@@ -144,6 +144,7 @@ SPECTACULAR_SETTINGS = {
         "PhaseKind": "scheduling.models.occupancy.PHASES",
         "BookingStatus": "scheduling.models.BookingStatus",
         "RefillStatus": "scheduling.models.RefillStatus",
+        "AuditFace": "scheduling.models.Face",
         "MessageState": "scheduling.selectors.outbox.MessageState",
     },
 }

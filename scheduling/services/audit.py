@@ -11,8 +11,11 @@ from contextvars import ContextVar
 from typing import Protocol
 from uuid import UUID
 
+from scheduling.errors import NotAllowed
 from scheduling.models import AuditEntry, Face
+from scheduling.selectors.audit import audited_by
 from studios.models import Person, Studio
+from studios.selectors import studios_of
 
 LONGEST = 300
 _face: ContextVar[Face] = ContextVar("face", default=Face.COMMAND)
@@ -57,3 +60,10 @@ def note_of_account(*, actor: Person | None, did: str, subject: Named, person: P
     """
     for studio in Studio.objects.filter(memberships__person=person).distinct().order_by("pk"):
         note(actor=actor, did=did, subject=subject, studio=studio, said=said)
+
+
+def require_reader(person: Person) -> None:
+    """Raises NotAllowed to whoever reads the audit of no studio."""
+    if not audited_by(person).exists():
+        own = " or ".join(studio.name for studio in studios_of(person)) or "any studio"
+        raise NotAllowed(who=person.name, what="read the audit", studio=own, role="manager")

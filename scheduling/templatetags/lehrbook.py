@@ -11,8 +11,9 @@ from django import template
 
 from scheduling.engine.clock import moment
 from scheduling.engine.records import PhaseSpan
+from scheduling.selectors.audit import audited_by
 from scheduling.selectors.options import PhaseLine
-from studios.models import Person
+from studios.models import Person, Studio
 from studios.permissions import ACTIONS
 from studios.thermal.units import f_from_c, f_per_h_from_c_per_h, keyed_rate
 
@@ -28,6 +29,12 @@ def when(value: dt.datetime | int, zone: ZoneInfo) -> str:
     """A moment as a person writes it: Tue 9 Mar, 21:00."""
     local = _local(value, zone)
     return f"{local:%a} {local.day} {local:%b}, {local:%H:%M}"
+
+
+@register.filter
+def year(value: dt.datetime | int, zone: ZoneInfo) -> str:
+    """The year of a moment that may lie far back: 2027."""
+    return f"{_local(value, zone):%Y}"
 
 
 @register.filter
@@ -135,6 +142,13 @@ def may_book(person: Person) -> bool:
 def minds_outbox(person: Person) -> bool:
     """Whether somebody minds the outbox of a studio, so that the way there is shown."""
     return person.is_superuser or person.memberships.filter(role__in=ACTIONS["see-outbox"]).exists()
+
+
+@register.simple_tag
+def reads_audit(person: Person, studio: Studio | None = None) -> bool:
+    """Whether somebody reads the audit of a studio, or of any, so that the way there is shown."""
+    studios = audited_by(person)
+    return (studios if studio is None else studios.filter(pk=studio.pk)).exists()
 
 
 @register.simple_tag

@@ -4,6 +4,7 @@ from django.urls import path
 
 from scheduling.web.views import (
     accounts,
+    audit,
     booking,
     calendars,
     calibrations,
@@ -54,5 +55,7 @@ urlpatterns = [
     path("outbox", outbox.outbox, name="outbox"),
     path("outbox/try-again", outbox.try_all_again, name="try-all-again"),
     path("outbox/<uuid:uid>/try-again", outbox.try_again, name="try-again"),
+    path("audit", audit.audit, name="audit"),
+    path("audit.csv", audit.audit_file, name="audit-file"),
     path("cautions", cautions.cautions, name="cautions"),
 ]

@@ -185,6 +185,12 @@ CARE = [
         by=("see",),
         query=lambda cast, _: {"furnace": cast.pot.furnace.uid},
     ),
+    Row(
+        name="api:audit-entry-list",
+        by=("see-audit",),
+        before=lambda cast, _: cast.session,
+        shows=shows_uid("session"),
+    ),
     Row(name="api:message-list", by=("see-outbox",), shows=shows_uid("message")),
     Row(name="api:message-try-again", method="POST", by=("see-outbox",), made=uid_of("message")),
     Row(

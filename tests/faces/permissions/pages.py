@@ -127,6 +127,8 @@ PEOPLE = [
     ),
     Row(name="confirm-role", method="POST", by=("keep-people",), made=role),
     Row(name="end-role", method="POST", by=("keep-people",), made=role),
+    Row(name="audit", by=("see-audit",), before=session, shows=lambda *_: "beads at Flame"),
+    Row(name="audit-file", by=("see-audit",), before=session, shows=lambda *_: "beads at Flame"),
     Row(name="outbox", by=("see-outbox",), shows=lambda cast, _: cast.message.subject),
     Row(
         name="try-again",
