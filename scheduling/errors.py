@@ -284,3 +284,10 @@ class UnreadableCalendar(SchedulingError):
 
     code = "unreadable-calendar"
     template = "Line {line}: {reason}"
+
+
+class UnfetchableCalendar(SchedulingError):
+    """A link to another calendar that gives none; the last good copy is kept."""
+
+    code = "unfetchable-calendar"
+    template = "The calendar cannot be fetched: {reason}."

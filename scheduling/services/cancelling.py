@@ -7,9 +7,20 @@ from collections.abc import Sequence
 from django.utils import timezone
 
 from scheduling.errors import NotAllowed, Over
-from scheduling.models import Booking, BookingStatus, Load, Occupancy, PersonSpan, Seat, Series, Session
+from scheduling.models import (
+    TAKEN,
+    Booking,
+    BookingStatus,
+    Load,
+    Occupancy,
+    PersonSpan,
+    Seat,
+    Series,
+    Session,
+)
 from scheduling.services import audit
 from scheduling.services.booking import lock_for_class
+from scheduling.services.line import empty_line
 from scheduling.services.messages import tell
 from scheduling.services.releasing import (
     lit_already,
@@ -84,7 +95,7 @@ def _call_off(actor: Person, sessions: Sequence[Session]) -> None:
         _release(session)
         teaching = [session.instructor, *session.assistants.order_by("name")]
         others = [person for person in teaching if person != actor]
-        for person in [*_freed_seats(session), *others]:
+        for person in [*_freed_seats(session), *empty_line(session), *others]:
             told.setdefault(person, []).append(session)
         audit.note(actor=actor, did="call-off", subject=session, studio=session.studio, said=meeting(session))
     for person, gone in told.items():
@@ -118,8 +129,8 @@ def cancel_booking(booking: Booking) -> None:
 
 
 def _freed_seats(session: Session) -> list[Person]:
-    """Whoever sat in it has their time back."""
-    seats = Seat.objects.filter(session=session, status=BookingStatus.BOOKED).select_related("person")
+    """Whoever sat in it has their time back; a seat that is kept for somebody goes, too."""
+    seats = Seat.objects.filter(session=session, status__in=TAKEN).select_related("person")
     for seat in seats:
         release_seat(seat)
     return [seat.person for seat in seats]

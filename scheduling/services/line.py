@@ -10,7 +10,7 @@ line or with an offer is in `services.in_line`.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 from django.db.models import QuerySet
 from django.utils import timezone
@@ -56,9 +56,8 @@ def offer_free_seats(session: Session) -> int:
         taken = taken_in(session)
         if not can_sit(place.person, session, taken):
             continue
-        try:
-            seat = place_in(session, place.person, taken)
-        except NoSeatLeft:
+        seat = free_seat(session, place.person, taken)
+        if seat is None:
             break
         _offer(place, seat, session, until)
         offered += 1
@@ -73,7 +72,7 @@ def waiting_in(session: Session) -> QuerySet[WaitingPlace]:
 
 def closes_at(session: Session) -> dt.datetime:
     """After this nobody joins the line and no offer is made: who comes first has what is free."""
-    return session.starts_at - CLOSES_BEFORE
+    return session.starts_at.astimezone(dt.UTC) - CLOSES_BEFORE
 
 
 def offered_until(session: Session) -> dt.datetime | None:
@@ -83,7 +82,7 @@ def offered_until(session: Session) -> dt.datetime | None:
     return until.replace(second=0, microsecond=0) if until - now >= SHORTEST_OFFER else None
 
 
-def can_sit(person: Person, session: Session, taken: Iterable[Seat]) -> bool:
+def can_sit(person: Person, session: Session, taken: Sequence[Seat]) -> bool:
     """Whether a person may have a seat in a session, has none in it yet, and has the time for it."""
     if not person.is_active or not may(person, "reserve", session.studio):
         return False
@@ -96,6 +95,14 @@ def can_sit(person: Person, session: Session, taken: Iterable[Seat]) -> bool:
     return True
 
 
+def free_seat(session: Session, person: Person, taken: Sequence[Seat]) -> Seat | None:
+    """The next free seat, not yet written; None where the class is full, or its last torch is out of use."""
+    try:
+        return place_in(session, person, taken)
+    except NoSeatLeft:
+        return None
+
+
 def _offer(place: WaitingPlace, seat: Seat, session: Session, until: dt.datetime) -> None:
     seat.status, seat.kept_until = SeatStatus.KEPT, until
     seat.save()
@@ -104,7 +111,7 @@ def _offer(place: WaitingPlace, seat: Seat, session: Session, until: dt.datetime
     tell(
         person=place.person,
         subject=f"A seat is free: {session.course.name}",
-        body=f"{_seat_said(seat)} in {meeting(session)}, is kept for you until {deadline}. Take it or decline "
+        body=f"{_seat_said(seat)} is kept for you until {deadline}: {meeting(session)}. Take it or decline "
         "it on your page My seats; after that it is offered to the next in the waiting line.",
         key=f"offer-{seat.uid}",
     )
@@ -113,7 +120,7 @@ def _offer(place: WaitingPlace, seat: Seat, session: Session, until: dt.datetime
 
 
 def _seat_said(seat: Seat) -> str:
-    return f"Seat {seat.number}, torch {seat.torch.number}," if seat.torch else f"Seat {seat.number}"
+    return f"Seat {seat.number}, torch {seat.torch.number}" if seat.torch else f"Seat {seat.number}"
 
 
 def lapsed(seat: Seat) -> None:
@@ -121,37 +128,37 @@ def lapsed(seat: Seat) -> None:
 
     Of a seat that was never offered nothing is to be done. The caller frees the seat and offers it again.
     """
-    place = offer_of(seat)
-    if place is None:
-        return
-    _becomes(place, LineStatus.LAPSED, seat)
-    said = meeting(place.session)
-    tell(
-        person=place.person,
-        subject=f"The offer has lapsed: {place.session.course.name}",
-        body=f"The seat in {said}, was kept for you until its deadline and is kept no longer. "
-        "You are out of the waiting line; you may join it again at its end.",
-        key=f"offer-lapsed-{seat.uid}",
-    )
-    said = f"The offer to {place.person.name} has lapsed: {said}"
-    audit.note(actor=None, did="offer-lapsed", subject=seat, studio=place.session.studio, said=said)
+    place = _offer_of(seat)
+    if place is not None:
+        _becomes(place, LineStatus.LAPSED, seat)
+        _tell_lapsed(place, seat)
 
 
 def declined(seat: Seat) -> None:
     """Whoever lets an offered seat go is out of the line. The caller frees the seat and offers it again."""
-    place = offer_of(seat)
+    place = _offer_of(seat)
     if place is not None:
         _becomes(place, LineStatus.LEFT, seat)
 
 
-def offer_of(seat: Seat) -> WaitingPlace | None:
+def _tell_lapsed(place: WaitingPlace, seat: Seat) -> None:
+    tell(
+        person=place.person,
+        subject=f"The offer has lapsed: {place.session.course.name}",
+        body=f"A seat was kept for you until its deadline, and is kept no longer: {meeting(place.session)}. "
+        "You are out of its waiting line; you may join it again, at its end.",
+        key=f"offer-lapsed-{seat.uid}",
+    )
+
+
+def _offer_of(seat: Seat) -> WaitingPlace | None:
     """The place in the line to which a kept seat is offered."""
     places = WaitingPlace.objects.filter(seat=seat, status=LineStatus.OFFERED)
     return places.select_related("person", "session__course", "session__studio").first()
 
 
 def empty_line(session: Session) -> list[Person]:
-    """Nobody waits any longer; returns who did, to be told why. Who was offered a seat is among its seats."""
+    """Nobody waits any longer; returns who did, to be told why. An offer that is out is one of the seats."""
     waited = [place.person for place in waiting_in(session)]
     everybody = WaitingPlace.objects.filter(session=session, status__in=IN_LINE)
     everybody.update(status=LineStatus.LEFT, changed_at=timezone.now())

@@ -1,0 +1,130 @@
+"""What a person does with a waiting line: join it at its end, and leave it.
+
+An offer is taken or declined as any kept seat: `keeping.book_kept`, `keeping.let_go`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.utils import timezone
+
+from scheduling.errors import InLineAlready, NoLine, NotAllowed, Over
+from scheduling.models import IN_LINE, LineStatus, Seat, Session, WaitingPlace
+from scheduling.services import audit
+from scheduling.services.earlier import require_earlier_courses
+from scheduling.services.lapsing import standing_in
+from scheduling.services.line import CLOSES_BEFORE, free_seat, offer_free_seats, offered_until, waiting_in
+from scheduling.services.messages import tell
+from scheduling.services.seating import require_open, require_reserver
+from scheduling.services.seats import cancel_seat
+from scheduling.services.transactions import lock, one_write
+from scheduling.wording import long, meeting, when
+from studios.models import Person
+from studios.selectors import may
+
+MINUTE_S = 60
+
+
+@one_write
+def join_line(*, actor: Person, session: Session, person: Person | None = None) -> WaitingPlace:
+    """Join the waiting line of a full class, at its end; whoever has no time for it yet may wait, too.
+
+    Where seats are free and all who wait are busy then, the newcomer is offered one at once.
+    Raises NotAllowed, Over, NoLine, InLineAlready or EarlierCourseNeeded.
+    """
+    person = person or actor
+    require_reserver(actor, person, session.studio)
+    lock(sessions=[session.pk], people=[person.pk])
+    session = Session.objects.select_related("course", "studio", "booking").get(pk=session.pk)
+    require_open(session)
+    seats = standing_in(session)
+    _require_outside(person, session, seats)
+    require_earlier_courses(person, session)
+    _require_line(person, session, seats)
+    place = WaitingPlace.objects.create(session=session, person=person)
+    _note(actor, place, "join-line", "waits for")
+    offer_free_seats(session)
+    place.refresh_from_db()
+    _tell_joined(place)
+    return place
+
+
+def _require_outside(person: Person, session: Session, seats: Sequence[Seat]) -> None:
+    """Nobody waits for a class that they teach, sit in or wait for already."""
+    has = None
+    if person.pk == session.instructor_id or session.assistants.filter(pk=person.pk).exists():
+        has = "teaches"
+    elif any(seat.person_id == person.pk for seat in seats):
+        has = "has a seat in"
+    elif WaitingPlace.objects.filter(session=session, person=person, status__in=IN_LINE).exists():
+        has = "waits for"
+    if has is not None:
+        raise InLineAlready(
+            field="session",
+            who=person.name,
+            has=has,
+            course=session.course.name,
+            when=when(session.starts_at, session.studio),
+        )
+
+
+def _require_line(person: Person, session: Session, seats: Sequence[Seat]) -> None:
+    why = None
+    if offered_until(session) is None:
+        before = long(int(CLOSES_BEFORE.total_seconds()) // MINUTE_S)
+        why = f"it closes {before} before the class, and whoever comes first has what comes free"
+    elif not waiting_in(session).exists() and free_seat(session, person, seats) is not None:
+        why = "a seat is free, and can be reserved"
+    if why is not None:
+        raise NoLine(
+            field="session",
+            course=session.course.name,
+            when=when(session.starts_at, session.studio),
+            why=why,
+        )
+
+
+def _tell_joined(place: WaitingPlace) -> None:
+    """Where a seat is offered at once, the offer says it all."""
+    if place.status == LineStatus.WAITING:
+        tell(
+            person=place.person,
+            subject=f"In the waiting line: {place.session.course.name}",
+            body=f"You are in the waiting line of {meeting(place.session)}. When a seat comes free it is "
+            "offered in order of joining, and you are told.",
+        )
+
+
+@one_write
+def leave_line(*, actor: Person, place: WaitingPlace) -> WaitingPlace:
+    """Leave a waiting line; a seat that is offered goes to the next. Raises NotAllowed or Over."""
+    _require_leaver(actor, place)
+    lock(sessions=[place.session_id], people=[place.person_id])
+    place.refresh_from_db(fields=["status", "seat"])
+    if place.status not in IN_LINE:
+        raise Over(what="The place in the waiting line", why="is given up already")
+    if place.seat is not None:
+        cancel_seat(actor=actor, seat=place.seat)
+        place.refresh_from_db(fields=["status"])
+        return place
+    place.status, place.changed_at = LineStatus.LEFT, timezone.now()
+    place.save(update_fields=["status", "changed_at"])
+    _note(actor, place, "leave-line", "waits no longer for")
+    if actor != place.person:
+        said = f"You were taken out of the waiting line of {meeting(place.session)}."
+        tell(person=place.person, subject=f"Out of the line: {place.session.course.name}", body=said)
+    return place
+
+
+def _require_leaver(actor: Person, place: WaitingPlace) -> None:
+    studio = place.session.studio
+    if actor != place.person and not may(actor, "reserve-for-others", studio):
+        raise NotAllowed(
+            who=actor.name, what="give up somebody else's place", studio=studio.name, role="instructor"
+        )
+
+
+def _note(actor: Person, place: WaitingPlace, did: str, does: str) -> None:
+    said = f"{place.person.name} {does} {meeting(place.session)}"
+    audit.note(actor=actor, did=did, subject=place, studio=place.session.studio, said=said)
