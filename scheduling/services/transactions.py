@@ -21,6 +21,7 @@ REFUSED = {
     "scheduling_seat.session_id": "The seat",
     "seat_once": "The seat",
     "class_torch_once": "The torch",
+    "one_seat_a_person": "The seat",
 }
 
 P = ParamSpec("P")

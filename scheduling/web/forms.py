@@ -16,7 +16,7 @@ from scheduling.engine.clock import wall_minutes
 from scheduling.engine.spans import Span
 from scheduling.models import Course
 from scheduling.selectors.offers import ORDERS
-from scheduling.services.seats import LONGEST_MIN, SHORTEST_MIN
+from scheduling.services.bench import LONGEST_MIN, SHORTEST_MIN
 from scheduling.web.weeks import FIRST, LAST
 from studios.errors import LehrbookError
 from studios.models import Equipment, Person, Studio

@@ -12,7 +12,8 @@ from scheduling.management.base import HouseCommand
 from scheduling.management.lookups import instant, person_with, studio_named, torch_numbered
 from scheduling.management.wording import place_taken, plain_errors
 from scheduling.models import Seat, Session
-from scheduling.services.seats import LONGEST_MIN, SHORTEST_MIN, reserve_bench_torch, reserve_class_seat
+from scheduling.services.bench import LONGEST_MIN, SHORTEST_MIN
+from scheduling.services.seats import reserve_bench_torch, reserve_class_seat
 from studios.models import Person
 
 

@@ -1,0 +1,49 @@
+"""What a studio wants read about safety, and whether somebody has read it in this term."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from django.utils import timezone
+
+from studios.models import Acknowledgement, Person, SafetyText, Studio, Term
+
+Days = tuple[dt.date, dt.date]
+
+
+def text_in_force(studio: Studio) -> SafetyText | None:
+    """The last version that has begun; None where a studio asks for nothing."""
+    begun = SafetyText.objects.filter(studio=studio, since__lte=timezone.now())
+    return begun.order_by("-version").first()
+
+
+def term_around(studio: Studio, day: dt.date) -> Days:
+    """The term that covers a day, first and last day included; without one, the calendar year."""
+    terms = Term.objects.filter(studio=studio, first_day__lte=day, last_day__gte=day)
+    term = terms.order_by("-first_day", "-pk").first()
+    if term is None:
+        return dt.date(day.year, 1, 1), dt.date(day.year, 12, 31)
+    return term.first_day, term.last_day
+
+
+def day_at(studio: Studio, moment: dt.datetime) -> dt.date:
+    """The day of a moment by the studio's clock."""
+    return moment.astimezone(studio.zone).date()
+
+
+def to_acknowledge(*, person: Person, studio: Studio, day: dt.date) -> SafetyText | None:
+    """The text in force that a person has not yet read for the term of a day; None: nothing is left to read.
+
+    A newer version in the same term is asked for again.
+    """
+    text = text_in_force(studio)
+    if text is None or has_read(person=person, text=text, day=day):
+        return None
+    return text
+
+
+def has_read(*, person: Person, text: SafetyText, day: dt.date) -> bool:
+    """Whether a person has said to know this version, for a stretch that covers the day."""
+    return Acknowledgement.objects.filter(
+        person=person, text=text, first_day__lte=day, last_day__gte=day
+    ).exists()

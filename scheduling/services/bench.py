@@ -1,0 +1,128 @@
+"""Torches in open bench time: what one of them holds from its purge to its cooling, and how it is freed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+
+from django.utils import timezone
+
+from scheduling.engine.clock import moment
+from scheduling.engine.records import Ask, Kind
+from scheduling.engine.search import place
+from scheduling.engine.spans import covers, first_fit
+from scheduling.errors import InvalidInput, NoBenchTime, NotQualified
+from scheduling.models import Booking, Occupancy, Seat, SeatStatus
+from scheduling.services.booking import require_placement, whole_minute
+from scheduling.services.cancelling import cancel_booking
+from scheduling.services.holding import write_occupancy
+from scheduling.services.prices import price_of_hours
+from scheduling.services.refills import drop_unneeded, write_change_overs
+from scheduling.services.transactions import lock
+from scheduling.snapshot import bench_spans, horizon_around, load_world
+from scheduling.wording import when
+from studios.models import Equipment, EquipmentKind, Person, Studio
+from studios.selectors import not_signed_off
+
+SHORTEST_MIN, LONGEST_MIN = 15, 12 * 60
+
+
+def require_torch_time(torch: Equipment, starts_at: dt.datetime, ends_at: dt.datetime) -> None:
+    """A torch is reserved for a sensible time, to the minute. Raises InvalidInput."""
+    start, end = whole_minute(starts_at), whole_minute(ends_at)
+    if torch.kind != EquipmentKind.TORCH or not torch.active:
+        raise InvalidInput(field="torch", problem=f"{torch.name} is not a torch that can be reserved.")
+    if not SHORTEST_MIN <= end - start <= LONGEST_MIN:
+        raise InvalidInput(
+            field="ends_at",
+            problem=f"Bench time lasts from {SHORTEST_MIN} minutes to {LONGEST_MIN // 60} hours; "
+            "the end comes after the start.",
+        )
+
+
+def past_torches(studio: Studio) -> list[Seat]:
+    """The torches of a studio that were kept too long and still hold their oxygen."""
+    past = Seat.objects.filter(session__isnull=True, studio=studio, kept_until__lte=timezone.now())
+    return list(past.filter(status=SeatStatus.KEPT).select_related("torch", "studio", "person", "booking"))
+
+
+def lock_torches(torches: Iterable[Equipment], people: Iterable[int] = ()) -> None:
+    """Lock the torches, what they draw on, the rooms that they stand in, and people."""
+    every = list(torches)
+    lock(
+        supplies=[key for torch in every for key in _supplies_at(torch)],
+        equipment=[torch.pk for torch in every],
+        people=people,
+    )
+
+
+def _supplies_at(torch: Equipment) -> list[int]:
+    """What a torch draws on, and the room that it stands in."""
+    room = [] if torch.room_id is None else [torch.room_id]
+    return [*torch.draws.values_list("supply_id", flat=True), *room]
+
+
+def require_bench_time(studio: Studio, starts_at: dt.datetime, ends_at: dt.datetime) -> None:
+    """Torches are reserved without a class in open bench time only. Raises NoBenchTime."""
+    start, end = whole_minute(starts_at), whole_minute(ends_at)
+    spans = bench_spans(studio, (start - 60, end + 14 * 24 * 60))
+    if covers(spans, start, end):
+        return
+    fit = first_fit(spans, start, end - start)
+    hint = f" The next that is long enough begins {when(moment(fit), studio)}." if fit is not None else ""
+    raise NoBenchTime(
+        field="starts_at",
+        studio=studio.name,
+        start=when(moment(start), studio),
+        end=when(moment(end), studio),
+        hint=hint,
+    )
+
+
+def require_signed_off(person: Person, studio: Studio) -> None:
+    """In bench time nobody teaches: only people whom the studio has signed off for torches work alone."""
+    if not_signed_off(person, studio, {EquipmentKind.TORCH.value}):
+        raise NotQualified(field="person", who=person.name, kinds="torch", studio=studio.name)
+
+
+def hold_torch(
+    *, actor: Person, torch: Equipment, person: Person, starts_at: dt.datetime, ends_at: dt.datetime
+) -> Seat:
+    """What a torch holds in bench time, and the seat at it, not yet written. Raises NoStart, AlreadyTaken."""
+    studio, start, end = torch.studio, whole_minute(starts_at), whole_minute(ends_at)
+    ask = Ask(
+        title="open bench time",
+        studio_id=studio.pk,
+        teach_min=end - start,
+        stations=((Kind.TORCH, 1),),
+        only=frozenset({torch.pk}),
+        notice=False,
+        people=1,
+    )
+    placement = require_placement(place(load_world([studio], horizon_around(starts_at)), ask, start))
+    booking = Booking.objects.create(studio=studio, booked_by=actor)
+    for part in placement.held:
+        write_occupancy(part, booking=booking)
+    write_change_overs(booking, placement.change_overs)
+    return Seat(
+        person=person,
+        studio=studio,
+        booking=booking,
+        torch=torch,
+        number=torch.number,
+        starts_at=moment(start),
+        ends_at=moment(end),
+        price=price_of_hours(studio.torch_hour_price, end - start),
+    )
+
+
+def free_torches(seats: Sequence[Seat]) -> None:
+    """The torches and their oxygen are free again; they are locked."""
+    drawn: set[int] = set()
+    for seat in seats:
+        if seat.booking is not None and seat.torch is not None:
+            drawn.update(seat.torch.draws.values_list("supply_id", flat=True))
+            Occupancy.objects.filter(booking=seat.booking).delete()
+            cancel_booking(seat.booking)
+    if seats:
+        drop_unneeded(sorted(drawn))

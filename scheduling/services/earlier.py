@@ -1,0 +1,66 @@
+"""Somebody of a studio vouches that a person has taken a course, here or elsewhere."""
+
+from __future__ import annotations
+
+from scheduling.errors import EarlierCourseNeeded, InvalidInput, NotAllowed
+from scheduling.models import Course, EarlierCourse, Session
+from scheduling.selectors.earlier import VOUCHES, missing_courses, vouched_at
+from scheduling.services import audit
+from scheduling.services.transactions import lock, one_write
+from scheduling.wording import when
+from studios.models import Person, Studio
+from studios.selectors import may, people_known_at
+
+
+@one_write
+def vouch(*, actor: Person, studio: Studio, person: Person, course: Course) -> EarlierCourse:
+    """Record that somebody whom the studio knows has taken a course that it teaches.
+
+    A second time changes nothing. Raises NotAllowed or InvalidInput.
+    """
+    _require_voucher(actor, studio)
+    lock(people=[person.pk])
+    if not people_known_at(studio).filter(pk=person.pk).exists():
+        raise InvalidInput(field="person", problem=f"Choose somebody who belongs to {studio.name}.")
+    if not course.studios.filter(pk=studio.pk).exists():
+        raise InvalidInput(field="course", problem=f"{course.name} is not taught at {studio.name}.")
+    row, new = EarlierCourse.objects.get_or_create(
+        person=person, course=course, defaults={"recorded_by": actor}
+    )
+    if new:
+        said = f"{person.name} has taken {course.name} before"
+        audit.note(actor=actor, did="vouch", subject=person, studio=studio, said=said)
+    return row
+
+
+@one_write
+def take_back(*, actor: Person, studio: Studio, earlier: EarlierCourse) -> None:
+    """What was recorded counts no longer; seats that are booked stand. Raises NotAllowed or InvalidInput."""
+    _require_voucher(actor, studio)
+    lock(people=[earlier.person_id])
+    if not vouched_at(studio).filter(pk=earlier.pk).exists():
+        raise InvalidInput(problem=f"{studio.name} has no such record.")
+    said = f"{earlier.person.name} has not taken {earlier.course.name} before"
+    audit.note(actor=actor, did="vouch-taken-back", subject=earlier.person, studio=studio, said=said)
+    earlier.delete()
+
+
+def _require_voucher(actor: Person, studio: Studio) -> None:
+    if not may(actor, VOUCHES, studio):
+        raise NotAllowed(
+            who=actor.name, what="vouch for an earlier course", studio=studio.name, role="instructor"
+        )
+
+
+def require_earlier_courses(person: Person, session: Session) -> None:
+    """A student has taken what the course builds on. Raises EarlierCourseNeeded."""
+    missing = missing_courses(person=person, session=session)
+    if missing:
+        raise EarlierCourseNeeded(
+            field="session",
+            course=session.course.name,
+            missing=" and ".join(course.name for course in missing),
+            who=person.name,
+            when=when(session.starts_at, session.studio),
+            studio=session.studio.name,
+        )

@@ -1,0 +1,210 @@
+"""What every way to a seat shares: who may have it, which one is free, and how it is booked.
+
+Nothing here knows how the waiting line goes on: the line itself keeps seats by these rules.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from django.db.models import Exists, OuterRef
+from django.utils import timezone
+
+from scheduling.errors import (
+    InvalidInput,
+    NoSeatLeft,
+    NotAllowed,
+    Over,
+    PersonBusy,
+    SeatTaken,
+)
+from scheduling.models import (
+    TAKEN,
+    BookingStatus,
+    LineStatus,
+    Outage,
+    PersonSpan,
+    Seat,
+    SeatStatus,
+    Session,
+    WaitingPlace,
+)
+from scheduling.selectors.seats import given_back_until
+from scheduling.services import audit
+from scheduling.services.messages import tell
+from scheduling.services.safety import require_read
+from scheduling.wording import amount, place_of, when
+from studios.models import Equipment, EquipmentKind, Person, SafetyText, Studio, Travel
+from studios.selectors import may
+
+LONGEST_NOTE = 200
+
+
+def require_reserver(actor: Person, person: Person, studio: Studio) -> None:
+    """Who may reserve for whom. Raises NotAllowed."""
+    if actor != person and not may(actor, "reserve-for-others", studio):
+        raise NotAllowed(
+            field="person",
+            who=actor.name,
+            what="reserve for somebody else",
+            studio=studio.name,
+            role="instructor",
+        )
+    if not person.is_active or not may(person, "reserve", studio):
+        raise NotAllowed(
+            field="person", who=person.name, what="reserve a seat", studio=studio.name, role="student"
+        )
+
+
+def require_open(session: Session) -> None:
+    """Seats are given until a class begins. Raises Over."""
+    if session.status != BookingStatus.BOOKED:
+        raise Over(field="session", what=session.course.name, why="is called off")
+    if session.starts_at <= timezone.now():
+        raise Over(field="session", what=session.course.name, why="has begun; no seat is given any more")
+
+
+def require_free(person: Person, starts_at: dt.datetime, ends_at: dt.datetime, studio: Studio) -> None:
+    """A person is at one place at a time, and needs time to get from one studio to another."""
+    longest = dt.timedelta(days=1)
+    near = PersonSpan.objects.filter(
+        person=person, starts_at__lt=ends_at + longest, ends_at__gt=starts_at - longest
+    ).select_related("studio", "session__course", "seat__session__course")
+    for span in near.order_by("starts_at"):
+        there, back = _travel(studio, span.studio), _travel(span.studio, studio)
+        if span.starts_at < ends_at + there and starts_at - back < span.ends_at:
+            raise _busy(person, span, studio, there if span.starts_at >= ends_at else back)
+
+
+def _travel(origin: Studio, destination: Studio) -> dt.timedelta:
+    row = Travel.objects.filter(origin=origin, destination=destination).first()
+    return dt.timedelta(minutes=row.minutes if row else 0)
+
+
+def _busy(person: Person, span: PersonSpan, studio: Studio, way: dt.timedelta) -> PersonBusy:
+    session = span.session or (span.seat.session if span.seat else None)
+    what = session.course.name if session else "bench time"
+    return PersonBusy(
+        field="person",
+        who=person.name,
+        what=what if span.studio == studio else f"{what} at {span.studio.name}",
+        start=when(span.starts_at, studio),
+        end=when(span.ends_at, studio),
+        way=f", and {way // dt.timedelta(minutes=1)} min on the way" if way else "",
+    )
+
+
+def taken_in(session: Session) -> list[Seat]:
+    """The seats of a session that nobody else can have, kept ones with their places in the line."""
+    rows = Seat.objects.filter(session=session, status__in=TAKEN)
+    return list(rows.select_related("waiting_place", "person").order_by("number"))
+
+
+def place_in(session: Session, person: Person, taken: Sequence[Seat], torch: Equipment | None = None) -> Seat:
+    """The next free seat of a locked session, not yet written; at the torches with one of its own.
+
+    Raises NoSeatLeft, SeatTaken or InvalidInput.
+    """
+    numbers = {seat.number for seat in taken}
+    number = next((n for n in range(1, session.seats + 1) if n not in numbers), None)
+    if number is None:
+        raise _full(session)
+    return Seat(
+        person=person,
+        studio=session.studio,
+        session=session,
+        torch=torch_in_class(session, {seat.torch_id for seat in taken}, torch),
+        number=number,
+        starts_at=session.starts_at,
+        ends_at=session.ends_at,
+        price=session.course.price,
+    )
+
+
+def torch_in_class(session: Session, taken: set[int | None], asked: Equipment | None) -> Equipment | None:
+    """One of the torches that the class holds, that is in order and nobody's; None where it holds none."""
+    out = Outage.objects.filter(
+        equipment=OuterRef("pk"), starts_at__lt=session.ends_at, ends_at__gt=session.starts_at
+    )
+    held = Equipment.objects.filter(occupancies__booking=session.booking_id, kind=EquipmentKind.TORCH)
+    torches = list(held.annotate(is_out=Exists(out)).order_by("number", "pk"))
+    free = [one for one in torches if one.active and not one.is_out and one.pk not in taken]
+    if asked is not None:
+        return _asked(asked, torches, free)
+    if torches and not free:
+        raise _full(session)
+    return free[0] if free else None
+
+
+def _asked(asked: Equipment, torches: Sequence[Equipment], free: Sequence[Equipment]) -> Equipment:
+    found = next((torch for torch in torches if torch == asked), None)
+    if found is None:
+        raise InvalidInput(field="torch", problem=f"{asked.name} is not one of the torches of this class.")
+    if found not in free:
+        is_out = not found.active or found.is_out  # type: ignore[attr-defined]  # annotated above
+        raise SeatTaken(field="torch", seat=asked.name, when="by an outage" if is_out else "in this class")
+    return found
+
+
+def _full(session: Session) -> NoSeatLeft:
+    return NoSeatLeft(
+        field="session", course=session.course.name, when=when(session.starts_at, session.studio)
+    )
+
+
+def write_booked(seat: Seat, *, actor: Person, note: str, acknowledged: int | None) -> Seat:
+    """A seat, kept before or new, is the person's, and so is the time. Raises SafetyUnread, InvalidInput."""
+    if len(note.strip()) > LONGEST_NOTE:
+        raise InvalidInput(field="note", problem=f"Write at most {LONGEST_NOTE} characters.")
+    left = require_read(
+        actor=actor,
+        person=seat.person,
+        studio=seat.studio,
+        starts_at=seat.starts_at,
+        acknowledged=acknowledged,
+    )
+    _leave_line(seat)
+    seat.status, seat.kept_until, seat.kept_longer = SeatStatus.BOOKED, None, False
+    seat.note, seat.changed_at = note.strip(), timezone.now()
+    seat.save()
+    PersonSpan.objects.create(
+        person=seat.person, studio=seat.studio, seat=seat, starts_at=seat.starts_at, ends_at=seat.ends_at
+    )
+    _tell_booked(seat, left)
+    audit.note(actor=actor, did="reserve", subject=seat, studio=seat.studio, said=place_of(seat))
+    return seat
+
+
+def _leave_line(seat: Seat) -> None:
+    """Who waited for this class, or was offered a seat in it, has one now."""
+    if seat.session_id is not None:
+        places = WaitingPlace.objects.filter(session=seat.session_id, person=seat.person)
+        in_line = places.filter(status__in=(LineStatus.WAITING, LineStatus.OFFERED))
+        in_line.update(status=LineStatus.TAKEN, changed_at=timezone.now())
+
+
+def _tell_booked(seat: Seat, left: SafetyText | None) -> None:
+    what = _what(seat)
+    lines = [f"{what} at {seat.studio.name}, {when(seat.starts_at, seat.studio)} to {_end(seat)}."]
+    if seat.price is not None:
+        lines.append(f"Price: {amount(seat.price, seat.studio)}.")
+    until = given_back_until(seat)
+    if until > timezone.now():
+        lines.append(f"You can give it back until {when(until, seat.studio)}.")
+    if left is not None:
+        lines.append(
+            f"Please read the safety text of {seat.studio.name} before you come, and say so: "
+            "it stands on your page My seats."
+        )
+    tell(person=seat.person, subject=f"Reserved: {what}", body="\n".join(lines))
+
+
+def _what(seat: Seat) -> str:
+    if seat.session is not None:
+        return f"{seat.session.course.name}, seat {seat.number}"
+    return f"{seat.torch.name}, open bench time" if seat.torch else "open bench time"
+
+
+def _end(seat: Seat) -> str:
+    return when(seat.ends_at, seat.studio)
