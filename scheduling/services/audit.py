@@ -37,6 +37,11 @@ def acting(face: Face) -> Iterator[None]:
         _face.reset(before)
 
 
+def present() -> Face:
+    """The face at which we are."""
+    return _face.get()
+
+
 def note(*, actor: Person | None, did: str, subject: Named, studio: Studio, said: str) -> None:
     """Note what somebody did, or None where a deadline passed by itself; `said` is the sentence to be read.
 
@@ -45,7 +50,7 @@ def note(*, actor: Person | None, did: str, subject: Named, studio: Studio, said
     AuditEntry.objects.create(
         studio=studio,
         actor=actor,
-        face=_face.get(),
+        face=present(),
         did=did,
         kind=type(subject).__name__.lower(),
         subject=subject.uid,
