@@ -134,10 +134,15 @@ def test_each_of_them_is_answered_again_as_the_first_time(town: Town, row: Row) 
         first, second = send(), send()
 
         assert first.status_code < 300, first.content
-        assert (first.status_code, first.content) == (second.status_code, second.content)
+        assert (first.status_code, said(first)) == (second.status_code, said(second))
         refused(send("?another=1"), 422, "idempotency-key-reused")
         RepeatedRequest.objects.update(status_code=None, body=None)
         refused(send(), 409, "request-running")
+
+
+def said(response: Any) -> Any:
+    """What an answer says, in whatever order."""
+    return json.loads(response.content) if response.content else None
 
 
 def sender(row: Row, cast: Cast, person: Person) -> Callable[..., Any]:
@@ -164,7 +169,7 @@ def test_a_refusal_is_kept_whatever_it_is(instructor: Api, town: Town) -> None:
     for status, call in calls.items():
         key = {"Idempotency-Key": f"kept-{status}"}
         first, second = call(key), call(key)
-        assert (first.status_code, first.content) == (status, second.content)
+        assert (first.status_code, said(first)) == (status, said(second))
         assert RepeatedRequest.objects.get(key=f"kept-{status}").status_code == status
 
 
