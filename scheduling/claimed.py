@@ -36,7 +36,12 @@ ROW = (
     "firing__recipe",
     "firing__at_hold_at",
     "firing__last_in_at",
+    "firing__broken_at",
+    "firing__opened_at",
+    "firing__unloaded_at",
 )
+# Nothing goes into a firing that broke off, or that somebody has opened.
+CLOSED = ROW[-3:]
 LOAD = (
     "firing_id",
     "glass_id",
@@ -93,13 +98,7 @@ def _claimed(
         held_by = "the charge of its pot"
     elif row["firing_id"] is not None:
         own = lots.get(row["firing_id"], ())
-        firing = FiringRecord(
-            id=row["firing_id"],
-            recipe=Recipe(row["firing__recipe"]),
-            lots=own,
-            ready=floor_minutes(row["firing__at_hold_at"]),
-            last_in=floor_minutes(row["firing__last_in_at"]),
-        )
+        firing = None if any(row[name] for name in CLOSED) else _firing(row, own)
         held_by = " and ".join(dict.fromkeys(lot.held_by for lot in own)) or "a firing"
     claim = Taken(
         apparatus_id=one.id,
@@ -112,6 +111,16 @@ def _claimed(
     )
     return Claimed(
         claim=claim, draws=_named(draws.get(row["pk"], []), one, held_by), glass=_glass(row, held_by)
+    )
+
+
+def _firing(row: dict[str, Any], lots: tuple[Lot, ...]) -> FiringRecord:
+    return FiringRecord(
+        id=row["firing_id"],
+        recipe=Recipe(row["firing__recipe"]),
+        lots=lots,
+        ready=floor_minutes(row["firing__at_hold_at"]),
+        last_in=floor_minutes(row["firing__last_in_at"]),
     )
 
 

@@ -10,10 +10,11 @@ import uuid
 from collections.abc import Iterator
 from typing import Any
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Q, QuerySet
 
 from scheduling.ical.event import CalendarEvent, EventKind
 from scheduling.models import BookingStatus, Firing, Seat, Session
+from scheduling.selectors.seats import seats_taken
 from scheduling.wording import when
 from studios.models import Person, Studio
 from studios.thermal import Recipe
@@ -25,13 +26,12 @@ CANCELLED = BookingStatus.CANCELLED
 
 def classes(person: Person, from_at: dt.datetime, to_at: dt.datetime) -> Iterator[CalendarEvent]:
     """The classes that a person teaches or assists in."""
-    taken = Count("seat_rows", filter=Q(seat_rows__status=BookingStatus.BOOKED))
     theirs = Q(instructor=person) | Q(pk__in=person.assisted_sessions.values("pk"))
     sessions = (
         Session.objects.filter(theirs, starts_at__lt=to_at, ends_at__gt=from_at)
         .select_related("course", "studio", "instructor")
         .prefetch_related("booking__occupancies__equipment", "assistants")
-        .annotate(seats_taken=taken)
+        .annotate(seats_taken=seats_taken())
     )
     for session in sessions:
         yield CalendarEvent(
@@ -66,7 +66,10 @@ def _class_lines(session: Session, seats_taken: int) -> Iterator[str]:
 
 
 def seats(person: Person, from_at: dt.datetime, to_at: dt.datetime) -> Iterator[CalendarEvent]:
-    seats = Seat.objects.filter(person=person, starts_at__lt=to_at, ends_at__gt=from_at)
+    """The seats that a person has, or had and gave back; what was only kept is no engagement."""
+    seats = Seat.objects.filter(
+        person=person, kept_until__isnull=True, starts_at__lt=to_at, ends_at__gt=from_at
+    )
     for seat in seats.select_related("session__course", "torch", "studio"):
         place = seat.torch.name if seat.torch else f"seat {seat.number}"
         session = seat.session
@@ -149,14 +152,18 @@ def pick_ups(person: Person, from_at: dt.datetime, to_at: dt.datetime) -> Iterat
 
 
 def _of_firing(firing: Firing, **facts: Any) -> CalendarEvent:
-    """What all events of a firing share: its place, its changes, and that they take nobody's whole time."""
+    """What all events of a firing share: its place, its changes, and that they take nobody's whole time.
+
+    What broke off is to be annealed again: there is nothing to collect.
+    """
+    kept_back = facts["kind"] == EventKind.PICK_UP and firing.broken_at is not None
     return CalendarEvent(
         location=_place(firing.equipment.studio),
         zone=firing.equipment.studio.time_zone,
         sequence=firing.sequence,
         changed_at=firing.changed_at,
         opaque=facts["kind"] == EventKind.DUTY,
-        cancelled=firing.status == CANCELLED,
+        cancelled=firing.status == CANCELLED or kept_back,
         page=("firing", str(firing.uid)),
         **facts,
     )

@@ -7,11 +7,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.db.models import Count, F, Max, Q, QuerySet
+from django.db.models import F, Max, Q, QuerySet
 from django.utils import timezone
 
-from scheduling.models import BookingStatus, Firing, Seat, Session
+from scheduling.models import (
+    BookingStatus,
+    Course,
+    Firing,
+    LineStatus,
+    Seat,
+    SeatStatus,
+    Session,
+    WaitingPlace,
+)
+from scheduling.selectors.earlier import missing_courses
 from scheduling.selectors.held import HeldSpan, Viewer, held_by_session
+from scheduling.selectors.seats import given_back_until, seat_given_back_until, seats_taken, standing
 from studios.models import Equipment, EquipmentKind, Person
 from studios.selectors import studios_of
 
@@ -36,6 +47,9 @@ class SessionPage:
     meetings: tuple[Session, ...]
     sees_names: bool
     assistants: tuple[Person, ...] = ()
+    kept: Seat | None = None
+    builds_on: tuple[Course, ...] = ()
+    missing: tuple[Course, ...] = ()
 
     def teaches(self, person: Person) -> bool:
         """Whether a person teaches it or assists in it, and so has no seat."""
@@ -44,6 +58,16 @@ class SessionPage:
     @property
     def free_seats(self) -> int:
         return max(0, self.session.seats - len(self.seats))
+
+    @property
+    def given_back_until(self) -> dt.datetime:
+        """Until when a seat that is taken now is given back; the own one, as it was promised."""
+        return given_back_until(self.mine) if self.mine else seat_given_back_until(self.session)
+
+    @property
+    def gives_back(self) -> bool:
+        """Whether that is still to come."""
+        return self.given_back_until >= timezone.now()
 
     @property
     def stands(self) -> bool:
@@ -66,7 +90,9 @@ class SessionPage:
 
     @property
     def collect_at(self) -> dt.datetime | None:
-        """When the last of its pieces is out of the kiln, to be collected."""
+        """When the last of its pieces is out of the kiln, to be collected; unless a firing broke off."""
+        if any(firing.broken_at for firing in self.firings):
+            return None
         ends = [firing.occupancy.ends_at for firing in self.firings if hasattr(firing, "occupancy")]
         return max(ends, default=None)
 
@@ -91,6 +117,7 @@ def session_page(*, uid: UUID, person: Person, viewer: Viewer) -> SessionPage | 
         return None
     held = held_by_session(session_id=session.pk, viewer=viewer)
     seats = _seats(session)
+    own = [seat for seat in seats if seat.person_id == person.pk]
     return SessionPage(
         session=session,
         held=_with_equipment(held),
@@ -100,7 +127,10 @@ def session_page(*, uid: UUID, person: Person, viewer: Viewer) -> SessionPage | 
             )
         ),
         seats=seats,
-        mine=next((seat for seat in seats if seat.person_id == person.pk), None),
+        mine=next((seat for seat in own if seat.status == SeatStatus.BOOKED), None),
+        kept=next((seat for seat in own if seat.status == SeatStatus.KEPT), None),
+        builds_on=tuple(session.course.requires.order_by("name")),
+        missing=tuple(missing_courses(person=person, session=session)),
         meetings=tuple(session.series.sessions.order_by("starts_at", "pk")) if session.series else (),
         sees_names=viewer.sees_names_at(session.studio_id),
         assistants=tuple(session.assistants.order_by("name", "pk")),
@@ -108,8 +138,8 @@ def session_page(*, uid: UUID, person: Person, viewer: Viewer) -> SessionPage | 
 
 
 def _seats(session: Session) -> tuple[Seat, ...]:
-    standing = session.seat_rows.filter(status=BookingStatus.BOOKED)
-    return tuple(standing.select_related("person", "torch").order_by("number"))
+    rows = session.seat_rows.filter(standing()).select_related("person", "torch", "studio", "waiting_place")
+    return tuple(rows.order_by("number"))
 
 
 def _with_equipment(held: Sequence[HeldSpan]) -> tuple[HeldEquipment, ...]:
@@ -120,11 +150,12 @@ def _with_equipment(held: Sequence[HeldSpan]) -> tuple[HeldEquipment, ...]:
 
 def seats_of(person: Person) -> QuerySet[Seat]:
     """A person's own seats, the standing ones, in order of date; with when the pieces can be collected."""
-    standing = Q(session__loads__firing__status=BookingStatus.BOOKED)
+    fired = Q(session__loads__firing__status=BookingStatus.BOOKED)
+    fired &= Q(session__loads__firing__broken_at__isnull=True)
     return (
         person.seats.filter(status=BookingStatus.BOOKED)
         .select_related("session__course", "session__instructor", "studio", "torch")
-        .annotate(collect_at=Max("session__loads__firing__occupancy__ends_at", filter=standing))
+        .annotate(collect_at=Max("session__loads__firing__occupancy__ends_at", filter=fired))
         .order_by("starts_at", "pk")
     )
 
@@ -138,7 +169,7 @@ def taught_by(person: Person) -> QuerySet[Session]:
             ends_at__gt=timezone.now(),
         )
         .select_related("course", "studio", "instructor")
-        .annotate(seats_taken=_taken())
+        .annotate(seats_taken=seats_taken())
         .order_by("starts_at", "pk")
     )
 
@@ -149,21 +180,19 @@ def sessions_with_seats(*, person: Person, kind: str = "") -> QuerySet[Session]:
     At the person's studios, of a kind of equipment if one is named; never one the person teaches, assists or
     already sits in.
     """
-    sits_in = person.seats.filter(session__isnull=False, status=BookingStatus.BOOKED).values("session_id")
+    sits_in = person.seats.filter(standing(), session__isnull=False).values("session_id")
+    waited_for = WaitingPlace.objects.filter(status=LineStatus.WAITING).values("session_id")
     found = (
         Session.objects.filter(
             studio__in=studios_of(person), status=BookingStatus.BOOKED, starts_at__gt=timezone.now()
         )
         .select_related("course", "studio", "instructor")
-        .annotate(seats_taken=_taken(), seats_left=F("seats") - _taken())
+        .annotate(seats_taken=seats_taken(), seats_left=F("seats") - seats_taken())
         .filter(seats_left__gt=0)
         .exclude(pk__in=sits_in)
+        .exclude(pk__in=waited_for)
         .exclude(instructor=person)
         .exclude(pk__in=person.assisted_sessions.values("pk"))
         .order_by("starts_at", "pk")
     )
     return found.filter(course__needs__kind=kind) if kind else found
-
-
-def _taken() -> Count:
-    return Count("seat_rows", filter=Q(seat_rows__status=BookingStatus.BOOKED), distinct=True)

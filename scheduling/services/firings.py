@@ -13,6 +13,7 @@ from scheduling.engine.world import World
 from scheduling.models import BookingStatus, Firing, Load, Occupancy, Session
 from scheduling.services.holding import rewrite_occupancy, write_occupancy
 from scheduling.services.messages import tell
+from scheduling.services.recomputing import let_reach, recompute
 from scheduling.snapshot import firing_record, lot_of_load
 from scheduling.wording import when
 from studios.thermal import FiringPlan, Recipe, StressLine
@@ -30,7 +31,15 @@ def write_firing(held: FiringHeld, *, session: Session) -> Firing | None:
         write_occupancy(held.held, firing=firing)
     else:
         rewrite_occupancy(firing.occupancy, held.held)
+        moved = _as_recorded(firing, moved=moved)
     return firing if held.joins is not None and moved else None
+
+
+def _as_recorded(firing: Firing, *, moved: bool) -> bool:
+    """What was recorded of a firing holds whatever is put into it or taken out; whether it moves, then."""
+    if not firing.actuals.exists():
+        return moved
+    return recompute(firing).moved or moved
 
 
 def _fill(firing: Firing, held: FiringHeld) -> bool:
@@ -119,6 +128,8 @@ def take_out(world: World, load: Load) -> TakenOut:
     was = floor_minutes(firing.occupancy.starts_at)
     moved = _fill(firing, held)
     rewrite_occupancy(firing.occupancy, held.held)
+    moved = _as_recorded(firing, moved=moved)
+    let_reach(firing.equipment_id)
     lightable = was <= world.now or held.held.span[0] == was or not unlightable(world, held)
     return TakenOut(firing=firing, moved=moved, lightable=lightable)
 
@@ -144,6 +155,7 @@ def _free(firing: Firing, held: FiringHeld) -> bool:
 
 def _end(firing: Firing) -> None:
     Occupancy.objects.filter(firing=firing).delete()
+    let_reach(firing.equipment_id)
     firing.status = BookingStatus.CANCELLED
     firing.sequence += 1
     firing.changed_at = timezone.now()

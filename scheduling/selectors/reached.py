@@ -1,0 +1,87 @@
+"""What a firing that runs longer than planned reaches into: later uses, outages, and supplies."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.utils import timezone
+
+from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
+from scheduling.engine.spans import TOLERANCE, levels
+from scheduling.models import Firing, Occupancy, Outage, Session, SupplyUse
+from studios.models import Supply
+
+
+@dataclass(frozen=True, kw_only=True)
+class FoundHot:
+    """A later use of the equipment, or a repair, that finds it hot."""
+
+    key: str
+    what: str
+    starts_at: dt.datetime
+    session: Session | None
+    firing: Firing | None
+
+
+def found_hot(firing: Firing) -> list[FoundHot]:
+    """What begins on the equipment before the firing is out of it, in order of time."""
+    own = Occupancy.objects.filter(firing=firing).first()
+    if own is None:
+        return []
+    later = Occupancy.objects.filter(
+        equipment_id=own.equipment_id,
+        exclusive_from__gte=own.exclusive_to,
+        exclusive_from__lt=own.ends_at,
+    ).exclude(pk=own.pk)
+    outages = Outage.objects.filter(
+        equipment_id=own.equipment_id, ends_at__gt=firing.last_in_at, starts_at__lt=own.ends_at
+    )
+    found = [*map(_use, later.select_related("firing")), *map(_outage, outages)]
+    return sorted(found, key=lambda use: use.starts_at)
+
+
+def _use(row: Occupancy) -> FoundHot:
+    load = row.firing.loads.select_related("session__course").first() if row.firing else None
+    session = load.session if load else None
+    return FoundHot(
+        key=str(row.pk),
+        what=session.course.name if session else "the next load",
+        starts_at=row.exclusive_from,
+        session=session,
+        firing=row.firing,
+    )
+
+
+def _outage(row: Outage) -> FoundHot:
+    return FoundHot(
+        key=f"outage-{row.pk}", what=row.reason, starts_at=row.starts_at, session=None, firing=None
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class OverLimit:
+    """A supply that would have to give more than it can, since a firing moved, and from when to when."""
+
+    supply: Supply
+    amount: float
+    starts_at: dt.datetime
+    ends_at: dt.datetime
+
+
+def over_limit(firing: Firing) -> list[OverLimit]:
+    """The minutes to come in which what a firing draws is too much beside the rest."""
+    now = floor_minutes(timezone.now())
+    own = SupplyUse.objects.filter(occupancy__firing=firing, ends_at__gt=moment(now))
+    found = []
+    for use in own.select_related("supply").order_by("supply_id", "starts_at"):
+        beside = SupplyUse.objects.filter(
+            supply=use.supply, starts_at__lt=use.ends_at, ends_at__gt=use.starts_at
+        )
+        spans = [((floor_minutes(row.starts_at), ceil_minutes(row.ends_at)), row.amount) for row in beside]
+        begin, end = max(now, floor_minutes(use.starts_at)), ceil_minutes(use.ends_at)
+        for (since, until), total in levels(spans):
+            if total > use.supply.limit + TOLERANCE and since < end and until > begin:
+                span = moment(max(since, begin)), moment(min(until, end))
+                found.append(OverLimit(supply=use.supply, amount=total, starts_at=span[0], ends_at=span[1]))
+    return found

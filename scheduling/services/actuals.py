@@ -1,0 +1,229 @@
+"""Recording what really happened in a firing, and striking what was entered by mistake."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.utils import timezone
+
+from scheduling.engine.actual import Happened, What
+from scheduling.engine.clock import floor_minutes, moment
+from scheduling.engine.recorded import Setting, misfit
+from scheduling.errors import InvalidInput, NotAllowed, OutOfOrder, Over
+from scheduling.models import Actual, ActualKind, BookingStatus, Firing
+from scheduling.selectors.reached import found_hot
+from scheduling.services import audit
+from scheduling.services.firings import tell_moved
+from scheduling.services.messages import tell
+from scheduling.services.recomputing import Recomputed, happened, recompute
+from scheduling.services.transactions import lock, one_write
+from scheduling.wording import when
+from studios.models import Person, Studio
+from studios.selectors import may, people_with
+from studios.thermal import Recipe
+
+COLDEST_C = -20.0
+LONGEST_NOTE = 200
+
+
+@dataclass(frozen=True, kw_only=True)
+class Recorded:
+    """A record, and what to mind now that it stands."""
+
+    actual: Actual
+    cautions: tuple[str, ...]
+
+
+@one_write
+def record_actual(
+    *,
+    actor: Person,
+    firing: Firing,
+    kind: str,
+    at: dt.datetime,
+    read_c: float | None = None,
+    note: str = "",
+) -> Recorded:
+    """Record one thing that happened in a firing; all its hours follow from what stands recorded.
+
+    Raises NotAllowed, Over, InvalidInput, OutOfOrder or NoRecord.
+    """
+    require_recorder(actor, firing)
+    return write_actual(actor=actor, firing=firing, kind=kind, at=at, read_c=read_c, note=note)
+
+
+@one_write
+def strike_actual(*, actor: Person, actual: Actual) -> Recorded:
+    """Strike what was entered by mistake: the row stays, and counts no more. Raises NotAllowed or Over."""
+    firing = actual.firing
+    require_recorder(actor, firing)
+    lock_firing(firing)
+    actual.refresh_from_db(fields=["struck_at"])
+    firing.refresh_from_db()
+    if actual.struck_at is not None:
+        raise Over(what=_said(actual), why="is struck already")
+    if actual.kind == ActualKind.UNLOADED:
+        _take_off_shelves(firing)
+    actual.struck_at = timezone.now()
+    actual.save(update_fields=["struck_at"])
+    came_to = _follow(firing)
+    _note(actor, firing, "strike", _said(actual))
+    return Recorded(actual=actual, cautions=came_to.ran.cautions)
+
+
+def require_recorder(actor: Person, firing: Firing) -> None:
+    """Whoever works at the studio records what happened there. Raises NotAllowed."""
+    studio = firing.equipment.studio
+    if not may(actor, "record-actual", studio):
+        raise NotAllowed(who=actor.name, what="record what happened", studio=studio.name, role="technician")
+
+
+def lock_firing(firing: Firing) -> None:
+    """Lock all that the hours of a firing touch."""
+    supplies = firing.equipment.draws.values_list("supply_id", flat=True)
+    lock(supplies=supplies, equipment=[firing.equipment_id])
+
+
+def write_actual(
+    *, actor: Person, firing: Firing, kind: str, at: dt.datetime, read_c: float | None = None, note: str = ""
+) -> Recorded:
+    """As `record_actual`, within the transaction of a service that has asked who records."""
+    lock_firing(firing)
+    firing.refresh_from_db()
+    if firing.status != BookingStatus.BOOKED:
+        raise Over(what=str(firing), why="is called off; nothing happens in it any more")
+    _require_sense(firing, kind, at, read_c, note)
+    actual = Actual.objects.create(
+        firing=firing,
+        kind=kind,
+        at=moment(floor_minutes(at)),
+        read_c=read_c,
+        note=note.strip(),
+        recorded_by=actor,
+    )
+    came_to = _follow(firing)
+    _note(actor, firing, "record", _said(actual))
+    return Recorded(actual=actual, cautions=came_to.ran.cautions)
+
+
+def _require_sense(firing: Firing, kind: str, at: dt.datetime, read_c: float | None, note: str) -> None:
+    if kind not in ActualKind.values:
+        raise InvalidInput(field="kind", problem="Say what happened: one of " + ", ".join(ActualKind.values))
+    if len(note) > LONGEST_NOTE:
+        raise InvalidInput(field="note", problem=f"A note has at most {LONGEST_NOTE} characters.")
+    if floor_minutes(at) > floor_minutes(timezone.now()):
+        raise InvalidInput(field="at", problem="Only what has happened is recorded: this time is to come.")
+    _require_reading(firing, kind, read_c)
+    _require_order(firing, Happened(what=What(kind), at=floor_minutes(at), read_c=read_c))
+
+
+def _require_reading(firing: Firing, kind: str, read_c: float | None) -> None:
+    if read_c is None:
+        if kind == ActualKind.TEMPERATURE:
+            raise InvalidInput(field="read_c", problem="Say which temperature was read.")
+        return
+    body = firing.equipment.body_on(firing.at_hold_at.astimezone(firing.equipment.studio.zone).date())
+    hottest = 1800.0 if body is None else body.ceiling_c
+    if not COLDEST_C <= read_c <= hottest:
+        studio = firing.equipment.studio
+        raise InvalidInput(
+            field="read_c",
+            problem=f"{firing.equipment.name} is between {degrees(COLDEST_C, studio)} and "
+            f"{degrees(hottest, studio)} hot, at most; read it again.",
+        )
+
+
+def degrees(celsius: float, studio: Studio) -> str:
+    """A temperature in the studio's unit."""
+    fahrenheit = studio.temperature_unit == Studio.TemperatureUnit.FAHRENHEIT
+    return f"{celsius * 9 / 5 + 32:.0f} °F" if fahrenheit else f"{celsius:.0f} °C"
+
+
+def _require_order(firing: Firing, new: Happened) -> None:
+    standing = [happened(actual) for actual in firing.actuals.filter(struck_at__isnull=True)]
+    setting = Setting(
+        begin=floor_minutes(firing.occupancy.starts_at),
+        last_in=floor_minutes(firing.last_in_at),
+        kiln=firing.recipe != Recipe.ANNEAL,
+    )
+    found = misfit(setting, [*standing, new])
+    if found is None:
+        return
+    studio = firing.equipment.studio
+    kind = ActualKind(found.event.what.value).label.capitalize()
+    raise OutOfOrder(
+        field="at",
+        what=f"{kind} at {when(moment(found.event.at), studio)} cannot be",
+        why=found.why.format(since=when(moment(found.since), studio)),
+    )
+
+
+def _follow(firing: Firing) -> Recomputed:
+    """The hours follow what stands recorded, and whom it concerns is told."""
+    broken = firing.broken_at
+    came_to = recompute(firing)
+    if came_to.moved:
+        tell_moved(firing)
+    if firing.broken_at is not None and firing.broken_at != broken:
+        _tell_broken(firing)
+    _tell_hot(firing)
+    return came_to
+
+
+def _tell_broken(firing: Firing) -> None:
+    """Whoever minds the kilns, and whose pieces are in it, is told once that it must be annealed again."""
+    studio, at = firing.equipment.studio, firing.broken_at
+    owners = Person.objects.filter(loads__firing=firing).distinct()
+    for person in (people_with("enter-outage", studio) | owners).order_by("pk"):
+        tell(
+            person=person,
+            subject=f"To be annealed again: {firing.equipment.name}",
+            body=f"The firing in {firing.equipment.name} at {studio.name} broke off at "
+            f"{when(at, studio) if at else ''}, before its glass was annealed. Its pieces are not handed "
+            "out: light it again, or start the soak again, and record that.",
+            key=f"anneal-again:{firing.uid}:{at:%Y%m%d%H%M}" if at else "",
+        )
+
+
+def _tell_hot(firing: Firing) -> None:
+    """Whoever minds the kilns is told once of each use that finds this one hot."""
+    studio = firing.equipment.studio
+    for use in found_hot(firing):
+        for person in people_with("enter-outage", studio).order_by("pk"):
+            tell(
+                person=person,
+                subject=f"Still hot: {firing.equipment.name}, for {use.what}",
+                body=f"{firing.equipment.name} at {studio.name} is cool at {when(firing.cool_at, studio)} "
+                f"and unloaded by {when(firing.occupancy.ends_at, studio)}, and {use.what} needs it from "
+                f"{when(use.starts_at, studio)}.",
+                key=f"still-hot:{firing.uid}:{use.key}",
+            )
+
+
+def _take_off_shelves(firing: Firing) -> None:
+    """What was never unloaded lies on no shelf; what is collected already was. Raises Over."""
+    loads = firing.loads.filter(pick_up__isnull=False)
+    if loads.filter(pick_up__collections__collected_at__isnull=False).exists():
+        raise Over(what=str(firing), why="was unloaded: some of its pieces are collected already")
+    for load in loads.select_related("pick_up"):
+        for collection in load.pick_up.collections.select_related("person"):
+            tell(
+                person=collection.person,
+                subject=f"Not yet to be collected: {firing.equipment.name}",
+                body="It was entered by mistake that your pieces are out of "
+                f"{firing.equipment.name} at {firing.equipment.studio.name}. You will be told when they are.",
+            )
+        load.pick_up.delete()
+
+
+def _said(actual: Actual) -> str:
+    """Annealer 1: temperature read 120 °C, Tue 4 Mar 2031, 03:00 CST."""
+    studio = actual.firing.equipment.studio
+    read = f" {degrees(actual.read_c, studio)}" if actual.read_c is not None else ""
+    kind = ActualKind(actual.kind).label
+    return f"{actual.firing.equipment.name}: {kind}{read}, {when(actual.at, studio)}"
+
+
+def _note(actor: Person, firing: Firing, did: str, said: str) -> None:
+    audit.note(actor=actor, did=did, subject=firing, studio=firing.equipment.studio, said=said)
