@@ -83,6 +83,8 @@ def _seats() -> Iterator[str]:
             yield f"{session} has more seats taken than it has"
         if len({seat.person_id for seat in taken}) < len(taken):
             yield f"{session} seats somebody twice"
+        if session is not None and any(seat.starts_at != session.starts_at for seat in taken):
+            yield f"{session} has a seat at another time"
 
 
 def _supplies() -> Iterator[str]:

@@ -18,6 +18,7 @@ from scheduling.models import (
     Series,
     Session,
 )
+from scheduling.selectors.sessions import sessions_with_seats
 from scheduling.services import audit
 from scheduling.services.booking import lock_for_class
 from scheduling.services.line import empty_line
@@ -33,6 +34,9 @@ from scheduling.services.transactions import one_write
 from scheduling.wording import meeting, when
 from studios.models import Person
 from studios.selectors import may, people_with
+
+# How many other meetings of a course are named to whoever sat in one that is called off.
+MOST_NAMED = 3
 
 
 @one_write
@@ -90,16 +94,19 @@ def _lock_to_cancel(sessions: Sequence[Session]) -> None:
 def _call_off(actor: Person, sessions: Sequence[Session]) -> None:
     """Give back what they hold; who sits in them is told, and who teaches them, unless they do it."""
     told: dict[Person, list[Session]] = {}
+    students: set[Person] = set()
     for session in sessions:
         _tell_hot(session)
         _release(session)
         teaching = [session.instructor, *session.assistants.order_by("name")]
         others = [person for person in teaching if person != actor]
-        for person in [*_freed_seats(session), *empty_line(session), *others]:
+        freed = [*_freed_seats(session), *empty_line(session)]
+        students.update(freed)
+        for person in [*freed, *others]:
             told.setdefault(person, []).append(session)
         audit.note(actor=actor, did="call-off", subject=session, studio=session.studio, said=meeting(session))
     for person, gone in told.items():
-        _tell_called_off(person, gone)
+        _tell_called_off(person, gone, _other_meetings(person, gone[0]) if person in students else ())
 
 
 def _require_canceller(actor: Person, session: Session) -> None:
@@ -136,12 +143,20 @@ def _freed_seats(session: Session) -> list[Person]:
     return [seat.person for seat in seats]
 
 
-def _tell_called_off(person: Person, sessions: Sequence[Session]) -> None:
+def _other_meetings(person: Person, gone: Session) -> Sequence[Session]:
+    """Where a student could still have a seat in the course that is called off: the next few meetings."""
+    return sessions_with_seats(person=person).filter(course=gone.course)[:MOST_NAMED]
+
+
+def _tell_called_off(person: Person, sessions: Sequence[Session], others: Sequence[Session]) -> None:
     course, studio = sessions[0].course, sessions[0].studio
     meetings = [when(session.starts_at, studio) for session in sessions]
     one = f"{course.name} at {studio.name}, {meetings[0]}, is called off."
     several = "\n".join([f"{course.name} at {studio.name} is called off:", *meetings])
-    tell(person=person, subject=f"Called off: {course.name}", body=several if meetings[1:] else one)
+    named = [meeting(other) for other in others]
+    free = "\n".join(["", "With a free seat:", *named]) if named else ""
+    body = f"{several if meetings[1:] else one}{free}"
+    tell(person=person, subject=f"Called off: {course.name}", body=body)
 
 
 def _tell_hot(session: Session) -> None:

@@ -3,18 +3,16 @@
     release what it holds --> place it by the engine --> write it --> seats follow --> tell whom it concerns
 
 A refusal anywhere leaves everything as it was. At its own start it takes other equipment, where its own is
-out of use. What a move would do is found by doing it and undoing it (`rehearse_move`).
+out of use. What a move would do is found by doing it and undoing it (`services.rehearsing`).
 """
 
 from __future__ import annotations
 
 import copy
 import datetime as dt
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
-from django.db import transaction
 from django.utils import timezone
 
 from scheduling.engine.clock import moment
@@ -30,7 +28,6 @@ from scheduling.models import (
     Seat,
     Session,
 )
-from scheduling.selectors.options import Option, Refused, examine
 from scheduling.selectors.teaching import could_assist, require_teachable
 from scheduling.services import audit, line
 from scheduling.services.booking import (
@@ -52,7 +49,7 @@ from scheduling.services.releasing import (
     tell_to_keep_hot,
     tell_whose_moved,
 )
-from scheduling.services.reseating import busy_then, require_fit, reseat
+from scheduling.services.reseating import require_fit, reseat
 from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import ask_of, horizon_around, load_world
 from scheduling.wording import when
@@ -73,7 +70,8 @@ def move_session(
     start = whole_minute(starts_at)
     session.refresh_from_db()
     teacher = instructor or session.instructor
-    seats = _begin(actor, session, teacher)
+    require_may_move(actor, session, teacher)
+    seats = begin_move(session, teacher)
     before, opened = Before.of(session, lit_already(session)), opens_at(session.studio)
     strained = release_held(session)
     _retake(session, teacher, start, seats)
@@ -108,9 +106,8 @@ def may_move(actor: Person, session: Session) -> bool:
     return own or may(actor, "book-for-others", session.studio)
 
 
-def _begin(actor: Person, session: Session, teacher: Person) -> list[Seat]:
-    """Lock all that a move touches, there and here, and see that it may be; returns the seats taken."""
-    require_may_move(actor, session, teacher)
+def begin_move(session: Session, teacher: Person) -> list[Seat]:
+    """Lock all that a move touches, there and here; returns the seats taken. Raises Over."""
     held = [
         *Occupancy.objects.filter(booking=session.booking_id).values_list("equipment_id", flat=True),
         *Load.objects.filter(session=session).values_list("firing__equipment_id", flat=True),
@@ -133,7 +130,7 @@ def _lock_people(session: Session, teacher: Person) -> None:
     lock(people=[teacher.pk, *(one.pk for one in others), *spans.values_list("person_id", flat=True), *kept])
 
 
-def _as_booked(session: Session) -> Course:
+def as_booked(session: Session) -> Course:
     """Its course with as many seats as the class has, whatever the course says by now."""
     course = copy.copy(session.course)
     course.seats = session.seats
@@ -142,7 +139,7 @@ def _as_booked(session: Session) -> Course:
 
 def _retake(session: Session, teacher: Person, start: int, seats: Sequence[Seat]) -> None:
     """Find anew what the class holds, and write it. Raises NoStart, SeatsDoNotFit or AlreadyTaken."""
-    course, studio = _as_booked(session), session.studio
+    course, studio = as_booked(session), session.studio
     others = _assistants_first(session, could_assist(course, studio, teacher))
     world = load_world([studio], horizon_around(moment(start)), [teacher, *others])
     ask = replace(ask_of(course, studio, teacher, others), notice=moment(start) != session.starts_at)
@@ -161,54 +158,3 @@ def _assistants_first(session: Session, others: Sequence[Person]) -> list[Person
     """Who assists already goes on to where that is possible."""
     known = set(session.assistants.values_list("pk", flat=True))
     return sorted(others, key=lambda person: (person.pk not in known, person.pk))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Rehearsal:
-    """What a move would hold, or why it cannot be; and who would lose the seat, with the reason."""
-
-    answer: Option | Refused
-    losing: tuple[tuple[Seat, str], ...]
-
-
-@one_write
-def rehearse_move(
-    *, actor: Person, session: Session, starts_at: dt.datetime, instructor: Person | None = None
-) -> Rehearsal:
-    """What `move_session` would do, found in a world without this session, and undone again.
-
-    Raises NotAllowed, NotQualified, InvalidInput, Over or SeatsDoNotFit.
-    """
-    whole_minute(starts_at)
-    session.refresh_from_db()
-    with undone():
-        return _rehearsed(actor, session, starts_at, instructor or session.instructor)
-
-
-@contextmanager
-def undone() -> Iterator[None]:
-    """Whatever is written meanwhile is undone: what would be is found by the very steps that do it."""
-    with transaction.atomic():
-        yield
-        transaction.set_rollback(True)
-
-
-def _rehearsed(actor: Person, session: Session, starts_at: dt.datetime, teacher: Person) -> Rehearsal:
-    seats = _begin(actor, session, teacher)
-    release_held(session)
-    answer = examine(
-        course=_as_booked(session),
-        studio=session.studio,
-        instructor=teacher,
-        starts_at=starts_at,
-        notice=starts_at != session.starts_at,
-    )
-    if isinstance(answer, Refused):
-        return Rehearsal(answer=answer, losing=())
-    kinds = [held.equipment.kind for held in answer.held]
-    require_fit(session, seats, kinds.count(Kind.TORCH.value))
-    there = copy.copy(session)
-    there.starts_at, there.ends_at = answer.starts_at, answer.ends_at
-    busy = busy_then(seats, there)
-    losing = tuple((seat, busy[seat.pk]) for seat in seats if seat.pk in busy)
-    return Rehearsal(answer=answer, losing=losing)

@@ -62,7 +62,7 @@ def reseat(session: Session, seats: Sequence[Seat]) -> list[Reseated]:
 
 def _lost(seat: Seat, why: str) -> Reseated:
     release_seat(seat)
-    line.lapsed(seat)
+    line.declined(seat)
     return Reseated(seat=seat, lost_because=why)
 
 

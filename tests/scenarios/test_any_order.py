@@ -13,10 +13,13 @@ from scheduling.models import BookingStatus, Seat, Session
 from scheduling.selectors.options import Option, examine
 from scheduling.services.booking import book_session
 from scheduling.services.cancelling import cancel_session
+from scheduling.services.moving import move_session
 from scheduling.services.outages import enter_outage
+from scheduling.services.rehearsing import rehearse_move
 from scheduling.services.seats import cancel_seat, reserve_bench_torch, reserve_class_seat
 from studios.errors import LehrbookError
 from tests.invariants import broken
+from tests.services.test_moving import every_row
 from tests.worlds import Town, add_course, local
 
 pytestmark = pytest.mark.django_db
@@ -31,7 +34,7 @@ class Anyhow:
 
     def step(self) -> None:
         """One act; a refusal is an answer too."""
-        often = [*[self.book] * 5, *[self.cancel] * 2]
+        often = [*[self.book] * 5, *[self.cancel] * 2, *[self.move] * 4]
         act = self.random.choice([*often, self.bench, self.seat, self.give_back, self.outage])
         try:
             act()
@@ -70,6 +73,25 @@ class Anyhow:
             session = self.random.choice(booked)
             cancel_session(actor=session.instructor, session=session)
             self.done["a session less"] += 1
+
+    def move(self) -> None:
+        """A class goes where a rehearsal says that it can, and nowhere else; a refusal changes nothing."""
+        booked = list(Session.objects.filter(status=BookingStatus.BOOKED).order_by("pk"))
+        if not booked:
+            return
+        session, before = self.random.choice(booked), every_row()
+        starts_at = self.random.choice([self.time(), session.starts_at])
+        what: dict[str, Any] = {"actor": session.instructor, "session": session, "starts_at": starts_at}
+        possible = isinstance(rehearse_move(**what).answer, Option)
+        assert every_row() == before
+        try:
+            move_session(**what)
+        except LehrbookError:
+            assert not possible, what
+            assert every_row() == before
+            raise
+        assert possible, what
+        self.done["a session less"] += 1
 
     def bench(self) -> None:
         """A torch for an hour."""
@@ -117,3 +139,4 @@ def test_the_tables_stay_true_after_every_step(town: Town, seed: int) -> None:
         assert broken(supplies=not somebody.done["a session less"]) == []
 
     assert somebody.done["book"] >= 5
+    assert somebody.done["move"] >= 1

@@ -23,7 +23,8 @@ from scheduling.models import (
 )
 from scheduling.selectors.options import Option, Refused
 from scheduling.services.cancelling import cancel_session
-from scheduling.services.moving import move_session, rehearse_move
+from scheduling.services.moving import move_session
+from scheduling.services.rehearsing import rehearse_move
 from scheduling.services.seats import reserve_bench_torch, reserve_class_seat
 from studios.models import Equipment, Person
 from tests.invariants import broken

@@ -1,0 +1,163 @@
+"""The nearest repair of what is broken: its own start with other equipment, else the nearest one, else none.
+
+Each is found by the engine in a world without the booking, and nothing is changed or told by looking.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from scheduling.engine.charges import charge_refused, charge_starts
+from scheduling.engine.choosing import nearest
+from scheduling.engine.clock import floor_minutes, moment
+from scheduling.engine.openings import Change
+from scheduling.engine.records import Ask, Kind, Placement, Refusal
+from scheduling.engine.search import place
+from scheduling.engine.spans import Span, intersect
+from scheduling.engine.startspace.space import start_space
+from scheduling.engine.world import World
+from scheduling.errors import Over, SeatsDoNotFit
+from scheduling.models import Charge, Occupancy, PersonSpan, Seat, Session
+from scheduling.selectors.broken import Broken, Repair
+from scheduling.selectors.options import Option
+from scheduling.services.rehearsing import rehearse_repair, undone
+from scheduling.services.transactions import lock, one_write
+from scheduling.snapshot import DAY, bench_spans, horizon_around, load_world
+from scheduling.wording import when
+from studios.models import Equipment, Studio
+
+WITHIN_MIN = 21 * DAY
+
+
+def with_repairs(found: Iterable[Broken]) -> tuple[Broken, ...]:
+    """What is broken, each with its nearest repair; that of a class is looked for once."""
+    known: dict[int, Repair] = {}
+    repaired = []
+    for each in found:
+        if each.session is not None and each.session.pk not in known:
+            known[each.session.pk] = repair_of_session(each.session)
+        repair = known[each.session.pk] if each.session is not None else _other(each)
+        repaired.append(replace(each, repair=repair))
+    return tuple(repaired)
+
+
+def _other(broken: Broken) -> Repair:
+    match broken.subject:
+        case Seat():
+            return _repair_of_seat(broken.subject)
+        case Charge():
+            return _repair_of_charge(broken.subject)
+        case _:
+            return Repair(
+                sentence="No class can be moved for it: what becomes of the pieces is for the studio."
+            )
+
+
+def repair_of_session(session: Session) -> Repair:
+    """How a class could be held after all: moved by `move_session` to the start that is found."""
+    had = _held_by(session)
+    try:
+        found = rehearse_repair(session=session)
+    except (Over, SeatsDoNotFit) as error:
+        return _none([str(error)])
+    if isinstance(found.answer, Option):
+        return replace(_at(found.answer, had, session), losing=len(found.losing))
+    times = (each.option for each in found.answer.openings if each.change == Change.TIME)
+    option = next(times, None)
+    if option is None:
+        return _none([reason.sentence for reason in found.answer.reasons])
+    return _at(option, had, session)
+
+
+def _none(reasons: Sequence[str]) -> Repair:
+    return Repair(sentence="Nothing near would repair it.", reasons=tuple(reasons))
+
+
+def _held_by(session: Session) -> set[int]:
+    own = session.booking.occupancies.values_list("equipment_id", flat=True)
+    return {*own, *session.loads.values_list("firing__equipment_id", flat=True)}
+
+
+def _at(option: Option, had: set[int], session: Session) -> Repair:
+    held = {line.equipment.pk: line.equipment for line in option.held}
+    other = [one.name for key, one in held.items() if key not in had]
+    with_what = f"with {', '.join(other)}" if other else "with the same equipment"
+    same = option.starts_at == session.starts_at
+    start = "At its own time" if same else when(option.starts_at, session.studio)
+    return Repair(
+        sentence=f"{start}, {with_what}.", starts_at=option.starts_at, equipment=tuple(held.values())
+    )
+
+
+@one_write
+def _repair_of_seat(seat: Seat) -> Repair:
+    """Bench time at another torch, or at another time."""
+    studio, start = seat.studio, floor_minutes(seat.starts_at)
+    torches = Equipment.objects.filter(studio=studio, kind=Kind.TORCH.value, active=True)
+    lock(equipment=torches.values_list("pk", flat=True), people=[seat.person_id])
+    with undone():
+        Occupancy.objects.filter(booking=seat.booking_id).delete()
+        PersonSpan.objects.filter(seat=seat).delete()
+        world = load_world([studio], horizon_around(seat.starts_at), [seat.person])
+    ask = _bench_ask(seat)
+    answer = place(world, ask, start)
+    if isinstance(answer, Refusal):
+        other = _nearest(_bench_starts(world, ask, studio, start), start)
+        again = answer if other is None else place(world, ask, other)
+        if isinstance(again, Refusal):
+            return _none([reason.sentence for reason in answer.reasons])
+        answer = again
+    torch = Equipment.objects.get(pk=_torch_of(world, answer))
+    at = "At the same time" if answer.start == start else when(moment(answer.start), studio)
+    return Repair(sentence=f"{at}, with {torch.name}.", starts_at=moment(answer.start), equipment=(torch,))
+
+
+def _bench_ask(seat: Seat) -> Ask:
+    return Ask(
+        title="open bench time",
+        studio_id=seat.studio_id,
+        teach_min=floor_minutes(seat.ends_at) - floor_minutes(seat.starts_at),
+        stations=((Kind.TORCH, 1),),
+        notice=False,
+        people=1,
+        person_id=seat.person_id,
+    )
+
+
+def _torch_of(world: World, placement: Placement) -> int:
+    held = (part.apparatus_id for part in placement.held)
+    return next(key for key in held if world.apparatus[key].kind is Kind.TORCH)
+
+
+def _bench_starts(world: World, ask: Ask, studio: Studio, start: int) -> Sequence[Span]:
+    """The starts that work and lie, with the end, in open bench time."""
+    within = max(world.now, start - WITHIN_MIN), start + WITHIN_MIN
+    hours = bench_spans(studio, within)
+    fitting = [(begin, end - ask.teach_min + 1) for begin, end in hours if end - begin >= ask.teach_min]
+    return intersect(start_space(world, ask, *within), tuple(fitting))
+
+
+def _nearest(space: Sequence[Span], start: int) -> int | None:
+    known = [other for other in nearest(space, start) if other is not None]
+    return min(known, key=lambda minute: abs(minute - start), default=None)
+
+
+@one_write
+def _repair_of_charge(charge: Charge) -> Repair:
+    """The nearest start at which the furnace could be charged, whether or not the pot lasts until then."""
+    furnace, start = charge.furnace, floor_minutes(charge.starts_at)
+    lock(equipment=[furnace.pk])
+    with undone():
+        Occupancy.objects.filter(charge=charge).delete()
+        world = load_world([furnace.studio], horizon_around(charge.starts_at))
+    space = charge_starts(world, furnace.pk, max(world.now, start - WITHIN_MIN), start + WITHIN_MIN)
+    other = _nearest(space, start)
+    if other is None:
+        refusal = charge_refused(world, furnace.pk, start)
+        return _none([reason.sentence for reason in refusal.reasons] if refusal else [])
+    return Repair(
+        sentence=f"{when(moment(other), furnace.studio)}; look first whether the glass lasts until then.",
+        starts_at=moment(other),
+        equipment=(furnace,),
+    )
