@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from scheduling.models import Face
-from scheduling.services import accounts, repeats
+from scheduling.services import accounts, day_sheets, decisions, line_going_on, reminders, repeats
 from scheduling.services.audit import acting
 from scheduling.services.leases import Turn, TurnLost, give_back, give_up, take
 from scheduling.services.messages import deliver_messages
@@ -56,7 +56,31 @@ def forget_sign_ups(turn: Turn) -> int:
     return accounts.forget_unconfirmed(between=turn.keep)
 
 
+def lapse_and_offer(turn: Turn) -> int:
+    """Seats that were kept too long, offers that nobody took, and who is next in line."""
+    return line_going_on.go_on(turn.keep)
+
+
+def flag_classes(turn: Turn) -> int:
+    """Classes whose decision day has come with too few people."""
+    return decisions.flag_sessions(turn.keep)
+
+
+def remind_people(turn: Turn) -> int:
+    """Of seats, torches and classes to teach."""
+    return reminders.remind(turn.keep)
+
+
+def send_day_sheets(turn: Turn) -> int:
+    """What technicians light, load, unload and charge today."""
+    return day_sheets.send_day_sheets(turn.keep)
+
+
 ROUNDS = (
+    Round(name="kept-seats", does=lapse_and_offer, every=dt.timedelta(seconds=30)),
+    Round(name="decisions", does=flag_classes, every=dt.timedelta(minutes=5)),
+    Round(name="reminders", does=remind_people, every=dt.timedelta(minutes=5)),
+    Round(name="day-sheets", does=send_day_sheets, every=dt.timedelta(minutes=5)),
     Round(name="outbox", does=deliver_outbox, every=dt.timedelta(minutes=1)),
     Round(name="repeated-requests", does=forget_answers, every=dt.timedelta(hours=1)),
     Round(name="sign-ups", does=forget_sign_ups, every=dt.timedelta(hours=1)),
