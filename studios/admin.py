@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections import Counter
+from typing import Any, ClassVar
 
 from django import forms
 from django.contrib import admin
+from django.contrib.admin.utils import NestedObjects
 from django.contrib.auth.admin import UserAdmin
 from django.contrib.auth.forms import AdminUserCreationForm, UserChangeForm
+from django.db import router
+from django.db.models import Model
 from django.http import HttpRequest
 
 from studios.models import (
@@ -34,6 +38,33 @@ from studios.models import (
 
 admin.site.site_header = admin.site.site_title = "Lehrbook"
 admin.site.index_title = "Everything in the book"
+
+
+class Referred(admin.ModelAdmin):
+    """What others refer to is not deleted; the page says what that is, and what is done instead.
+
+    It says so before any right that is lacking: with all rights it would not be deleted either.
+    """
+
+    instead: ClassVar[str]
+
+    def get_deleted_objects(self, objs: Any, request: HttpRequest) -> Any:
+        deleted, counts, lacking, protected = super().get_deleted_objects(objs, request)
+        return (
+            (deleted, counts, set(), [self._why_not(objs)]) if protected else (deleted, counts, lacking, [])
+        )
+
+    def _why_not(self, objs: Any) -> str:
+        found = NestedObjects(using=router.db_for_write(self.model))
+        found.collect(objs)
+        kinds = Counter(type(row) for row in found.protected)
+        names = sorted(f"{count} {_called(kind, count)}" for kind, count in kinds.items())
+        return f"{', '.join(names)}. They are kept, and what they refer to stays with them. {self.instead}"
+
+
+def _called(kind: type[Model], count: int) -> str:
+    meta = kind._meta  # noqa: SLF001 - documented by Django, in spite of its name
+    return str(meta.verbose_name if count == 1 else meta.verbose_name_plural)
 
 
 class StaffedHoursInline(admin.TabularInline):
@@ -67,8 +98,10 @@ class SupplyInline(admin.TabularInline):
 
 
 @admin.register(Studio)
-class StudioAdmin(admin.ModelAdmin):
+class StudioAdmin(Referred):
     """A studio with its hours, closures and supplies."""
+
+    instead = "A studio that is given up is left as it is; end the roles of its people."
 
     list_display = ["name", "slug", "time_zone", "latest_end", "address"]
     search_fields = ["name", "slug", "address"]
@@ -222,8 +255,10 @@ class EndedRoleInline(Kept):
 
 
 @admin.register(Person)
-class PersonAdmin(UserAdmin):
+class PersonAdmin(Referred, UserAdmin):
     """A person, who signs in by e-mail, with roles at studios and sign-offs for equipment."""
+
+    instead = "Somebody who is to sign in no more is made inactive instead."
 
     form = PersonForm
     add_form = NewPersonForm

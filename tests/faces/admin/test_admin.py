@@ -21,6 +21,7 @@ from studios.models import Calibration, Membership, Person, Pot, Studio, Supply
 from tests.worlds import Town, local
 
 SHOWN = {
+    "auditentry",
     "booking",
     "calibration",
     "firing",

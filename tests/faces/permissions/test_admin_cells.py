@@ -31,6 +31,7 @@ ADMIN: dict[str, set[str]] = {
     "accessattempt": COUNTED | {"cleanup_expired_attempts"},
     "accessfailurelog": COUNTED,
     "accesslog": COUNTED,
+    "auditentry": SEEN,
     "booking": SEEN,
     "calibration": SEEN,
     "charge": SEEN,
