@@ -149,6 +149,21 @@ class NumberField(serializers.Field):
         return value
 
 
+@extend_schema_field({"type": "integer", "minimum": 1})
+class VersionField(serializers.Field):
+    """The version of a text: a whole number in a body, and nothing that merely looks like it."""
+
+    default_error_messages = {"invalid": "Write the version as a whole number."}
+
+    def to_internal_value(self, data: Any) -> int:
+        if isinstance(data, bool) or not isinstance(data, int) or data < 1:
+            self.fail("invalid")
+        return data
+
+    def to_representation(self, value: int) -> int:
+        return value
+
+
 class CountField(serializers.IntegerField):
     """A whole number in an address, in plain digits."""
 

@@ -137,6 +137,8 @@ def _refusal(error: LehrbookError) -> dict[str, Any]:
     )
     if "reasons" in error.facts:
         found["reasons"] = error.facts["reasons"]
+    if "safety_text" in error.facts:
+        found["safety_text"] = error.facts["safety_text"]
     return found
 
 

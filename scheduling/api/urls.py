@@ -15,6 +15,7 @@ from scheduling.api.views.messages import MessageView
 from scheduling.api.views.offers import BestStartView, OptionView, WeeklyTimesView
 from scheduling.api.views.places import CourseView, EquipmentView, GlassView, StudioView, SupplyView
 from scheduling.api.views.problems import NowhereView, ProblemView
+from scheduling.api.views.promises import AcknowledgementView, EarlierCourseView, SafetyTextView
 from scheduling.api.views.seats import SeatView
 from scheduling.api.views.series import SeriesView
 from scheduling.api.views.sessions import SessionView
@@ -40,6 +41,9 @@ router.register("weekly-times", WeeklyTimesView, basename="weekly-time")
 router.register("series", SeriesView, basename="series")
 router.register("sessions", SessionView, basename="session")
 router.register("seats", SeatView, basename="seat")
+router.register("safety-texts", SafetyTextView, basename="safety-text")
+router.register("acknowledgements", AcknowledgementView, basename="acknowledgement")
+router.register("earlier-courses", EarlierCourseView, basename="earlier-course")
 router.register("firings", FiringView, basename="firing")
 router.register("occupancies", OccupancyView, basename="occupancy")
 router.register("outages", OutageView, basename="outage")

@@ -143,6 +143,7 @@ SPECTACULAR_SETTINGS = {
         "SupplyKind": "studios.models.SupplyKind",
         "PhaseKind": "scheduling.models.occupancy.PHASES",
         "BookingStatus": "scheduling.models.BookingStatus",
+        "SeatStatus": "scheduling.models.SeatStatus",
         "RefillStatus": "scheduling.models.RefillStatus",
         "AuditFace": "scheduling.models.Face",
         "MessageState": "scheduling.selectors.outbox.MessageState",

@@ -12,6 +12,7 @@ from scheduling.engine.clock import floor_minutes, moment
 from scheduling.engine.records import PhaseSpan
 from scheduling.engine.spans import Span
 from scheduling.models import Load, Occupancy, OccupancyPhase, Session
+from scheduling.selectors.seats import void
 from studios.models import Membership, Person
 from studios.permissions import ACTIONS
 from studios.thermal import Phase
@@ -92,7 +93,7 @@ def held_between(*, studio_ids: Collection[int], span: Span, viewer: Viewer) -> 
     return _read(
         Occupancy.objects.filter(
             equipment__studio_id__in=studio_ids, starts_at__lt=moment(end), ends_at__gt=moment(start)
-        ),
+        ).exclude(void("booking__seat__")),
         viewer,
     )
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from studios.models import Acknowledgement, Person, SafetyText, Studio, Term
+from studios.selectors import studios_of
 
 Days = tuple[dt.date, dt.date]
 
@@ -47,3 +49,14 @@ def has_read(*, person: Person, text: SafetyText, day: dt.date) -> bool:
     return Acknowledgement.objects.filter(
         person=person, text=text, first_day__lte=day, last_day__gte=day
     ).exists()
+
+
+def texts_of(person: Person) -> QuerySet[SafetyText]:
+    """The versions of the texts of a person's studios that have begun, the newest of each studio first."""
+    begun = SafetyText.objects.filter(studio__in=studios_of(person), since__lte=timezone.now())
+    return begun.select_related("studio").order_by("studio__slug", "-version")
+
+
+def read_by(person: Person) -> QuerySet[Acknowledgement]:
+    """What a person has read, the last first."""
+    return person.acknowledgements.select_related("text__studio").order_by("-acknowledged_at", "-id")

@@ -20,6 +20,11 @@ def standing(path: str = "") -> Q:
     return Q(**{f"{path}status": SeatStatus.BOOKED}) | Q(**kept)
 
 
+def void(path: str = "") -> Q:
+    """Seats that were kept too long and that nobody has given up yet: they are in nobody's way."""
+    return Q(**{f"{path}status": SeatStatus.KEPT, f"{path}kept_until__lte": timezone.now()})
+
+
 def seats_taken() -> Count:
     """How many seats of a session are somebody's now."""
     return Count("seat_rows", filter=standing("seat_rows__"), distinct=True)

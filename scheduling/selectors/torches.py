@@ -12,6 +12,7 @@ from scheduling.engine.clock import floor_minutes, moment
 from scheduling.engine.spans import Span, covers
 from scheduling.models import Outage, PersonSpan, SupplyUse
 from scheduling.selectors.held import HeldSpan, Viewer, held_between
+from scheduling.selectors.seats import void
 from scheduling.selectors.sheet import steps_of
 from scheduling.snapshot import DAY, bench_spans
 from studios.models import Draw, Equipment, EquipmentKind, Person, Studio, Supply, SupplyKind
@@ -177,7 +178,8 @@ def _supplies(torches: Sequence[Equipment], span: Span) -> tuple[SupplyAt, ...]:
     uses: dict[Supply, list[tuple[int, int, float]]] = {supply: [] for supply in each}
     rows = SupplyUse.objects.filter(
         supply__in=each, starts_at__lt=moment(span[1]), ends_at__gt=moment(span[0])
-    ).select_related("supply")
+    ).exclude(void("occupancy__booking__seat__"))
+    rows = rows.select_related("supply")
     for use in rows:
         uses[use.supply].append((floor_minutes(use.starts_at), floor_minutes(use.ends_at), use.amount))
     return tuple(

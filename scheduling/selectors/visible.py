@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from django.db.models import Count, Prefetch, Q, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 
 from scheduling.models import (
-    BookingStatus,
     Charge,
     Course,
     Firing,
@@ -17,11 +16,10 @@ from scheduling.models import (
     Series,
     Session,
 )
+from scheduling.selectors.seats import seats_taken, standing
 from studios.models import Equipment, EquipmentKind, Membership, Person, Supply
 from studios.permissions import ACTIONS
 from studios.selectors import studios_of
-
-TAKEN = Count("seat_rows", filter=Q(seat_rows__status=BookingStatus.BOOKED))
 
 
 def equipment_of(person: Person) -> QuerySet[Equipment]:
@@ -91,7 +89,7 @@ def courses_of(person: Person) -> QuerySet[Course]:
         Course.objects.filter(studios__in=studios)
         .distinct()
         .select_related("glass")
-        .prefetch_related("needs", Prefetch("studios", queryset=studios.order_by("slug")))
+        .prefetch_related("needs", "requires", Prefetch("studios", queryset=studios.order_by("slug")))
         .order_by("slug")
     )
 
@@ -102,7 +100,7 @@ def sessions_of(person: Person) -> QuerySet[Session]:
         Session.objects.filter(studio__in=studios_of(person))
         .select_related("course", "studio", "instructor", "booking", "series")
         .prefetch_related(Prefetch("assistants", queryset=Person.objects.order_by("name", "id")))
-        .annotate(seats_taken=TAKEN)
+        .annotate(seats_taken=seats_taken())
         .order_by("starts_at", "id")
     )
 
@@ -113,7 +111,7 @@ def session_details_of(person: Person) -> QuerySet[Session]:
         Prefetch("booking__occupancies", queryset=_whole(Occupancy.objects.all())),
         Prefetch("loads", queryset=Load.objects.select_related("firing__equipment__studio")),
         Prefetch("loads__firing__occupancy", queryset=_whole(Occupancy.objects.all())),
-        Prefetch("seat_rows", queryset=_seats().filter(status=BookingStatus.BOOKED).order_by("number")),
+        Prefetch("seat_rows", queryset=_seats().filter(standing()).order_by("number")),
     )
 
 

@@ -9,7 +9,7 @@ from scheduling.services import audit
 from scheduling.services.transactions import lock, one_write
 from scheduling.wording import when
 from studios.models import Person, Studio
-from studios.selectors import may, people_known_at
+from studios.selectors import may, people_known_at, studios_where
 
 
 @one_write
@@ -34,12 +34,18 @@ def vouch(*, actor: Person, studio: Studio, person: Person, course: Course) -> E
 
 
 @one_write
-def take_back(*, actor: Person, studio: Studio, earlier: EarlierCourse) -> None:
-    """What was recorded counts no longer; seats that are booked stand. Raises NotAllowed or InvalidInput."""
-    _require_voucher(actor, studio)
+def take_back(*, actor: Person, earlier: EarlierCourse) -> None:
+    """What was recorded counts no longer; seats that are booked stand.
+
+    Anybody who vouches at a studio of the course, where the person is known, may. Raises NotAllowed or
+    InvalidInput.
+    """
+    taught_at = earlier.course.studios.filter(pk__in=studios_where(actor, VOUCHES)).order_by("pk")
+    studio = next((one for one in taught_at if vouched_at(one).filter(pk=earlier.pk).exists()), None)
+    if studio is None:
+        _require_voucher(actor, earlier.course.studios.order_by("pk")[0])
+        raise InvalidInput(problem="Only a studio that knows the person takes this back.")
     lock(people=[earlier.person_id])
-    if not vouched_at(studio).filter(pk=earlier.pk).exists():
-        raise InvalidInput(problem=f"{studio.name} has no such record.")
     said = f"{earlier.person.name} has not taken {earlier.course.name} before"
     audit.note(actor=actor, did="vouch-taken-back", subject=earlier.person, studio=studio, said=said)
     earlier.delete()

@@ -136,7 +136,7 @@ def test_an_instructor_vouches_for_what_was_taken_elsewhere_and_takes_it_back(to
     row = vouch(actor=who, studio=at, person=town.student, course=course)
     assert vouch(actor=who, studio=at, person=town.student, course=course) == row
     seat = reserve_class_seat(actor=town.student, session=book(town, "boro", local(5, 18)))
-    take_back(actor=who, studio=at, earlier=row)
+    take_back(actor=who, earlier=row)
 
     assert Seat.objects.get().pk == seat.pk
     assert not EarlierCourse.objects.exists()

@@ -24,6 +24,9 @@ class CourseSerializer(serializers.ModelSerializer[Course]):
     studios: Any = serializers.SlugRelatedField(many=True, read_only=True, slug_field="slug")
     glass = serializers.SlugField(source="glass.slug", read_only=True)
     needs = CourseNeedSerializer(many=True, read_only=True)
+    requires: Any = serializers.SlugRelatedField(
+        many=True, read_only=True, slug_field="slug", help_text="Earlier courses that it builds on."
+    )
 
     class Meta:
         model = Course
@@ -46,7 +49,9 @@ class CourseSerializer(serializers.ModelSerializer[Course]):
             "pieces_per_seat",
             "glass_kg_per_seat",
             "piece_footprint_cm2",
+            "price",
             "active",
             "needs",
+            "requires",
         ]
         read_only_fields = fields

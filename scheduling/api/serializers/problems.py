@@ -23,6 +23,14 @@ class CauseSerializer(serializers.Serializer[Any]):
     until = serializers.DateTimeField(allow_null=True)
 
 
+class UnreadTextSerializer(serializers.Serializer[Any]):
+    """A safety text that is still to be read."""
+
+    studio = serializers.SlugField()
+    version = serializers.IntegerField(help_text="What `acknowledged` says once it is read.")
+    body = serializers.CharField()
+
+
 class ProblemSerializer(serializers.Serializer[Any]):
     """Why a request was refused."""
 
@@ -36,6 +44,7 @@ class ProblemSerializer(serializers.Serializer[Any]):
     reasons = CauseSerializer(
         many=True, required=False, help_text="What is in the way, where the book says no."
     )
+    safety_text = UnreadTextSerializer(required=False, help_text="With `safety-unread`.")
 
 
 class ProblemKindSerializer(serializers.Serializer[Any]):

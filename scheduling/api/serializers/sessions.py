@@ -1,12 +1,12 @@
-"""Sessions and seats: what is sent, and how they are shown."""
+"""Sessions: what is sent, and how they are shown."""
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
-from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from scheduling.api.fields import InstantField, SlugField, UidField
 from scheduling.api.serializers.firings import (
@@ -15,9 +15,10 @@ from scheduling.api.serializers.firings import (
     OccupancySerializer,
 )
 from scheduling.api.serializers.people import PersonLineSerializer, WhoSerializer
-from scheduling.api.strict import Strict, require_order
+from scheduling.api.strict import Strict
 from scheduling.models import Seat, Session
 from scheduling.selectors import visible
+from scheduling.selectors.seats import seat_given_back_until
 from studios.selectors import studios_of
 
 
@@ -40,7 +41,7 @@ class SeatLineSerializer(serializers.ModelSerializer[Seat]):
 
     class Meta:
         model = Seat
-        fields = ["uid", "number", "torch", "person"]
+        fields = ["uid", "number", "torch", "person", "status"]
         read_only_fields = fields
 
 
@@ -61,6 +62,18 @@ class SessionLineSerializer(serializers.ModelSerializer[Session]):
         help_text="The weekly class it belongs to, if any.",
     )
     seats_taken = serializers.IntegerField(read_only=True)
+    price = serializers.DecimalField(
+        source="course.price",
+        max_digits=8,
+        decimal_places=2,
+        allow_null=True,
+        read_only=True,
+        help_text="Of a seat that is reserved now; null: none is asked.",
+    )
+    currency = serializers.CharField(source="studio.currency", read_only=True)
+    give_back_until = serializers.SerializerMethodField(
+        help_text="Until when a student gives a seat back that is reserved now; later the studio does."
+    )
 
     class Meta:
         model = Session
@@ -77,11 +90,17 @@ class SessionLineSerializer(serializers.ModelSerializer[Session]):
             "ends_at",
             "seats",
             "seats_taken",
+            "price",
+            "currency",
+            "give_back_until",
             "status",
             "sequence",
             "changed_at",
         ]
         read_only_fields = fields
+
+    def get_give_back_until(self, session: Session) -> dt.datetime:
+        return seat_given_back_until(session)
 
 
 class SessionSerializer(SessionLineSerializer):
@@ -100,68 +119,3 @@ class SessionSerializer(SessionLineSerializer):
     def get_firings(self, session: Session) -> list[Any]:
         firings = [load.firing for load in session.loads.all()]
         return list(FiringHeldSerializer(firings, many=True, context=self.context).data)
-
-
-class ReserveSeat(Strict):
-    """A seat in a session (with a torch of its own, where it has torches), or a torch in open bench time."""
-
-    session = UidField(among=visible.sessions_of, what="session", required=False)
-    torch = UidField(among=visible.torches_of, what="torch", required=False)
-    starts_at = InstantField(required=False, help_text="Open bench time only.")
-    ends_at = InstantField(required=False, help_text="Open bench time only.")
-    person = UidField(
-        among=visible.fellows_of, what="person", required=False, help_text="For whom. Left out: yourself."
-    )
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        """Either a session, or a torch with both times."""
-        times = ("starts_at", "ends_at")
-        if "session" in attrs:
-            _refuse(attrs, times, "A session has its own times; leave this out.", "not-with-session")
-        else:
-            missing = {name: True for name in ("torch", *times) if name not in attrs}
-            _refuse(missing, tuple(missing), "Without a session: torch, starts_at and ends_at.", "required")
-        require_order(attrs, *times)
-        return attrs
-
-
-def _refuse(attrs: dict[str, Any], names: tuple[str, ...], message: str, code: str) -> None:
-    found = {name: [ErrorDetail(message, code=code)] for name in names if name in attrs}
-    if found:
-        raise ValidationError(found)
-
-
-class SeatSerializer(serializers.ModelSerializer[Seat]):
-    """A seat: in a session, or at a torch in open bench time."""
-
-    studio = serializers.SlugField(source="studio.slug", read_only=True)
-    time_zone = serializers.CharField(source="studio.time_zone", read_only=True)
-    session = serializers.UUIDField(source="session.uid", default=None, allow_null=True, read_only=True)
-    name = serializers.CharField(
-        source="session.course.name",
-        default=None,
-        allow_null=True,
-        read_only=True,
-        help_text="Of the course.",
-    )
-    torch = EquipmentLineSerializer(read_only=True, allow_null=True)
-    person = WhoSerializer(read_only=True)
-
-    class Meta:
-        model = Seat
-        fields = [
-            "uid",
-            "person",
-            "studio",
-            "time_zone",
-            "session",
-            "name",
-            "torch",
-            "number",
-            "starts_at",
-            "ends_at",
-            "status",
-            "sequence",
-            "changed_at",
-        ]
-        read_only_fields = fields

@@ -14,10 +14,11 @@ from scheduling.api.fields import SlugField
 from scheduling.api.operations import operation
 from scheduling.api.paging import PageQuery
 from scheduling.api.resource import Resource
-from scheduling.api.serializers.sessions import ReserveSeat, SeatSerializer
+from scheduling.api.serializers.seats import BookKeptSeat, KeepSeat, ReserveSeat, SeatSerializer
 from scheduling.api.strict import Window, touching
-from scheduling.models import BookingStatus, Seat
+from scheduling.models import Seat, SeatStatus
 from scheduling.selectors import visible
+from scheduling.services.keeping import book_kept, keep_longer, keep_seat, keep_torch, let_go
 from scheduling.services.seats import cancel_seat, reserve_bench_torch, reserve_class_seat
 from studios.models import Person
 from studios.selectors import studios_of
@@ -27,7 +28,7 @@ class SeatQuery(Window, PageQuery):
     """Which of your seats."""
 
     studio = SlugField(among=studios_of, what="studio", required=False)
-    status = serializers.ChoiceField(choices=BookingStatus.choices, required=False)
+    status = serializers.ChoiceField(choices=SeatStatus.choices, required=False)
 
 
 class SeatView(Resource):
@@ -45,7 +46,7 @@ class SeatView(Resource):
     @operation(answer=SeatSerializer, detail=True)
     def retrieve(self, person: Person, _given: dict[str, Any], uid: UUID) -> Seat:
         """One seat: yours, or one that you may change for its person."""
-        return get_object_or_404(visible.seats_to_change(person), uid=uid)
+        return _seat(person, uid)
 
     @operation(answer=SeatSerializer, status=201, body=ReserveSeat, repeatable=True, refuses=(409, 422))
     def create(self, person: Person, given: dict[str, Any]) -> Seat:
@@ -53,10 +54,38 @@ class SeatView(Resource):
         reserve = reserve_class_seat if "session" in given else reserve_bench_torch
         return reserve(actor=person, **given)
 
+    @action(detail=False, methods=["post"])
+    @operation(answer=SeatSerializer, status=201, body=KeepSeat, repeatable=True, refuses=(409, 422))
+    def keep(self, person: Person, given: dict[str, Any]) -> Seat:
+        """Keep a seat until a time, while you make up your mind; one that is kept already stays as it is."""
+        keep = keep_seat if "session" in given else keep_torch
+        return keep(actor=person, **given)
+
+    @action(detail=True, methods=["post"], url_path="keep-longer")
+    @operation(answer=SeatSerializer, repeatable=True, refuses=(409,))
+    def keep_longer(self, person: Person, _given: dict[str, Any], uid: UUID) -> Seat:
+        """Keep a kept seat longer, once."""
+        return keep_longer(actor=person, seat=_seat(person, uid))
+
+    @action(detail=True, methods=["post"])
+    @operation(answer=SeatSerializer, body=BookKeptSeat, repeatable=True, refuses=(409, 422))
+    def book(self, person: Person, given: dict[str, Any], uid: UUID) -> Seat:
+        """Book a seat that is kept for you, or offered to you from the waiting line."""
+        return book_kept(actor=person, seat=_seat(person, uid), **given)
+
+    @action(detail=True, methods=["post"], url_path="let-go")
+    @operation(answer=SeatSerializer, repeatable=True, refuses=(409,))
+    def let_go(self, person: Person, _given: dict[str, Any], uid: UUID) -> Seat:
+        """Let a kept or offered seat go: it is free for somebody else."""
+        return let_go(actor=person, seat=_seat(person, uid))
+
     @action(detail=True, methods=["post"])
     @operation(answer=SeatSerializer, repeatable=True, refuses=(409,))
     def cancel(self, person: Person, _given: dict[str, Any], uid: UUID) -> Seat:
-        """Give a seat up: the torch is free for somebody else."""
-        seat = get_object_or_404(visible.seats_to_change(person), uid=uid)
-        cancel_seat(actor=person, seat=seat)
-        return get_object_or_404(visible.seats_to_change(person), uid=uid)
+        """Give a seat back until its `give_back_until`; later who may reserve for others does."""
+        cancel_seat(actor=person, seat=_seat(person, uid))
+        return _seat(person, uid)
+
+
+def _seat(person: Person, uid: UUID) -> Seat:
+    return get_object_or_404(visible.seats_to_change(person), uid=uid)

@@ -41,6 +41,14 @@ def own_class(cast: Cast, person: Person) -> dict[str, Any]:
     return {"uid": cast.own_class(person).uid}
 
 
+def own_kept(cast: Cast, person: Person) -> dict[str, Any]:
+    return {"uid": cast.own_kept(person).uid}
+
+
+def vouched(cast: Cast, _person: Person) -> dict[str, Any]:
+    return {"studio": "flame", "person": cast.seated.uid, "course": "beads"}
+
+
 def own_seat(cast: Cast, person: Person) -> dict[str, Any]:
     return {"uid": cast.own_seat(person).uid}
 
@@ -123,6 +131,9 @@ PLACES = [
         by=("enter-outage",),
         sent=lambda cast, _: AN_HOUR | {"equipment": cast.town.equipment["saw"].uid, "reason": "a belt"},
     ),
+    Row(name="api:outage-detail", method="DELETE", by=("enter-outage",), made=uid_of("outage")),
+    Row(name="api:outage-end", method="POST", by=("enter-outage",), made=uid_of("running_outage")),
+    Row(name="api:outage-broken", by=("enter-outage",), made=uid_of("outage")),
 ]
 CARE = [
     Row(name="api:calibration-list", by=("calibrate",), shows=shows_uid("calibration")),
@@ -319,6 +330,28 @@ SEATS = [
         by=("reserve-for-others",),
         sent=lambda cast, _: AN_HOUR | {"torch": cast.town.torches[4].uid, "person": cast.seated.uid},
     ),
+    Row(
+        name="api:seat-keep",
+        method="POST",
+        note="in a class",
+        by=("reserve",),
+        sent=lambda cast, _: {"session": cast.session.uid},
+    ),
+    Row(
+        name="api:seat-keep",
+        method="POST",
+        note="at a torch, for somebody else",
+        by=("reserve-for-others",),
+        sent=lambda cast, _: AN_HOUR | {"torch": cast.town.torches[4].uid, "person": cast.seated.uid},
+    ),
+    *(
+        Row(name=f"api:seat-{step}", method="POST", note=note, by=by, made=made)
+        for step in ("book", "keep-longer", "let-go")
+        for note, by, made in (
+            ("one's own", (SIGNED_IN,), own_kept),
+            ("somebody else's", ("reserve-for-others",), uid_of("kept")),
+        )
+    ),
     Row(name="api:seat-detail", note="one's own", by=(SIGNED_IN,), made=own_seat),
     Row(name="api:seat-detail", note="somebody else's", by=("reserve-for-others",), made=uid_of("seat")),
     Row(name="api:seat-cancel", method="POST", note="one's own", by=(SIGNED_IN,), made=own_seat),
@@ -330,4 +363,28 @@ SEATS = [
         made=uid_of("seat"),
     ),
 ]
-ROWS = [*OPEN, *OWN, *PLACES, *CARE, *CLASSES, *SEATS]
+PROMISES = [
+    Row(name="api:safety-text-list", by=("see",), shows=lambda cast, _: cast.safety_text.body),
+    Row(
+        name="api:acknowledgement-list",
+        by=(SIGNED_IN,),
+        shows=lambda cast, person: cast.own_reading(person).acknowledged_at.isoformat()[:10],
+    ),
+    Row(
+        name="api:acknowledgement-list",
+        method="POST",
+        by=("see",),
+        before=lambda cast, _: cast.safety_text,
+        sent=lambda *_: {"studio": "flame", "version": 1, "on_day": "2031-03-04"},
+    ),
+    Row(name="api:earlier-course-list", by=("vouch",), shows=lambda cast, _: str(cast.earlier.person.uid)),
+    Row(name="api:earlier-course-list", method="POST", by=("vouch",), sent=vouched),
+    Row(
+        name="api:earlier-course-take-back",
+        method="POST",
+        by=("vouch",),
+        before=lambda cast, _: cast.earlier,
+        sent=vouched,
+    ),
+]
+ROWS = [*PROMISES, *OPEN, *OWN, *PLACES, *CARE, *CLASSES, *SEATS]

@@ -8,15 +8,29 @@ from functools import cached_property
 
 from rest_framework.authtoken.models import Token
 
-from scheduling.models import Charge, FeedKey, Message, Outage, Refill, Seat, Series, Session
+from scheduling.models import Charge, EarlierCourse, FeedKey, Message, Outage, Refill, Seat, Series, Session
 from scheduling.services.booking import book_session
 from scheduling.services.calibrating import fit_log
 from scheduling.services.charges import Measured, book_charge, measure_pot
+from scheduling.services.earlier import vouch
+from scheduling.services.keeping import keep_seat
 from scheduling.services.messages import tell
 from scheduling.services.refills import record_refill
+from scheduling.services.safety import acknowledge
 from scheduling.services.seats import reserve_bench_torch, reserve_class_seat
 from scheduling.services.series import book_series
-from studios.models import Calibration, EquipmentKind, Membership, Person, Pot, Role, Studio, Supply
+from studios.models import (
+    Acknowledgement,
+    Calibration,
+    EquipmentKind,
+    Membership,
+    Person,
+    Pot,
+    Role,
+    SafetyText,
+    Studio,
+    Supply,
+)
 from tests.logs import cooling_log
 from tests.worlds import Town, local, sign_off
 
@@ -82,6 +96,22 @@ class Cast:
         return reserve_class_seat(actor=self.seated, session=self.session)
 
     @cached_property
+    def kept(self) -> Seat:
+        return keep_seat(actor=self.seated, session=self.session)
+
+    @cached_property
+    def safety_text(self) -> SafetyText:
+        return SafetyText.objects.create(
+            studio=self.town.flame, version=1, body="Tie long hair back.", since=local(0, 8)
+        )
+
+    @cached_property
+    def earlier(self) -> EarlierCourse:
+        beads = self.town.courses["beads"]
+        self.town.courses["boro"].requires.add(beads)
+        return vouch(actor=self.town.manager, studio=self.town.flame, person=self.seated, course=beads)
+
+    @cached_property
     def bench(self) -> Seat:
         torch = self.town.torches[0]
         return reserve_bench_torch(
@@ -112,6 +142,11 @@ class Cast:
     @cached_property
     def outage(self) -> Outage:
         hours = {"starts_at": local(1, 9), "ends_at": local(1, 10)}
+        return Outage.objects.create(equipment=self.town.equipment["saw"], reason="a new belt", **hours)
+
+    @cached_property
+    def running_outage(self) -> Outage:
+        hours = {"starts_at": local(0, 8), "ends_at": local(0, 12)}
         return Outage.objects.create(equipment=self.town.equipment["saw"], reason="a new belt", **hours)
 
     @cached_property
@@ -158,6 +193,18 @@ class Cast:
         """A seat of whoever tries, at the own studio."""
         session = self.a_class(self.own_studio(person), self.town.other_instructor, day=4)
         return reserve_class_seat(actor=person, session=session)
+
+    def own_kept(self, person: Person) -> Seat:
+        """A seat that is kept for whoever tries, at the own studio."""
+        session = self.a_class(self.own_studio(person), self.town.other_instructor, day=4)
+        return keep_seat(actor=person, session=session)
+
+    def own_reading(self, person: Person) -> Acknowledgement:
+        """A text that whoever tries has read, at the own studio."""
+        text, _ = SafetyText.objects.get_or_create(
+            studio=self.own_studio(person), version=1, defaults={"body": "Tie long hair back."}
+        )
+        return acknowledge(person=person, studio=text.studio, on_day=local(1, 0).date(), version=1)
 
     def own_link(self, person: Person) -> FeedKey:
         return FeedKey.objects.create(person=person, label="own")
