@@ -82,7 +82,7 @@ def broken_by(outage: Outage) -> tuple[Broken, ...]:
         exclusive_to__gt=max(outage.starts_at, timezone.now()),
     )
     why = _out_of_use(outage)
-    found = [each for row in _whole(rows) for each in _of(row, why)]
+    found = [each for row in _whole(rows) for each in of_occupancy(row, why)]
     found.extend(_found_cold(outage))
     once = {(each.what, each.uid, each.session.pk if each.session else None): each for each in found}
     return tuple(sorted(once.values(), key=lambda each: (each.starts_at, each.title, each.uid)))
@@ -101,7 +101,7 @@ def _whole(rows: QuerySet[Occupancy]) -> Iterator[Occupancy]:
     yield from found.order_by("exclusive_from", "pk")
 
 
-def _of(row: Occupancy, why: str) -> Iterator[Broken]:
+def of_occupancy(row: Occupancy, why: str) -> Iterator[Broken]:
     """What an occupancy belongs to; a firing belongs to each class that has pieces in it."""
     if row.firing is not None:
         yield from _of_firing(row, row.firing, why)

@@ -5,11 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
 from scheduling.engine.spans import TOLERANCE, levels
 from scheduling.models import Firing, Occupancy, Outage, Session, SupplyUse
+from scheduling.selectors.broken import Broken, of_occupancy
+from scheduling.wording import when
 from studios.models import Supply
 
 
@@ -29,16 +32,30 @@ def found_hot(firing: Firing) -> list[FoundHot]:
     own = Occupancy.objects.filter(firing=firing).first()
     if own is None:
         return []
-    later = Occupancy.objects.filter(
-        equipment_id=own.equipment_id,
-        exclusive_from__gte=own.exclusive_to,
-        exclusive_from__lt=own.ends_at,
-    ).exclude(pk=own.pk)
+    later = _later(own)
     outages = Outage.objects.filter(
         equipment_id=own.equipment_id, ends_at__gt=firing.last_in_at, starts_at__lt=own.ends_at
     )
     found = [*map(_use, later.select_related("firing")), *map(_outage, outages)]
     return sorted(found, key=lambda use: use.starts_at)
+
+
+def reached_into(firing: Firing) -> tuple[Broken, ...]:
+    """Every booking that finds the equipment hot, as what an outage breaks is listed."""
+    own = Occupancy.objects.filter(firing=firing).select_related("equipment__studio").first()
+    if own is None:
+        return ()
+    studio = own.equipment.studio
+    cool, out = when(firing.cool_at, studio), when(own.ends_at, studio)
+    why = f"{own.equipment.name} is cool at {cool} and unloaded by {out}."
+    rows = _later(own).select_related("equipment__studio", "firing", "booking", "charge")
+    return tuple(each for row in rows.order_by("exclusive_from", "pk") for each in of_occupancy(row, why))
+
+
+def _later(own: Occupancy) -> QuerySet[Occupancy]:
+    """What begins where a firing should have been out, and is not."""
+    begins = {"exclusive_from__gte": own.exclusive_to, "exclusive_from__lt": own.ends_at}
+    return Occupancy.objects.filter(equipment_id=own.equipment_id, **begins).exclude(pk=own.pk)
 
 
 def _use(row: Occupancy) -> FoundHot:

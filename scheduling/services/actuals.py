@@ -64,7 +64,8 @@ def strike_actual(*, actor: Person, actual: Actual) -> Recorded:
     if actual.struck_at is not None:
         raise Over(what=_said(actual), why="is struck already")
     if actual.kind == ActualKind.UNLOADED:
-        _take_off_shelves(firing)
+        _require_uncollected(firing)
+        _take_off_shelves(firing, "that they are unloaded was entered by mistake")
     actual.struck_at = timezone.now()
     actual.save(update_fields=["struck_at"])
     came_to = _follow(firing)
@@ -167,6 +168,7 @@ def _follow(firing: Firing) -> Recomputed:
         tell_moved(firing)
     if firing.broken_at is not None and firing.broken_at != broken:
         _tell_broken(firing)
+        _take_off_shelves(firing, "they must be annealed again first")
     _tell_hot(firing)
     return came_to
 
@@ -201,20 +203,26 @@ def _tell_hot(firing: Firing) -> None:
             )
 
 
-def _take_off_shelves(firing: Firing) -> None:
-    """What was never unloaded lies on no shelf; what is collected already was. Raises Over."""
-    loads = firing.loads.filter(pick_up__isnull=False)
-    if loads.filter(pick_up__collections__collected_at__isnull=False).exists():
+def _require_uncollected(firing: Firing) -> None:
+    """What somebody has collected was unloaded. Raises Over."""
+    if firing.loads.filter(pick_up__collections__collected_at__isnull=False).exists():
         raise Over(what=str(firing), why="was unloaded: some of its pieces are collected already")
-    for load in loads.select_related("pick_up"):
-        for collection in load.pick_up.collections.select_related("person"):
+
+
+def _take_off_shelves(firing: Firing, why: str) -> None:
+    """Nobody comes for what is not to be handed out: whoever was told to is told so."""
+    equipment = firing.equipment
+    for load in firing.loads.filter(pick_up__isnull=False).select_related("pick_up"):
+        for collection in load.pick_up.collections.filter(collected_at__isnull=True).select_related("person"):
             tell(
                 person=collection.person,
-                subject=f"Not yet to be collected: {firing.equipment.name}",
-                body="It was entered by mistake that your pieces are out of "
-                f"{firing.equipment.name} at {firing.equipment.studio.name}. You will be told when they are.",
+                subject=f"Not yet to be collected: {equipment.name}",
+                body=f"Your pieces from {equipment.name} at {equipment.studio.name} cannot be collected yet: "
+                f"{why}. You will be told when they can.",
             )
-        load.pick_up.delete()
+            collection.delete()
+        if not load.pick_up.collections.exists():
+            load.pick_up.delete()
 
 
 def _said(actual: Actual) -> str:

@@ -1,0 +1,124 @@
+"""Handing pieces back: unloaded onto a shelf, each person told once, and collected."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+
+from django.utils import timezone
+
+from scheduling.errors import InvalidInput, NotAllowed, Over
+from scheduling.models import ActualKind, Collection, Firing, Load, PickUp, SeatStatus
+from scheduling.services import audit
+from scheduling.services.actuals import Recorded, lock_firing, require_recorder, write_actual
+from scheduling.services.messages import tell
+from scheduling.services.transactions import one_write
+from scheduling.wording import when
+from studios.models import Person
+from studios.selectors import may
+
+LONGEST_SHELF = 60
+
+
+@one_write
+def unload(
+    *, actor: Person, firing: Firing, shelves: Mapping[Load, str], at: dt.datetime | None = None
+) -> Recorded | None:
+    """Take a firing out and put each load on a shelf: whoever has pieces in it is told once where they lie.
+
+    What is unloaded already only gets its shelves, or others. Pieces that must be annealed again are handed
+    to nobody. Returns what was recorded. Raises NotAllowed, InvalidInput, Over or OutOfOrder.
+    """
+    require_recorder(actor, firing)
+    lock_firing(firing)
+    firing.refresh_from_db()
+    _require_shelves(firing, shelves)
+    recorded = None
+    if firing.unloaded_at is None:
+        moment = at or timezone.now()
+        recorded = write_actual(actor=actor, firing=firing, kind=ActualKind.UNLOADED, at=moment)
+        firing.refresh_from_db()
+    if firing.broken_at is None:
+        for load in firing.loads.select_related("session__course", "owner").order_by("pk"):
+            _put_on_shelf(actor, firing, load, shelves[load].strip())
+    return recorded
+
+
+def _require_shelves(firing: Firing, shelves: Mapping[Load, str]) -> None:
+    if firing.broken_at is not None:
+        if firing.unloaded_at is not None:
+            raise Over(
+                what=str(firing), why="broke off; its pieces must be annealed again, and lie on no shelf"
+            )
+        return
+    for load in firing.loads.all():
+        shelf = shelves.get(load, "").strip()
+        if not 0 < len(shelf) <= LONGEST_SHELF:
+            raise InvalidInput(
+                field="shelves",
+                problem=f"Say where each load lies, in at most {LONGEST_SHELF} characters: {load}.",
+            )
+
+
+def _put_on_shelf(actor: Person, firing: Firing, load: Load, shelf: str) -> None:
+    at = firing.unloaded_at or timezone.now()
+    pick_up, new = PickUp.objects.get_or_create(
+        load=load, defaults={"shelf": shelf, "ready_at": at, "recorded_by": actor}
+    )
+    if not new and pick_up.shelf == shelf:
+        return
+    if not new:
+        pick_up.shelf = shelf
+        pick_up.save(update_fields=["shelf"])
+    studio = firing.equipment.studio
+    audit.note(actor=actor, did="shelve", subject=pick_up, studio=studio, said=f"{_what(load)}: {shelf}")
+    for person in _whose(load) if new else ():
+        Collection.objects.create(pick_up=pick_up, person=person)
+        _tell_ready(pick_up, person)
+
+
+def _whose(load: Load) -> list[Person]:
+    """Whoever sat in the class; where there is none, or nobody sat in it, whoever owns the load."""
+    sat = Person.objects.filter(seats__session=load.session_id, seats__status=SeatStatus.BOOKED)
+    found = list(sat.distinct().order_by("pk")) if load.session_id is not None else []
+    return found or [load.owner]
+
+
+def _what(load: Load) -> str:
+    return load.session.course.name if load.session else "own work"
+
+
+def _tell_ready(pick_up: PickUp, person: Person) -> None:
+    load = pick_up.load
+    studio = load.firing.equipment.studio
+    tell(
+        person=person,
+        subject=f"To be collected: {_what(load)}",
+        body=f"Your pieces ({_what(load)}) are out of {load.firing.equipment.name} at {studio.name}. "
+        f"They lie at {pick_up.shelf}, from {when(pick_up.ready_at, studio)}.",
+        key=f"collect:{pick_up.uid}",
+    )
+
+
+@one_write
+def mark_collected(*, actor: Person, collection: Collection, collected: bool = True) -> Collection:
+    """Note that somebody's pieces were handed over, and by whom; or that they were not after all.
+
+    Raises NotAllowed or Over.
+    """
+    firing = collection.pick_up.load.firing
+    studio = firing.equipment.studio
+    if not may(actor, "hand-out", studio):
+        raise NotAllowed(who=actor.name, what="hand pieces out", studio=studio.name, role="technician")
+    lock_firing(firing)
+    collection.refresh_from_db(fields=["collected_at", "noted_by"])
+    if (collection.collected_at is not None) == collected:
+        why = "are collected already" if collected else "are not collected yet"
+        raise Over(what=f"The pieces of {collection.person.name}", why=why)
+    collection.collected_at = timezone.now() if collected else None
+    collection.noted_by = actor if collected else None
+    collection.save(update_fields=["collected_at", "noted_by"])
+    said = f"{_what(collection.pick_up.load)}, {collection.person.name}"
+    did = "hand-over" if collected else "not-collected"
+    audit.note(actor=actor, did=did, subject=collection, studio=studio, said=said)
+    return collection
