@@ -43,7 +43,8 @@ def pages(town: Town, visit: Visits) -> dict[str, Reader]:
         "/account/password",
     ]
     found = {path: visitor.get(path) for path in paths}
-    found |= {path: visit(town.manager).get(path) for path in ("/people", "/people?studio=flame")}
+    kept = ("/people", "/people?studio=flame", "/audit?studio=flame", f"/audit?studio=flame&of={session.uid}")
+    found |= {path: visit(town.manager).get(path) for path in kept}
     return found | {path: visit(None).get(path) for path in OUTSIDE}
 
 
