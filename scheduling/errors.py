@@ -120,7 +120,7 @@ class InLineAlready(SchedulingError):
 
 
 class NotPriced(SchedulingError):
-    """Only a seat that is booked, or was paid, and has a price is marked as paid or not."""
+    """Only a booked seat that has a price is marked as paid."""
 
     code = "not-priced"
     template = "{seat} {why}."

@@ -20,6 +20,7 @@ ACTIONS: dict[str, frozenset[str]] = {
     "vouch": frozenset({"instructor", "manager"}),
     "record-actual": STAFF,
     "hand-out": STAFF,
+    "mark-paid": frozenset({"instructor", "manager"}),
     "keep-people": frozenset({"manager"}),
     "see-outbox": frozenset({"manager"}),
     "see-audit": frozenset({"manager"}),

@@ -1,6 +1,6 @@
-"""What a person does with a waiting line: join it at its end, and leave it.
+"""What a person does with a waiting line: join it at its end, leave it, take what it offers.
 
-An offer is taken or declined as any kept seat: `keeping.book_kept`, `keeping.let_go`.
+An offered seat is a kept seat, and is booked and let go as one.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from scheduling.errors import InLineAlready, NoLine, NotAllowed, Over
 from scheduling.models import IN_LINE, LineStatus, Seat, Session, WaitingPlace
 from scheduling.services import audit
 from scheduling.services.earlier import require_earlier_courses
+from scheduling.services.keeping import book_kept
 from scheduling.services.lapsing import standing_in
 from scheduling.services.line import CLOSES_BEFORE, free_seat, offer_free_seats, offered_until, waiting_in
 from scheduling.services.messages import tell
@@ -114,6 +115,21 @@ def leave_line(*, actor: Person, place: WaitingPlace) -> WaitingPlace:
     if actor != place.person:
         said = f"You were taken out of the waiting line of {meeting(place.session)}."
         tell(person=place.person, subject=f"Out of the line: {place.session.course.name}", body=said)
+    return place
+
+
+@one_write
+def take_offer(
+    *, actor: Person, place: WaitingPlace, note: str = "", acknowledged: int | None = None
+) -> WaitingPlace:
+    """Take the seat that is offered, before its deadline. Raises Over, and what `book_kept` raises."""
+    _require_leaver(actor, place)
+    lock(sessions=[place.session_id], people=[place.person_id])
+    place.refresh_from_db(fields=["status", "seat"])
+    if place.seat is None or place.status == LineStatus.WAITING:
+        raise Over(what="Nothing", why="is offered yet")
+    book_kept(actor=actor, seat=place.seat, note=note, acknowledged=acknowledged)
+    place.refresh_from_db(fields=["status"])
     return place
 
 
