@@ -38,7 +38,7 @@ def enter_outage(
     Bookings that stand are kept; whoever enters the outage sees them. A class that would have found its
     station warm from before it is lit earlier, where there is room. Raises NotAllowed or InvalidInput.
     """
-    _require_may_enter(actor, equipment)
+    require_may_enter(actor, equipment)
     span = whole_minute(starts_at), whole_minute(ends_at)
     if span[1] <= span[0]:
         raise InvalidInput(field="ends_at", problem="An outage ends after it starts.")
@@ -98,7 +98,7 @@ def withdraw_outage(*, actor: Person, outage: Outage) -> Outage:
 
 def _taken_up(actor: Person, outage: Outage) -> Outage:
     """The outage as it stands, its station locked. Raises NotAllowed or Over."""
-    _require_may_enter(actor, outage.equipment)
+    require_may_enter(actor, outage.equipment)
     _lock_station(outage.equipment)
     row = Outage.objects.filter(pk=outage.pk).select_related("equipment__studio").first()
     if row is None:
@@ -106,7 +106,8 @@ def _taken_up(actor: Person, outage: Outage) -> Outage:
     return row
 
 
-def _require_may_enter(actor: Person, equipment: Equipment) -> None:
+def require_may_enter(actor: Person, equipment: Equipment) -> None:
+    """Who looks after equipment enters its outages, and sees what they break. Raises NotAllowed."""
     if not may(actor, "enter-outage", equipment.studio):
         raise NotAllowed(
             who=actor.name, what="enter an outage", studio=equipment.studio.name, role="technician"

@@ -18,16 +18,23 @@ from scheduling.engine.spans import Span, intersect
 from scheduling.engine.startspace.space import start_space
 from scheduling.engine.world import World
 from scheduling.errors import Over, SeatsDoNotFit
-from scheduling.models import Charge, Occupancy, PersonSpan, Seat, Session
-from scheduling.selectors.broken import Broken, Repair
+from scheduling.models import Charge, Occupancy, Outage, PersonSpan, Seat, Session
+from scheduling.selectors.broken import Broken, Repair, broken_by
 from scheduling.selectors.options import Option
+from scheduling.services.outages import require_may_enter
 from scheduling.services.rehearsing import rehearse_repair, undone
 from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import DAY, bench_spans, horizon_around, load_world
 from scheduling.wording import when
-from studios.models import Equipment, Studio
+from studios.models import Equipment, Person, Studio
 
 WITHIN_MIN = 21 * DAY
+
+
+def broken_with_repairs(*, actor: Person, outage: Outage) -> tuple[Broken, ...]:
+    """What an outage breaks, for whoever enters outages there. Raises NotAllowed."""
+    require_may_enter(actor, outage.equipment)
+    return with_repairs(broken_by(outage))
 
 
 def with_repairs(found: Iterable[Broken]) -> tuple[Broken, ...]:

@@ -14,12 +14,15 @@ from scheduling.api.fields import FlagField, SlugField, UidField
 from scheduling.api.operations import operation
 from scheduling.api.paging import PageQuery
 from scheduling.api.resource import Resource
+from scheduling.api.serializers.changes import MoveQuery, MoveSession, RehearsalSerializer
 from scheduling.api.serializers.sessions import BookSession, SessionLineSerializer, SessionSerializer
 from scheduling.api.strict import Window, touching
 from scheduling.models import BookingStatus, Session
 from scheduling.selectors import visible
 from scheduling.services.booking import book_session
 from scheduling.services.cancelling import cancel_session
+from scheduling.services.moving import move_session
+from scheduling.services.rehearsing import Rehearsal, rehearse_move
 from studios.models import Person
 from studios.selectors import studios_of
 
@@ -67,6 +70,19 @@ class SessionView(Resource):
     def cancel(self, person: Person, _given: dict[str, Any], uid: UUID) -> Session:
         """Cancel a session: it holds nothing any longer, and its students are told."""
         cancel_session(actor=person, session=_session(person, uid))
+        return _session(person, uid)
+
+    @action(detail=True, methods=["get"])
+    @operation(answer=RehearsalSerializer, query=MoveQuery, refuses=(409,))
+    def move(self, person: Person, given: dict[str, Any], uid: UUID) -> Rehearsal:
+        """What a move would hold and who could not come then, or why it cannot be and what is nearest."""
+        return rehearse_move(actor=person, session=_session(person, uid), **given)
+
+    @move.mapping.post
+    @operation(answer=SessionSerializer, body=MoveSession, repeatable=True, refuses=(409, 422))
+    def move_now(self, person: Person, given: dict[str, Any], uid: UUID) -> Session:
+        """Move a session with all it holds and its seats, or nothing at all; whoever it concerns is told."""
+        move_session(actor=person, session=_session(person, uid), **given)
         return _session(person, uid)
 
 

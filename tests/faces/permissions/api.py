@@ -13,6 +13,7 @@ from tests.worlds import local
 DAY = {"first_day": "2031-03-07", "last_day": "2031-03-07", "time": "18:00"}
 BEADS = {"course": "beads", "studio": "flame"}
 FRIDAY = {"starts_at": local(4, 18).isoformat()}
+SATURDAY = {"starts_at": local(5, 18).isoformat()}
 AN_HOUR = {"starts_at": local(2, 15).isoformat(), "ends_at": local(2, 16).isoformat()}
 
 
@@ -293,6 +294,36 @@ CLASSES = [
         note="somebody else's",
         by=("book-for-others",),
         made=uid_of("session"),
+    ),
+    Row(
+        name="api:session-move",
+        note="one's own",
+        by=("teach", "book-for-others"),
+        made=own_class,
+        query=lambda *_: SATURDAY,
+    ),
+    Row(
+        name="api:session-move",
+        note="somebody else's",
+        by=("book-for-others",),
+        made=uid_of("session"),
+        query=lambda *_: SATURDAY,
+    ),
+    Row(
+        name="api:session-move",
+        note="one's own",
+        by=("teach", "book-for-others"),
+        made=own_class,
+        method="POST",
+        sent=lambda *_: SATURDAY,
+    ),
+    Row(
+        name="api:session-move",
+        note="somebody else's",
+        by=("book-for-others",),
+        made=uid_of("session"),
+        method="POST",
+        sent=lambda *_: SATURDAY,
     ),
 ]
 SEATS = [
