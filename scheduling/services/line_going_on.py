@@ -8,6 +8,7 @@ from django.db.models import Count, F, Q
 from django.utils import timezone
 
 from scheduling.models import TAKEN, LineStatus, Session
+from scheduling.services import audit
 from scheduling.services.lapsing import lapse_kept, standing_in
 from scheduling.services.line import closes_at, empty_line, offer_free_seats
 from scheduling.services.messages import tell
@@ -69,5 +70,9 @@ def close_line(key: int) -> int:
             body=f"The waiting line is closed: {meeting(session)}. Should a seat still come free, whoever "
             "comes first has it.",
             key=f"line-closed-{session.uid}-{session.sequence}",
+        )
+    if waited:
+        audit.note(
+            actor=None, did="close-line", subject=session, studio=session.studio, said=meeting(session)
         )
     return bool(waited)
