@@ -7,15 +7,18 @@ from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
 from rest_framework.routers import SimpleRouter
 
 from scheduling.api.views.access import MeView, TokenView
+from scheduling.api.views.actuals import ActualView, CollectionView, PickUpView
 from scheduling.api.views.audit import AuditEntryView
 from scheduling.api.views.calibrations import CalibrationView
 from scheduling.api.views.duties import FeedKeyView, OutageView
 from scheduling.api.views.firings import FiringView, OccupancyView
+from scheduling.api.views.line import WaitingPlaceView
 from scheduling.api.views.messages import MessageView
 from scheduling.api.views.offers import BestStartView, OptionView, WeeklyTimesView
 from scheduling.api.views.places import CourseView, EquipmentView, GlassView, StudioView, SupplyView
 from scheduling.api.views.problems import NowhereView, ProblemView
 from scheduling.api.views.promises import AcknowledgementView, EarlierCourseView, SafetyTextView
+from scheduling.api.views.roster import PaidSeatView, RosterView
 from scheduling.api.views.seats import SeatView
 from scheduling.api.views.series import SeriesView
 from scheduling.api.views.sessions import SessionView
@@ -44,7 +47,13 @@ router.register("seats", SeatView, basename="seat")
 router.register("safety-texts", SafetyTextView, basename="safety-text")
 router.register("acknowledgements", AcknowledgementView, basename="acknowledgement")
 router.register("earlier-courses", EarlierCourseView, basename="earlier-course")
+router.register("waiting-places", WaitingPlaceView, basename="waiting-place")
+router.register("rosters", RosterView, basename="roster")
+router.register("paid-seats", PaidSeatView, basename="paid-seat")
 router.register("firings", FiringView, basename="firing")
+router.register("actuals", ActualView, basename="actual")
+router.register("pick-ups", PickUpView, basename="pick-up")
+router.register("collections", CollectionView, basename="collection")
 router.register("occupancies", OccupancyView, basename="occupancy")
 router.register("outages", OutageView, basename="outage")
 router.register("messages", MessageView, basename="message")

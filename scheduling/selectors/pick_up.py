@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
-from scheduling.models import BookingStatus, Collection, Firing, Load
+from scheduling.models import BookingStatus, Collection, Firing, Load, PickUp
 from studios.models import Person, Studio
 from studios.selectors import studios_where
 
@@ -81,6 +81,17 @@ def collections_seen_by(person: Person) -> QuerySet[Collection]:
     """One's own pieces, and those of everybody at the studios where one hands them out."""
     minded = Q(pick_up__load__firing__equipment__studio__in=studios_where(person, "hand-out"))
     return collections().filter(Q(person=person) | minded)
+
+
+def pick_ups_seen_by(person: Person) -> QuerySet[PickUp]:
+    """Where one's own pieces lie, and everybody's at the studios where one hands them out."""
+    minded = Q(load__firing__equipment__studio__in=studios_where(person, "hand-out"))
+    related = ("load__session", "load__firing__equipment__studio")
+    return (
+        PickUp.objects.filter(minded | Q(pk__in=Collection.objects.filter(person=person).values("pick_up")))
+        .select_related(*related)
+        .order_by("ready_at", "pk")
+    )
 
 
 def own_pieces(person: Person) -> QuerySet[Collection]:

@@ -24,6 +24,7 @@ from scheduling.models import Actual, ActualKind, Firing, Load, Occupancy
 from scheduling.services.holding import rewrite_occupancy
 from scheduling.snapshot import horizon_around, lot_of_load, set_up
 from scheduling.wording import when
+from studios.errors import LehrbookError
 from studios.thermal import Recipe
 
 # What moves the moments that a plan begins with.
@@ -59,9 +60,15 @@ def recompute(firing: Firing) -> Recomputed:
     return Recomputed(ran=came_to, moved=before[0] != firing.unload_at)
 
 
-def as_recorded(firing: Firing) -> Ran:
-    """What a firing comes to by all that stands recorded of it; nothing is written."""
-    return ran(_planned(firing), _recorded(firing))
+def cautions_of(firing: Firing) -> tuple[str, ...]:
+    """What to mind now, by all that stands recorded of a firing; nothing is written."""
+    events = _recorded(firing)
+    if not events:
+        return ()
+    try:
+        return ran(_planned(firing), events).cautions
+    except LehrbookError as error:
+        return (str(error),)
 
 
 def _recorded(firing: Firing) -> list[Happened]:

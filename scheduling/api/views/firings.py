@@ -8,15 +8,18 @@ from uuid import UUID
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 from rest_framework import serializers
+from rest_framework.decorators import action
 
 from scheduling.api.fields import SlugField, UidField
 from scheduling.api.operations import operation
 from scheduling.api.paging import PageQuery
 from scheduling.api.resource import Resource
+from scheduling.api.serializers.actuals import BreaksSerializer
 from scheduling.api.serializers.firings import FiringLineSerializer, FiringSerializer, OccupancySerializer
 from scheduling.api.strict import NeededWindow, Window, touching
 from scheduling.models import BookingStatus, Firing, Occupancy
 from scheduling.selectors import visible
+from scheduling.services.reaching import breaks_of
 from studios.models import Person
 from studios.selectors import studios_of
 
@@ -53,6 +56,13 @@ class FiringView(Resource):
     def retrieve(self, person: Person, _given: dict[str, Any], uid: UUID) -> Firing:
         """One firing with its program, its loads and its curve."""
         return get_object_or_404(visible.firings_of(person), uid=uid)
+
+    @action(detail=True, methods=["get"])
+    @operation(answer=BreaksSerializer)
+    def breaks(self, person: Person, _given: dict[str, Any], uid: UUID) -> dict[str, Any]:
+        """What a firing that runs longer than planned breaks, with the nearest repair of each booking."""
+        firing = get_object_or_404(visible.firings_of(person), uid=uid)
+        return breaks_of(actor=person, firing=firing)
 
 
 class OccupancyView(Resource):

@@ -125,6 +125,49 @@ PLACES = [
     ),
     Row(name="api:firing-list", by=("see",), shows=lambda *given: str(firing_uid(*given)["uid"])),
     Row(name="api:firing-detail", by=("see",), made=firing_uid),
+    Row(name="api:firing-breaks", by=("record-actual",), made=uid_of("fired")),
+    Row(name="api:actual-list", by=("see",), shows=shows_uid("actual")),
+    Row(
+        name="api:actual-list",
+        method="POST",
+        by=("record-actual",),
+        sent=lambda cast, _: {
+            "firing": cast.fired.uid,
+            "kind": "temperature",
+            "at": local(-5, 6).isoformat(),
+            "read_c": 60,
+        },
+    ),
+    Row(name="api:actual-strike", method="POST", by=("record-actual",), made=uid_of("actual")),
+    Row(
+        name="api:pick-up-list",
+        by=("hand-out",),
+        before=lambda cast, _: cast.collection,
+        shows=lambda *_: "shelf 9",
+    ),
+    Row(
+        name="api:pick-up-list",
+        method="POST",
+        by=("record-actual",),
+        sent=lambda cast, _: {
+            "firing": cast.fired.uid,
+            "at": local(-5, 12).isoformat(),
+            "shelves": [{"session": cast.fired.loads.get().session.uid, "shelf": "shelf 9"}],
+        },
+    ),
+    Row(
+        name="api:collection-list",
+        by=("hand-out",),
+        before=lambda cast, _: cast.collection,
+        shows=lambda *_: "shelf 9",
+    ),
+    Row(
+        name="api:collection-mark",
+        method="POST",
+        by=("hand-out",),
+        made=uid_of("collection"),
+        sent=lambda *_: {"collected": True},
+    ),
     Row(name="api:outage-list", by=("see",), shows=lambda cast, _: cast.outage.reason),
     Row(
         name="api:outage-list",
@@ -418,4 +461,59 @@ PROMISES = [
         sent=vouched,
     ),
 ]
-ROWS = [*PROMISES, *OPEN, *OWN, *PLACES, *CARE, *CLASSES, *SEATS]
+LINES = [
+    Row(
+        name="api:waiting-place-list",
+        by=(SIGNED_IN,),
+        shows=lambda cast, person: str(cast.own_place(person).uid),
+    ),
+    Row(name="api:waiting-place-list", note="without those of others", by=(), shows=shows_uid("place")),
+    Row(
+        name="api:waiting-place-list",
+        method="POST",
+        note="for oneself",
+        by=("reserve",),
+        sent=lambda cast, _: {"session": cast.full.uid},
+    ),
+    Row(
+        name="api:waiting-place-list",
+        method="POST",
+        note="for somebody else",
+        by=("reserve-for-others",),
+        sent=lambda cast, _: {"session": cast.full.uid, "person": cast.seated.uid},
+    ),
+    *(
+        Row(name=f"api:waiting-place-{name}", method=method, note=note, by=by, made=made)
+        for name, method in (("detail", "GET"), ("leave", "POST"))
+        for note, by, made in (
+            ("one's own", (SIGNED_IN,), lambda cast, person: {"uid": cast.own_place(person).uid}),
+            ("somebody else's", ("reserve-for-others",), uid_of("place")),
+        )
+    ),
+    Row(
+        name="api:waiting-place-take",
+        method="POST",
+        note="one's own offer",
+        by=(SIGNED_IN,),
+        made=lambda cast, person: {"uid": cast.offered(cast.own_place(person)).uid},
+    ),
+    Row(
+        name="api:waiting-place-take",
+        method="POST",
+        note="somebody else's offer",
+        by=("reserve-for-others",),
+        made=uid_of("offer"),
+    ),
+    Row(name="api:roster-detail", by=("see-names",), made=uid_of("session")),
+    Row(
+        name="api:roster-detail",
+        note="with addresses of mail",
+        by=("reserve-for-others",),
+        made=uid_of("session"),
+        shows=lambda cast, _: cast.seat.person.email,
+    ),
+    Row(name="api:paid-seat-list", by=("mark-paid",), shows=shows_uid("paid_and_given_back")),
+    Row(name="api:paid-seat-mark", method="POST", by=("mark-paid",), made=uid_of("priced")),
+    Row(name="api:paid-seat-unmark", method="POST", by=("mark-paid",), made=uid_of("paid")),
+]
+ROWS = [*PROMISES, *OPEN, *OWN, *PLACES, *CARE, *CLASSES, *SEATS, *LINES]

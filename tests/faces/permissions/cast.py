@@ -6,18 +6,37 @@ import datetime as dt
 from dataclasses import dataclass
 from functools import cached_property
 
+import time_machine
 from rest_framework.authtoken.models import Token
 
-from scheduling.models import Charge, EarlierCourse, FeedKey, Message, Outage, Refill, Seat, Series, Session
+from scheduling.models import (
+    Actual,
+    Charge,
+    Collection,
+    EarlierCourse,
+    FeedKey,
+    Firing,
+    Message,
+    Outage,
+    Refill,
+    Seat,
+    Series,
+    Session,
+    WaitingPlace,
+)
+from scheduling.services.actuals import record_actual
 from scheduling.services.booking import book_session
 from scheduling.services.calibrating import fit_log
 from scheduling.services.charges import Measured, book_charge, measure_pot
 from scheduling.services.earlier import vouch
+from scheduling.services.in_line import join_line
 from scheduling.services.keeping import keep_seat
 from scheduling.services.messages import tell
+from scheduling.services.payments import mark_paid
+from scheduling.services.pick_up import unload
 from scheduling.services.refills import record_refill
 from scheduling.services.safety import acknowledge
-from scheduling.services.seats import reserve_bench_torch, reserve_class_seat
+from scheduling.services.seats import cancel_seat, reserve_bench_torch, reserve_class_seat
 from scheduling.services.series import book_series
 from studios.models import (
     Acknowledgement,
@@ -178,6 +197,26 @@ class Cast:
         return measure_pot(actor=actor, furnace=furnace, at=local(0, 8), level_kg=70)
 
     @cached_property
+    def fired(self) -> Firing:
+        """A class of the evening before, with its pieces in the annealer."""
+        with time_machine.travel(local(-7, 9), tick=False):
+            session = self.a_class(self.town.flame, self.town.instructor, day=-6)
+            reserve_class_seat(actor=self.seated, session=session)
+        return session.loads.get().firing
+
+    @cached_property
+    def actual(self) -> Actual:
+        return record_actual(
+            actor=self.town.technician, firing=self.fired, kind="temperature", at=local(-5, 6), read_c=60.0
+        ).actual
+
+    @cached_property
+    def collection(self) -> Collection:
+        shelves = dict.fromkeys(self.fired.loads.all(), "shelf 9")
+        unload(actor=self.town.technician, firing=self.fired, shelves=shelves, at=local(-5, 12))
+        return Collection.objects.get()
+
+    @cached_property
     def message(self) -> Message:
         return tell(person=self.seated, subject="Word for somebody seated", body="Hidden.")
 
@@ -205,6 +244,51 @@ class Cast:
             studio=self.own_studio(person), version=1, defaults={"body": "Tie long hair back."}
         )
         return acknowledge(person=person, studio=text.studio, on_day=local(1, 0).date(), version=1)
+
+    @cached_property
+    def full(self) -> Session:
+        """A class of one seat, which somebody has."""
+        session = self.one_seat(self.town.flame)
+        reserve_class_seat(actor=self.town.other_student, session=session)
+        return session
+
+    def one_seat(self, studio: Studio) -> Session:
+        session = self.a_class(studio, self.town.other_instructor, day=5)
+        Session.objects.filter(pk=session.pk).update(seats=1)
+        return session
+
+    @cached_property
+    def place(self) -> WaitingPlace:
+        return join_line(actor=self.seated, session=self.full)
+
+    @cached_property
+    def offer(self) -> WaitingPlace:
+        return self.offered(self.place)
+
+    def offered(self, place: WaitingPlace) -> WaitingPlace:
+        """Whoever sat there gives the seat back."""
+        seat = Seat.objects.get(session=place.session, status="booked")
+        cancel_seat(actor=seat.person, seat=seat)
+        return place
+
+    def own_place(self, person: Person) -> WaitingPlace:
+        """A place in a line, of whoever tries, at the own studio."""
+        session = self.one_seat(self.own_studio(person))
+        reserve_class_seat(actor=self.town.student, session=session)
+        return join_line(actor=person, session=session)
+
+    @cached_property
+    def priced(self) -> Seat:
+        Seat.objects.filter(pk=self.seat.pk).update(price=40)
+        return self.seat
+
+    @cached_property
+    def paid(self) -> Seat:
+        return mark_paid(actor=self.town.manager, seat=self.priced)
+
+    @cached_property
+    def paid_and_given_back(self) -> Seat:
+        return cancel_seat(actor=self.seated, seat=self.paid)
 
     def own_link(self, person: Person) -> FeedKey:
         return FeedKey.objects.create(person=person, label="own")

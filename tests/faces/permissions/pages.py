@@ -36,6 +36,22 @@ def own_class(cast: Cast, person: Person) -> dict[str, Any]:
     return {"uid": cast.own_class(person).uid}
 
 
+def own_kept(cast: Cast, person: Person) -> dict[str, Any]:
+    return {"uid": cast.own_kept(person).uid}
+
+
+def somebodys_kept(cast: Cast, _person: Person) -> dict[str, Any]:
+    return {"uid": cast.kept.uid}
+
+
+def saw(cast: Cast, _person: Person) -> dict[str, Any]:
+    return {"uid": cast.town.equipment["saw"].uid}
+
+
+def outage(cast: Cast, _person: Person) -> dict[str, Any]:
+    return {"uid": cast.outage.uid}
+
+
 def role(cast: Cast, _person: Person) -> dict[str, Any]:
     return {"key": cast.membership.pk}
 
@@ -119,6 +135,25 @@ ACCOUNT = [
 PEOPLE = [
     Row(name="people", by=("keep-people",), shows=lambda *_: 'aria-label="People at Flame"'),
     Row(
+        name="people",
+        note="with earlier courses",
+        by=("vouch",),
+        shows=lambda cast, _: f"{cast.earlier.person}: {cast.earlier.course}",
+    ),
+    Row(
+        name="vouch",
+        method="POST",
+        by=("vouch",),
+        made=lambda *_: {"slug": "flame"},
+        sent=lambda cast, _: {"person": cast.earlier.person.uid, "course": "beads"},
+    ),
+    Row(
+        name="take-back-vouched",
+        method="POST",
+        by=("vouch",),
+        made=lambda cast, _: {"key": cast.earlier.pk},
+    ),
+    Row(
         name="give-role",
         method="POST",
         by=("keep-people",),
@@ -156,6 +191,35 @@ SHEET = [
         shows=lambda cast, _: cast.bench.person.name,
     ),
     Row(name="firing", by=("see",), made=lambda cast, _: {"uid": cast.session.loads.get().firing.uid}),
+    Row(
+        name="record-actual",
+        method="POST",
+        by=("record-actual",),
+        made=lambda cast, _: {"uid": cast.fired.uid},
+        sent=lambda *_: {"kind": "temperature", "day": "2031-02-26", "at": "06:00", "read_c": "60"},
+    ),
+    Row(
+        name="strike-actual",
+        method="POST",
+        by=("record-actual",),
+        made=lambda cast, _: {"uid": cast.actual.uid},
+    ),
+    Row(name="unload", by=("record-actual",), made=lambda cast, _: {"uid": cast.fired.uid}),
+    Row(
+        name="unload",
+        method="POST",
+        by=("record-actual",),
+        made=lambda cast, _: {"uid": cast.fired.uid},
+        sent=lambda cast, _: {f"shelf-{load.pk}": "shelf 9" for load in cast.fired.loads.all()},
+    ),
+    Row(name="pick-up", by=("hand-out",), shows=lambda *_: 'aria-label="Pick-up at Flame"'),
+    Row(
+        name="mark-collected",
+        method="POST",
+        by=("hand-out",),
+        made=lambda cast, _: {"uid": cast.collection.uid},
+        sent=lambda *_: {"collected": "yes"},
+    ),
     Row(name="equipment", by=("see",), made=lambda cast, _: {"uid": cast.town.equipment["kiln"].uid}),
     Row(
         name="equipment",
@@ -172,6 +236,33 @@ SHEET = [
         made=lambda cast, _: {"uid": cast.calibration.uid},
         sent=lambda *_: {"ranges": "one", "valid_from": "2031-03-04", "although_early": "on"},
     ),
+]
+SAW_OUT = {
+    "first_day": "2031-03-04",
+    "first_time": "09:00",
+    "last_day": "2031-03-04",
+    "last_time": "12:00",
+    "reason": "a belt",
+}
+OUTAGES = [
+    Row(name="enter-outage", by=("enter-outage",), made=saw),
+    Row(name="enter-outage", method="POST", by=("enter-outage",), made=saw, sent=lambda *_: SAW_OUT),
+    Row(name="outage", by=("enter-outage",), made=outage),
+    Row(
+        name="repair-outage",
+        method="POST",
+        by=("book-for-others",),
+        made=outage,
+        sent=lambda cast, _: {"session": cast.session.uid, "starts_at": cast.session.starts_at.isoformat()},
+    ),
+    Row(
+        name="end-outage",
+        method="POST",
+        by=("enter-outage",),
+        made=lambda cast, _: {"uid": cast.running_outage.uid},
+        sent=lambda *_: {"day": "2031-03-03", "time": "09:30"},
+    ),
+    Row(name="withdraw-outage", method="POST", by=("enter-outage",), made=outage),
 ]
 CLASSES = [
     Row(name="book", by=("book",), shows=lambda *_: 'value="flame"'),
@@ -209,6 +300,30 @@ CLASSES = [
         query=lambda cast, _: WEEKLY | of_whoever(cast.town.other_instructor),
         sent=lambda *_: {"day": ["2031-03-07", "2031-03-14"]},
         shows=lambda cast, _: f"<dt>Instructor</dt><dd>{cast.town.other_instructor}</dd>",
+    ),
+    Row(
+        name="move-session",
+        note="one's own class",
+        by=("teach", "book-for-others"),
+        made=own_class,
+        query=lambda *_: {"day": "2031-03-08", "time": "18:00"},
+        shows=lambda *_: "Move it there",
+    ),
+    Row(
+        name="move-session",
+        method="POST",
+        note="one's own class",
+        by=("teach", "book-for-others"),
+        made=own_class,
+        sent=lambda *_: {"starts_at": local(5, 18).isoformat()},
+    ),
+    Row(
+        name="move-session",
+        method="POST",
+        note="somebody else's class",
+        by=("book-for-others",),
+        made=session,
+        sent=lambda *_: {"starts_at": local(5, 18).isoformat()},
     ),
     Row(name="session", by=("see",), made=session),
     Row(
@@ -264,7 +379,28 @@ SEATS = [
         method="POST",
         by=("reserve",),
         sent=lambda cast, _: HOURS | {"torch": cast.town.torches[4].uid},
-        shows=lambda *_: "is yours; it stands among your seats",
+        shows=lambda *_: "is kept for you until",
+    ),
+    Row(name="keep-seat", method="POST", by=("reserve",), made=session, shows=lambda *_: "is kept for you"),
+    *(
+        Row(name=name, method=method, note=note, by=by, made=made)
+        for name, method in (
+            ("kept-seat", "GET"),
+            ("kept-seat", "POST"),
+            ("keep-longer", "POST"),
+            ("let-go", "POST"),
+        )
+        for note, by, made in (
+            ("one's own", (SIGNED_IN,), own_kept),
+            ("somebody else's", ("reserve-for-others",), somebodys_kept),
+        )
+    ),
+    Row(
+        name="acknowledge",
+        method="POST",
+        by=("see",),
+        before=lambda cast, _: cast.safety_text,
+        sent=lambda *_: {"studio": "flame", "day": "2031-03-04", "acknowledged": "1"},
     ),
     Row(name="my-seats", by=("see",), shows=lambda cast, _: str(cast.session.uid)),
     Row(
@@ -282,6 +418,56 @@ SEATS = [
         made=lambda cast, _: {"uid": cast.seat.uid},
     ),
 ]
+LINES = [
+    Row(
+        name="join-line",
+        method="POST",
+        by=("reserve",),
+        made=lambda cast, _: {"uid": cast.full.uid},
+        shows=lambda *_: "You are in the waiting line",
+    ),
+    Row(
+        name="leave-line",
+        method="POST",
+        note="one's own place",
+        by=(SIGNED_IN,),
+        made=lambda cast, person: {"uid": cast.own_place(person).uid},
+    ),
+    Row(
+        name="leave-line",
+        method="POST",
+        note="somebody else's place",
+        by=("reserve-for-others",),
+        made=lambda cast, _: {"uid": cast.place.uid},
+    ),
+    Row(name="roster", by=("see-names",), made=session, shows=lambda cast, _: cast.seat.person.name),
+    Row(
+        name="roster",
+        note="with addresses of mail",
+        by=("reserve-for-others",),
+        made=session,
+        shows=lambda cast, _: cast.seat.person.email,
+    ),
+    Row(name="roster-file", by=("see-names",), made=session, shows=lambda cast, _: cast.seat.person.name),
+    Row(
+        name="payments",
+        by=("mark-paid",),
+        before=lambda cast, _: cast.paid_and_given_back,
+        shows=lambda cast, _: cast.seated.name,
+    ),
+    Row(
+        name="mark-paid",
+        method="POST",
+        by=("mark-paid",),
+        made=lambda cast, _: {"uid": cast.priced.uid},
+    ),
+    Row(
+        name="unmark-paid",
+        method="POST",
+        by=("mark-paid",),
+        made=lambda cast, _: {"uid": cast.paid.uid},
+    ),
+]
 CALENDARS = [
     Row(name="week-file", by=(SIGNED_IN,), made=lambda *_: {"year": 2031, "week": 10}),
     Row(
@@ -297,4 +483,4 @@ CALENDARS = [
         made=lambda cast, _: {"key": "x" * len(cast.feed_key.key)},
     ),
 ]
-ROWS = [*ENTRY, *ACCOUNT, *PEOPLE, *SHEET, *CLASSES, *SEATS, *CALENDARS]
+ROWS = [*ENTRY, *ACCOUNT, *PEOPLE, *SHEET, *OUTAGES, *CLASSES, *SEATS, *LINES, *CALENDARS]

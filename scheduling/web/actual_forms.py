@@ -1,0 +1,87 @@
+"""What somebody at the kiln fills in: when, what the pyrometer says, and on which shelf the pieces lie."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+from django.http import QueryDict
+from django.utils import timezone
+
+from scheduling.engine.clock import floor_minutes, moment, wall_minutes
+from scheduling.models import ActualKind, Firing, Load
+from scheduling.selectors.pick_up import loads_of
+from scheduling.web.forms import PlainForm, asked_for, day_field, time_field
+from studios.errors import LehrbookError
+from studios.models import Studio
+
+
+def in_celsius(read: float, studio: Studio) -> float:
+    """A temperature as the studio's pyrometer shows it."""
+    return (read - 32) * 5 / 9 if studio.temperature_unit == Studio.TemperatureUnit.FAHRENHEIT else read
+
+
+class ActualForm(PlainForm):
+    """One thing that happened, by the studio's clock; now, unless it is said otherwise."""
+
+    kind = forms.ChoiceField(choices=ActualKind.choices, error_messages=asked_for("Say what happened."))
+    day = day_field("Day", "Choose the day.")
+    at = time_field("Time", "Choose the time.")
+    read_c = forms.FloatField(
+        required=False, error_messages={"invalid": "Write the temperature as a number."}
+    )
+    note = forms.CharField(required=False, max_length=200)
+
+    def __init__(self, data: QueryDict | None = None, *, studio: Studio) -> None:
+        now = timezone.now().astimezone(studio.zone)
+        super().__init__(data, initial={"day": now.date(), "at": now.time()})
+        self.studio = studio
+        unit = "°F" if studio.temperature_unit == Studio.TemperatureUnit.FAHRENHEIT else "°C"
+        self.fields["read_c"].label = f"Temperature read ({unit})"
+        self.fields["read_c"].widget.attrs = {"inputmode": "decimal", "step": "any"}
+        self.fields["note"].label = "Note"
+
+    def what(self) -> dict[str, Any] | None:
+        """What the service takes; None: an error stands beside."""
+        given = self.cleaned_data
+        try:
+            at = _latest(given["day"], given["at"], self.studio.zone)
+        except LehrbookError as error:
+            self.add_error("at", str(error))
+            return None
+        read = given["read_c"]
+        read_c = None if read is None else in_celsius(read, self.studio)
+        return {"kind": given["kind"], "at": at, "read_c": read_c, "note": given["note"]}
+
+
+def _latest(day: dt.date, time: dt.time, zone: ZoneInfo) -> dt.datetime:
+    """Of a wall time that the clocks show twice, the one that has come last."""
+    second = wall_minutes(day, time.replace(fold=1), zone)
+    if second <= floor_minutes(timezone.now()):
+        return moment(second)
+    return moment(wall_minutes(day, time, zone))
+
+
+class ShelvesForm(PlainForm):
+    """One shelf for each load of a firing."""
+
+    def __init__(self, *args: Any, firing: Firing, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.loads = {f"shelf-{load.pk}": load for load in loads_of(firing)}
+        # What broke off lies on no shelf.
+        for name, load in self.loads.items() if firing.broken_at is None else ():
+            self.fields[name] = forms.CharField(
+                max_length=60, label=said(load), error_messages=asked_for("Say where they lie.")
+            )
+
+    def shelves(self) -> dict[Load, str]:
+        """Where each load lies."""
+        return {load: self.cleaned_data[name] for name, load in self.loads.items() if name in self.fields}
+
+
+def said(load: Load) -> str:
+    """A load in one line."""
+    whose = load.session.course.name if load.session else load.owner.name
+    return f"{whose}: {load.pieces} pieces"

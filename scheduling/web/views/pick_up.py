@@ -1,0 +1,69 @@
+"""Pick-up: what is to be unloaded, what lies on the shelves, what nobody has come for."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from scheduling.selectors.pick_up import collections_seen_by, firings_handed_out_by, shelves_of
+from scheduling.services import pick_up as services
+from scheduling.web.access import person_of
+from scheduling.web.actual_forms import ShelvesForm
+from studios.errors import LehrbookError
+
+
+@login_required
+@require_safe
+def pick_up(request: HttpRequest) -> HttpResponse:
+    """By studio, for whoever hands pieces out there."""
+    found = shelves_of(person_of(request))
+    if not found:
+        raise PermissionDenied("Pieces are handed out by whoever works at a studio; yours are in My seats.")
+    return render(request, "web/pick_up.html", {"shelves": found})
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def unload(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """A firing is taken out, and each load gets its shelf."""
+    person = person_of(request)
+    firing = get_object_or_404(firings_handed_out_by(person), uid=uid)
+    form = ShelvesForm(request.POST if request.method == "POST" else None, firing=firing)
+    if request.method == "POST" and form.is_valid():
+        try:
+            recorded = services.unload(actor=person, firing=firing, shelves=form.shelves())
+        except LehrbookError as error:
+            form.refuse(error)
+        else:
+            messages.success(
+                request, f"{firing.equipment.name} is unloaded; whoever made the pieces is told."
+            )
+            for caution in recorded.cautions if recorded else ():
+                messages.warning(request, caution)
+            return redirect("pick-up")
+    studio = firing.equipment.studio
+    context = {"firing": firing, "form": form, "studio": studio, "zone": studio.zone}
+    return render(request, "web/unload.html", context, status=409 if form.errors else 200)
+
+
+@login_required
+@require_POST
+def collected(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """Somebody's pieces are handed over, or were not after all."""
+    person = person_of(request)
+    collection = get_object_or_404(collections_seen_by(person), uid=uid)
+    handed = request.POST.get("collected") != "no"
+    try:
+        services.mark_collected(actor=person, collection=collection, collected=handed)
+    except LehrbookError as error:
+        messages.error(request, str(error))
+        return redirect("my-seats" if collection.person == person else "pick-up")
+    said = "are collected" if handed else "are back on the shelf"
+    messages.success(request, f"The pieces of {collection.person.name} {said}.")
+    return redirect("pick-up")
