@@ -92,6 +92,7 @@ class EquipmentPage:
     records: tuple[ThermalRecord, ...]
     calibrations: tuple[Calibration, ...]
     may_calibrate: bool
+    may_enter_outage: bool
 
 
 def equipment_page(*, uid: UUID, person: Person) -> EquipmentPage | None:
@@ -114,6 +115,7 @@ def equipment_page(*, uid: UUID, person: Person) -> EquipmentPage | None:
         records=tuple(sorted(equipment.thermal_records.all(), key=lambda row: row.valid_from, reverse=True)),
         calibrations=tuple(_of(equipment)) if allowed else (),
         may_calibrate=allowed,
+        may_enter_outage=may(person, "enter-outage", equipment.studio),
     )
 
 

@@ -145,7 +145,7 @@ def _freed_seats(session: Session) -> list[Person]:
 
 def _other_meetings(person: Person, gone: Session) -> Sequence[Session]:
     """Where a student could still have a seat in the course that is called off: the next few meetings."""
-    return sessions_with_seats(person=person).filter(course=gone.course)[:MOST_NAMED]
+    return list(sessions_with_seats(person=person).filter(course=gone.course)[:MOST_NAMED])
 
 
 def _tell_called_off(person: Person, sessions: Sequence[Session], others: Sequence[Session]) -> None:

@@ -148,7 +148,7 @@ def _booked(request: HttpRequest, person: Person, form: ClassForm) -> HttpRespon
         course=form.cleaned_data["course"],
         studio=_chosen_studio(request, form),
         instructor=form.cleaned_data["instructor"],
-        starts_at=_chosen_start(request),
+        starts_at=chosen_start(request),
     )
     messages.success(request, f"{session.course} is booked.")
     return redirect("session", uid=session.uid)
@@ -162,7 +162,8 @@ def _chosen_studio(request: HttpRequest, form: ClassForm) -> Studio:
     raise InvalidInput(field="studios", problem="Choose one of the studios asked for.")
 
 
-def _chosen_start(request: HttpRequest) -> dt.datetime:
+def chosen_start(request: HttpRequest) -> dt.datetime:
+    """The start behind the button that was pressed. Raises InvalidInput."""
     try:
         starts_at = parse_datetime(request.POST.get("starts_at", ""))
     except ValueError:

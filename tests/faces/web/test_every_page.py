@@ -7,10 +7,11 @@ from collections.abc import Callable
 import pytest
 from django.test import Client
 
+from scheduling.services.outages import enter_outage
 from studios.models import Person
 from tests.faces.web.bookings import WEEK, a_class, a_seat
 from tests.faces.web.conftest import Reader, Visit
-from tests.worlds import Town
+from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db
 Visits = Callable[[Person | None], Visit]
@@ -43,9 +44,22 @@ def pages(town: Town, visit: Visits) -> dict[str, Reader]:
         "/account/password",
     ]
     found = {path: visitor.get(path) for path in paths}
+    move = f"/sessions/{session.uid}/move"
+    paths += [move, f"{move}?day=2031-03-05&time=18:00", f"{move}?day=2031-03-05&time=22:30"]
+    found |= {path: visitor.get(path) for path in paths[-3:]}
+    found |= _outage_pages(town, visit(town.technician))
     kept = ("/people", "/people?studio=flame", "/audit?studio=flame", f"/audit?studio=flame&of={session.uid}")
     found |= {path: visit(town.manager).get(path) for path in kept}
     return found | {path: visit(None).get(path) for path in OUTSIDE}
+
+
+def _outage_pages(town: Town, technician: Visit) -> dict[str, Reader]:
+    """Equipment goes out of use while a class needs it."""
+    saw, torch = (town.equipment[name] for name in ("saw", "torch 1"))
+    hours = {"starts_at": local(1, 17), "ends_at": local(1, 19), "reason": "a belt"}
+    outage = enter_outage(actor=town.technician, equipment=torch, **hours)
+    paths = (f"/equipment/{saw.uid}/outage", f"/outages/{outage.uid}")
+    return {path: technician.get(path) for path in paths}
 
 
 def test_one_heading_of_the_page_and_a_way_past_the_header(pages: dict[str, Reader]) -> None:

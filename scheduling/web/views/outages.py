@@ -1,0 +1,189 @@
+"""Equipment out of use: entered, what it breaks and how that is repaired, ended early, withdrawn."""
+
+from __future__ import annotations
+
+import datetime as dt
+from uuid import UUID
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from scheduling.models import Outage
+from scheduling.selectors import visible
+from scheduling.services.moving import may_move, move_session
+from scheduling.services.outages import end_outage, enter_outage, require_may_enter, withdraw_outage
+from scheduling.services.repairing import broken_with_repairs
+from scheduling.web.access import person_of
+from scheduling.web.change_forms import EndForm, OutageForm
+from scheduling.web.views.booking import chosen_start
+from scheduling.wording import when
+from studios.errors import LehrbookError
+from studios.models import Equipment
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def enter(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """From when to when a piece of equipment is out of use; what it breaks is shown next."""
+    equipment = _equipment(request, uid)
+    form = OutageForm(
+        request.POST if request.method == "POST" else None, studio=equipment.studio, initial=_now(equipment)
+    )
+    if request.method == "POST" and form.is_valid():
+        starts_at, ends_at = form.at("first_day", "first_time"), form.at("last_day", "last_time")
+        if starts_at is not None and ends_at is not None:
+            outage = _entered(request, equipment, form, starts_at, ends_at)
+            if outage is not None:
+                return redirect("outage", uid=outage.uid)
+    return _entry_shown(request, equipment, form)
+
+
+def _equipment(request: HttpRequest, uid: UUID) -> Equipment:
+    equipment = visible.equipment_of(person_of(request)).filter(uid=uid).first()
+    if equipment is None:
+        raise Http404
+    _require_may(request, equipment)
+    return equipment
+
+
+def _require_may(request: HttpRequest, equipment: Equipment) -> None:
+    try:
+        require_may_enter(person_of(request), equipment)
+    except LehrbookError as error:
+        raise PermissionDenied(str(error)) from error
+
+
+def _now(equipment: Equipment) -> dict[str, object]:
+    """From now on, until somebody says."""
+    local = timezone.now().astimezone(equipment.studio.zone)
+    return {"first_day": local.date(), "first_time": local.time(), "last_day": local.date()}
+
+
+def _entered(
+    request: HttpRequest, equipment: Equipment, form: OutageForm, starts_at: dt.datetime, ends_at: dt.datetime
+) -> Outage | None:
+    try:
+        outage = enter_outage(
+            actor=person_of(request),
+            equipment=equipment,
+            starts_at=starts_at,
+            ends_at=ends_at,
+            reason=form.cleaned_data["reason"],
+        )
+    except LehrbookError as error:
+        field = {"ends_at": "last_time", "starts_at": "first_time"}.get(error.field or "", error.field)
+        form.add_error(field if field in form.fields else None, str(error))
+        return None
+    messages.success(request, f"{equipment} is out of use until {when(ends_at, equipment.studio)}.")
+    return outage
+
+
+def _entry_shown(request: HttpRequest, equipment: Equipment, form: OutageForm) -> HttpResponse:
+    to_come = equipment.outages.filter(ends_at__gt=timezone.now()).order_by("starts_at", "pk")
+    context = {
+        "equipment": equipment,
+        "studio": equipment.studio,
+        "zone": equipment.studio.zone,
+        "form": form,
+        "to_come": to_come,
+    }
+    return render(request, "web/enter_outage.html", context, status=409 if form.errors else 200)
+
+
+@login_required
+@require_safe
+def outage(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """What an outage breaks, each booking with its nearest repair; one click carries a repair out."""
+    return _outage_shown(request, _outage(request, uid))
+
+
+def _outage(request: HttpRequest, uid: UUID) -> Outage:
+    row = visible.outages_of(person_of(request)).filter(uid=uid).first()
+    if row is None:
+        raise Http404
+    _require_may(request, row.equipment)
+    return row
+
+
+def _outage_shown(
+    request: HttpRequest, row: Outage, form: EndForm | None = None, status: int = 200
+) -> HttpResponse:
+    person, studio, now = person_of(request), row.equipment.studio, timezone.now()
+    local = now.astimezone(studio.zone)
+    found = broken_with_repairs(actor=person, outage=row)
+    context = {
+        "outage": row,
+        "equipment": row.equipment,
+        "studio": studio,
+        "zone": studio.zone,
+        "broken": [(each, each.session is not None and may_move(person, each.session)) for each in found],
+        "begun": row.starts_at < now,
+        "over": row.ends_at <= now,
+        "form": form or EndForm(studio=studio, initial={"day": local.date(), "time": local.time()}),
+    }
+    return render(request, "web/outage.html", context, status=status)
+
+
+@login_required
+@require_POST
+def repair(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """The class goes to the start that was found for it; whoever it concerns is told."""
+    row, person = _outage(request, uid), person_of(request)
+    session = visible.sessions_of(person).filter(uid=_uid(request), studio=row.equipment.studio).first()
+    if session is None:
+        raise Http404
+    try:
+        moved = move_session(actor=person, session=session, starts_at=chosen_start(request))
+    except LehrbookError as error:
+        messages.error(request, str(error))
+    else:
+        messages.success(
+            request,
+            f"{moved.course} is repaired: {when(moved.starts_at, moved.studio)}. All it concerns are told.",
+        )
+    return redirect("outage", uid=uid)
+
+
+def _uid(request: HttpRequest) -> UUID:
+    try:
+        return UUID(request.POST.get("session", ""))
+    except ValueError as error:
+        raise Http404 from error
+
+
+@login_required
+@require_POST
+def end(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """The equipment is in use again before it was to be."""
+    row = _outage(request, uid)
+    form = EndForm(request.POST, studio=row.equipment.studio)
+    ends_at = form.at("day", "time") if form.is_valid() else None
+    if ends_at is None:
+        return _outage_shown(request, row, form, status=409)
+    try:
+        ended = end_outage(actor=person_of(request), outage=row, ends_at=ends_at)
+    except LehrbookError as error:
+        form.add_error("time" if error.field else None, str(error))
+        return _outage_shown(request, row, form, status=409)
+    said = f"{row.equipment} is in use again from {when(ended.ends_at, row.equipment.studio)}."
+    messages.success(request, said)
+    return redirect("outage", uid=uid)
+
+
+@login_required
+@require_POST
+def withdraw(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """The outage does not come: it is as if it had never been entered."""
+    row = _outage(request, uid)
+    try:
+        withdraw_outage(actor=person_of(request), outage=row)
+    except LehrbookError as error:
+        messages.error(request, str(error))
+        return redirect("outage", uid=uid)
+    messages.success(request, f"The outage of {row.equipment} is withdrawn.")
+    return redirect("enter-outage", uid=row.equipment.uid)
