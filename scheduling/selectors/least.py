@@ -8,6 +8,7 @@ from django.db.models import Count, F, Q, QuerySet
 from django.utils import timezone
 
 from scheduling.models import BookingStatus, SeatStatus, Session
+from studios.models import Studio
 
 # No studio decides earlier (Studio.decision_days); two days for the clocks of the whole world.
 LONGEST = dt.timedelta(days=62)
@@ -36,11 +37,21 @@ def booked_in(session: Session) -> int:
     return session.seat_rows.filter(status=SeatStatus.BOOKED).count()
 
 
+def seats_booked() -> Count:
+    """The same, of many sessions at once."""
+    return Count("seat_rows", filter=Q(seat_rows__status=SeatStatus.BOOKED), distinct=True)
+
+
 def with_too_few(now: dt.datetime) -> QuerySet[Session]:
     """Sessions to come, near enough to be decided on anywhere, with fewer seats booked than they need."""
     standing = Session.objects.filter(
         status=BookingStatus.BOOKED, starts_at__gt=now, starts_at__lt=now + LONGEST
     )
-    booked = Count("seat_rows", filter=Q(seat_rows__status=SeatStatus.BOOKED))
-    few = standing.annotate(booked=booked).filter(booked__lt=F("course__min_seats"))
+    few = standing.annotate(booked=seats_booked()).filter(booked__lt=F("course__min_seats"))
     return few.select_related("course", "studio", "instructor").order_by("pk")
+
+
+def flagged_at(studio: Studio, from_at: dt.datetime, to_at: dt.datetime) -> list[Session]:
+    """The flagged sessions of a studio that begin in a stretch of time, in order."""
+    near = with_too_few(timezone.now()).filter(studio=studio, starts_at__gte=from_at, starts_at__lt=to_at)
+    return [each for each in near.order_by("starts_at", "pk") if below_least(each, booked_in(each))]

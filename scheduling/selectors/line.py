@@ -10,8 +10,7 @@ from django.utils import timezone
 
 from scheduling.models import IN_LINE, BookingStatus, LineStatus, Session, WaitingPlace
 from scheduling.selectors.least import below_least, booked_in
-from scheduling.selectors.safety import day_at, to_acknowledge
-from studios.models import Person, SafetyText
+from studios.models import Person
 from studios.selectors import studios_where
 
 WAITS_FOR_OTHERS = "reserve-for-others"
@@ -23,17 +22,8 @@ class LineAt:
 
     waiting: int
     mine: WaitingPlace | None
-    text: SafetyText | None
     booked: int
     below_least: bool
-
-
-@dataclass(frozen=True, kw_only=True)
-class InLine:
-    """A place in a line with what must be read before an offer is taken."""
-
-    place: WaitingPlace
-    text: SafetyText | None
 
 
 def standing_places() -> Q:
@@ -50,16 +40,14 @@ def line_at(session: Session, person: Person) -> LineAt:
     return LineAt(
         waiting=places.count(),
         mine=mine,
-        text=_unread(mine) if mine else None,
         booked=booked,
         below_least=below_least(session, booked),
     )
 
 
-def lines_of(person: Person) -> list[InLine]:
-    """Where a person waits, offers first, then in order of time."""
-    places = sorted(places_of(person), key=lambda place: (place.seat_id is None, place.session.starts_at))
-    return [InLine(place=place, text=_unread(place)) for place in places]
+def waits_of(person: Person) -> list[WaitingPlace]:
+    """Where a person waits and is offered nothing yet, in order of time."""
+    return list(places_of(person).filter(status=LineStatus.WAITING))
 
 
 def places_of(person: Person) -> QuerySet[WaitingPlace]:
@@ -91,15 +79,6 @@ def _numbered(places: QuerySet[WaitingPlace], *, every: bool = False) -> QuerySe
         return found
     standing = found.filter(standing_places(), session__status=BookingStatus.BOOKED)
     return standing.filter(session__starts_at__gt=timezone.now())
-
-
-def _unread(place: WaitingPlace) -> SafetyText | None:
-    """Asked when a seat is offered; who only waits need not read it yet."""
-    if place.status != LineStatus.OFFERED:
-        return None
-    studio = place.session.studio
-    day = day_at(studio, place.session.starts_at)
-    return to_acknowledge(person=place.person, studio=studio, day=day)
 
 
 def in_line_count() -> Count:
