@@ -8,6 +8,7 @@ import pytest
 import time_machine
 
 from scheduling.services import audit
+from studios.models import Studio
 from tests.faces.api.conftest import Api, Speak, refused
 from tests.worlds import Town, local
 
@@ -41,9 +42,12 @@ def test_an_entry_says_who_what_when_and_from_where(manager: Api, speak: Speak, 
 
 
 def test_entries_are_found_by_studio_kind_subject_and_time(manager: Api, town: Town) -> None:
-    for day, (studio, subject) in enumerate(
-        [(town.flame, town.student), (town.hot_shop, town.student), (town.flame, town.torches[0])]
-    ):
+    acts: list[tuple[Studio, audit.Named]] = [
+        (town.flame, town.student),
+        (town.hot_shop, town.student),
+        (town.flame, town.torches[0]),
+    ]
+    for day, (studio, subject) in enumerate(acts):
         with time_machine.travel(local(day, 9), tick=False):
             audit.note(actor=None, did="try", subject=subject, studio=studio, said=f"On day {day}")
 
