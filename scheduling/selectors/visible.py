@@ -16,6 +16,8 @@ from scheduling.models import (
     Series,
     Session,
 )
+from scheduling.selectors.least import seats_booked
+from scheduling.selectors.line import in_line_count
 from scheduling.selectors.seats import seats_taken, standing
 from studios.models import Equipment, EquipmentKind, Membership, Person, Supply
 from studios.permissions import ACTIONS
@@ -100,7 +102,7 @@ def sessions_of(person: Person) -> QuerySet[Session]:
         Session.objects.filter(studio__in=studios_of(person))
         .select_related("course", "studio", "instructor", "booking", "series")
         .prefetch_related(Prefetch("assistants", queryset=Person.objects.order_by("name", "id")))
-        .annotate(seats_taken=seats_taken())
+        .annotate(seats_taken=seats_taken(), seats_booked=seats_booked(), waiting=in_line_count())
         .order_by("starts_at", "id")
     )
 

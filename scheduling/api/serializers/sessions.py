@@ -18,6 +18,7 @@ from scheduling.api.serializers.people import PersonLineSerializer, WhoSerialize
 from scheduling.api.strict import Strict
 from scheduling.models import Seat, Session
 from scheduling.selectors import visible
+from scheduling.selectors.least import below_least
 from scheduling.selectors.seats import seat_given_back_until
 from studios.selectors import studios_of
 
@@ -62,6 +63,11 @@ class SessionLineSerializer(serializers.ModelSerializer[Session]):
         help_text="The weekly class it belongs to, if any.",
     )
     seats_taken = serializers.IntegerField(read_only=True)
+    least_seats = serializers.IntegerField(source="course.min_seats", read_only=True)
+    below_least = serializers.SerializerMethodField(
+        help_text="Its decision day has come, with fewer seats booked than it needs."
+    )
+    waiting = serializers.IntegerField(read_only=True, help_text="How many stand in its waiting line.")
     price = serializers.DecimalField(
         source="course.price",
         max_digits=8,
@@ -90,6 +96,9 @@ class SessionLineSerializer(serializers.ModelSerializer[Session]):
             "ends_at",
             "seats",
             "seats_taken",
+            "least_seats",
+            "below_least",
+            "waiting",
             "price",
             "currency",
             "give_back_until",
@@ -98,6 +107,9 @@ class SessionLineSerializer(serializers.ModelSerializer[Session]):
             "changed_at",
         ]
         read_only_fields = fields
+
+    def get_below_least(self, session: Session) -> bool:
+        return below_least(session, session.seats_booked)  # type: ignore[attr-defined]  # by the selector
 
     def get_give_back_until(self, session: Session) -> dt.datetime:
         return seat_given_back_until(session)
