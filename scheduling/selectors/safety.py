@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
 
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from scheduling.models import SeatStatus, Session
 from studios.models import Acknowledgement, Person, SafetyText, Studio, Term
 from studios.selectors import studios_of
 
@@ -60,3 +63,32 @@ def texts_of(person: Person) -> QuerySet[SafetyText]:
 def read_by(person: Person) -> QuerySet[Acknowledgement]:
     """What a person has read, the last first."""
     return person.acknowledgements.select_related("text__studio").order_by("-acknowledged_at", "-id")
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeftToRead:
+    """A text that somebody who comes to a studio has still to read, and the first day of that term."""
+
+    text: SafetyText
+    day: dt.date
+
+
+def left_to_read(person: Person) -> list[LeftToRead]:
+    """What a person has still to read for the seats to come, once for each studio and term."""
+    ahead = person.seats.filter(status=SeatStatus.BOOKED, ends_at__gt=timezone.now())
+    found: dict[tuple[int, Days], LeftToRead] = {}
+    for seat in ahead.select_related("studio").order_by("starts_at"):
+        day = day_at(seat.studio, seat.starts_at)
+        term = (seat.studio_id, term_around(seat.studio, day))
+        if term not in found and (text := to_acknowledge(person=person, studio=seat.studio, day=day)):
+            found[term] = LeftToRead(text=text, day=day)
+    return list(found.values())
+
+
+def unread_in(session: Session, people: Iterable[int]) -> frozenset[int]:
+    """Those of some people who have not read the text in force for the day of a session."""
+    text, day = text_in_force(session.studio), day_at(session.studio, session.starts_at)
+    if text is None:
+        return frozenset()
+    read = text.acknowledgements.filter(first_day__lte=day, last_day__gte=day)
+    return frozenset(people) - frozenset(read.values_list("person_id", flat=True))

@@ -15,6 +15,7 @@ from scheduling.models import (
     Course,
     Firing,
     LineStatus,
+    Outage,
     Seat,
     SeatStatus,
     Session,
@@ -22,6 +23,7 @@ from scheduling.models import (
 )
 from scheduling.selectors.earlier import missing_courses
 from scheduling.selectors.held import HeldSpan, Viewer, held_by_session
+from scheduling.selectors.safety import unread_in
 from scheduling.selectors.seats import given_back_until, seat_given_back_until, seats_taken, standing
 from studios.models import Equipment, EquipmentKind, Person
 from studios.selectors import studios_of
@@ -50,6 +52,7 @@ class SessionPage:
     kept: Seat | None = None
     builds_on: tuple[Course, ...] = ()
     missing: tuple[Course, ...] = ()
+    unread: frozenset[int] = frozenset()
 
     def teaches(self, person: Person) -> bool:
         """Whether a person teaches it or assists in it, and so has no seat."""
@@ -131,6 +134,7 @@ def session_page(*, uid: UUID, person: Person, viewer: Viewer) -> SessionPage | 
         kept=next((seat for seat in own if seat.status == SeatStatus.KEPT), None),
         builds_on=tuple(session.course.requires.order_by("name")),
         missing=tuple(missing_courses(person=person, session=session)),
+        unread=unread_in(session, [seat.person_id for seat in seats]),
         meetings=tuple(session.series.sessions.order_by("starts_at", "pk")) if session.series else (),
         sees_names=viewer.sees_names_at(session.studio_id),
         assistants=tuple(session.assistants.order_by("name", "pk")),
@@ -140,6 +144,17 @@ def session_page(*, uid: UUID, person: Person, viewer: Viewer) -> SessionPage | 
 def _seats(session: Session) -> tuple[Seat, ...]:
     rows = session.seat_rows.filter(standing()).select_related("person", "torch", "studio", "waiting_place")
     return tuple(rows.order_by("number"))
+
+
+def free_torches_of(seat: Seat) -> QuerySet[Equipment]:
+    """The torch of a seat in a class, and those of the class that are nobody's and in order."""
+    if seat.session is None:
+        return Equipment.objects.none()
+    others = seat.session.seat_rows.filter(standing(), torch__isnull=False).exclude(pk=seat.pk)
+    out = Outage.objects.filter(starts_at__lt=seat.ends_at, ends_at__gt=seat.starts_at)
+    held = Equipment.objects.filter(occupancies__booking=seat.session.booking_id, kind=EquipmentKind.TORCH)
+    free = held.filter(active=True).exclude(outages__in=out).exclude(pk__in=others.values("torch_id"))
+    return free.order_by("number", "pk")
 
 
 def _with_equipment(held: Sequence[HeldSpan]) -> tuple[HeldEquipment, ...]:

@@ -5,14 +5,18 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django import template
 
 from scheduling.engine.clock import moment
 from scheduling.engine.records import PhaseSpan
+from scheduling.models import Seat
 from scheduling.selectors.audit import audited_by
 from scheduling.selectors.options import PhaseLine
+from scheduling.selectors.seats import given_back_until
+from scheduling.wording import amount
 from studios.models import Person, Studio
 from studios.permissions import ACTIONS
 from studios.thermal.units import f_from_c, f_per_h_from_c_per_h, keyed_rate
@@ -41,6 +45,12 @@ def year(value: dt.datetime | int, zone: ZoneInfo) -> str:
 def clock(value: dt.datetime | int, zone: ZoneInfo) -> str:
     """The time of day only: 21:00."""
     return f"{_local(value, zone):%H:%M}"
+
+
+@register.filter
+def clock_zone(value: dt.datetime | int, zone: ZoneInfo) -> str:
+    """The time of day with its zone named: 21:00 CST."""
+    return f"{_local(value, zone):%H:%M %Z}"
 
 
 @register.filter
@@ -153,8 +163,9 @@ def reads_audit(person: Person, studio: Studio | None = None) -> bool:
 
 @register.simple_tag
 def keeps_people(person: Person) -> bool:
-    """Whether somebody keeps the people of a studio, so that the way there is shown."""
-    return person.is_superuser or person.memberships.filter(role__in=ACTIONS["keep-people"]).exists()
+    """Whether somebody keeps the people of a studio, or vouches for them, so that the way there is shown."""
+    roles = ACTIONS["keep-people"] | ACTIONS["vouch"]
+    return person.is_superuser or person.memberships.filter(role__in=roles).exists()
 
 
 GOVERNED = {
@@ -175,3 +186,15 @@ GOVERNED = {
 def governed(rule: str) -> str:
     """What governed a segment, said in full."""
     return GOVERNED.get(rule, rule)
+
+
+@register.filter
+def amount_at(price: Decimal, studio: Studio) -> str:
+    """A price in the studio's currency: 95.00 EUR."""
+    return amount(price, studio)
+
+
+@register.filter
+def give_back_until(seat: Seat) -> dt.datetime:
+    """Until when its person gives a seat back."""
+    return given_back_until(seat)

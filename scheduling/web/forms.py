@@ -244,6 +244,10 @@ class SeatForm(PlainForm):
         error_messages=asked_for("Choose a person."),
     )
 
+    acknowledged = forms.IntegerField(required=False, min_value=1, max_value=10**6)
+    # A seat that has been kept too often is booked at once.
+    at_once = False
+
     def __init__(
         self,
         *args: Any,

@@ -6,18 +6,21 @@ from collections.abc import Callable
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.http import urlencode
 from django.views.decorators.http import require_POST, require_safe
 
+from scheduling.selectors.earlier import VOUCHES, asked_for_at, vouched_at, vouched_where
 from scheduling.selectors.people import people_of
+from scheduling.services.earlier import take_back, vouch
 from scheduling.services.roles import confirm_role, end_role, give_role
 from scheduling.web.access import person_of, studio_named
 from scheduling.web.account_forms import RoleForm
+from scheduling.web.keeping_form import VouchForm
 from studios.errors import LehrbookError
-from studios.models import Membership, Studio
-from studios.selectors import people_known_at, studios_where
+from studios.models import Membership, Person, Studio
+from studios.selectors import may, people_known_at, studios_where
 
 KEEPS = "keep-people"
 
@@ -26,13 +29,14 @@ KEEPS = "keep-people"
 @require_safe
 def people(request: HttpRequest) -> HttpResponse:
     """Everybody with a role at the studios that the person manages; with `?studio=` at that one."""
-    studios = list(studios_where(person_of(request), KEEPS))
+    person = person_of(request)
+    studios = list((studios_where(person, KEEPS) | studios_where(person, VOUCHES)).distinct())
     named = request.GET.get("studio", "")
     if named:
         studios = [studio for studio in studios if studio.slug == named]
     if not studios:
         raise Http404
-    return render(request, "web/people.html", {"found": [_shown(studio) for studio in studios]})
+    return render(request, "web/people.html", {"found": [_shown(person, studio) for studio in studios]})
 
 
 @login_required
@@ -53,7 +57,7 @@ def give(request: HttpRequest, slug: str) -> HttpResponse:
         else:
             messages.success(request, f"{given['person'].name} is {given['role']} at {studio.name}.")
             return _back(studio)
-    return render(request, "web/people.html", {"found": [_shown(studio, form)]}, status=400)
+    return render(request, "web/people.html", {"found": [_shown(person, studio, form)]}, status=400)
 
 
 @login_required
@@ -86,9 +90,61 @@ def _row(request: HttpRequest, key: int) -> Membership:
     return get_object_or_404(rows, pk=key, studio__in=studios)
 
 
-def _shown(studio: Studio, form: RoleForm | None = None) -> dict[str, object]:
+@login_required
+@require_POST
+def vouch_for(request: HttpRequest, slug: str) -> HttpResponse:
+    """Somebody has taken a course before, here or elsewhere."""
+    person = person_of(request)
+    studio = studio_named(slug, studios_where(person, VOUCHES))
+    if studio is None:
+        raise Http404
+    form = _vouch_form(studio, request.POST)
+    if form.is_valid():
+        try:
+            row = vouch(actor=person, studio=studio, **form.cleaned_data)
+        except LehrbookError as error:
+            form.refuse(error)
+        else:
+            messages.success(request, f"{row.person.name} has taken {row.course.name} before.")
+            return _back(studio)
+    return render(request, "web/people.html", {"found": [_shown(person, studio, vouching=form)]}, status=400)
+
+
+@login_required
+@require_POST
+def take_back_vouched(request: HttpRequest, key: int) -> HttpResponse:
+    """It counts no longer."""
+    person = person_of(request)
+    row = get_object_or_404(vouched_where(person), pk=key)
+    try:
+        take_back(actor=person, earlier=row)
+    except LehrbookError as error:
+        messages.error(request, str(error))
+    else:
+        messages.success(request, f"{row.course.name} no longer counts as taken by {row.person.name}.")
+    return redirect("people")
+
+
+def _shown(
+    person: Person, studio: Studio, form: RoleForm | None = None, vouching: VouchForm | None = None
+) -> dict[str, object]:
+    """A studio's people for who keeps them, and its earlier courses for who vouches."""
     empty = RoleForm(people=people_known_at(studio), auto_id=f"id_{studio.slug}_%s")
-    return {"studio": studio, "people": people_of(studio).people, "form": form or empty}
+    found: dict[str, object] = {"studio": studio, "keeps": may(person, KEEPS, studio)}
+    if found["keeps"]:
+        found |= {"people": people_of(studio).people, "form": form or empty}
+    if may(person, VOUCHES, studio) and asked_for_at(studio).exists():
+        found |= {"vouched": vouched_at(studio), "vouching": vouching or _vouch_form(studio)}
+    return found
+
+
+def _vouch_form(studio: Studio, given: QueryDict | None = None) -> VouchForm:
+    return VouchForm(
+        given,
+        people=people_known_at(studio),
+        courses=asked_for_at(studio),
+        auto_id=f"id_vouch_{studio.slug}_%s",
+    )
 
 
 def _back(studio: Studio) -> HttpResponse:

@@ -7,17 +7,20 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
+from scheduling.errors import KeptTooOften
+from scheduling.selectors.safety import day_at, to_acknowledge
 from scheduling.selectors.sessions import HeldEquipment, SessionPage, session_page
 from scheduling.services.cancelling import cancel_series, cancel_session
+from scheduling.services.keeping import keep_seat
 from scheduling.services.seats import reserve_class_seat
 from scheduling.web.access import person_of, viewer_for
 from scheduling.web.forms import SeatForm
 from studios.errors import LehrbookError
-from studios.models import Equipment, Person
+from studios.models import Equipment, Person, SafetyText
 from studios.selectors import may, people_with
 
 
@@ -31,6 +34,27 @@ def session(request: HttpRequest, uid: UUID) -> HttpResponse:
 
 @login_required
 @require_POST
+def keep(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """A seat for oneself is kept, and its form follows."""
+    page = _page(request, uid)
+    form = _own_form(page, request.POST)
+    if form.is_valid():
+        try:
+            seat = keep_seat(
+                actor=person_of(request), session=page.session, torch=form.cleaned_data.get("torch")
+            )
+        except KeptTooOften as error:
+            form.refuse(error)
+            form.at_once = True
+        except LehrbookError as error:
+            form.refuse(error)
+        else:
+            return redirect("kept-seat", uid=seat.uid)
+    return _shown(request, page, _seat_form(request, page), status=409, for_oneself=form)
+
+
+@login_required
+@require_POST
 def take_seat(request: HttpRequest, uid: UUID) -> HttpResponse:
     """A seat for oneself, or for somebody else where one may."""
     page = _page(request, uid)
@@ -40,8 +64,7 @@ def take_seat(request: HttpRequest, uid: UUID) -> HttpResponse:
             seat = reserve_class_seat(
                 actor=person_of(request),
                 session=page.session,
-                person=form.cleaned_data.get("person"),
-                torch=form.cleaned_data.get("torch"),
+                **form.cleaned_data,
             )
         except LehrbookError as error:
             form.refuse(error)
@@ -49,7 +72,9 @@ def take_seat(request: HttpRequest, uid: UUID) -> HttpResponse:
             at_torch = f", torch {seat.torch.number}" if seat.torch else ""
             messages.success(request, f"Seat {seat.number}{at_torch} is taken for {seat.person}.")
             return redirect("session", uid=uid)
-    return _shown(request, page, form, status=409)
+    if "person" in form.errors or "person" in request.POST:
+        return _shown(request, page, form, status=409)
+    return _shown(request, page, _seat_form(request, page), status=409, for_oneself=form)
 
 
 @login_required
@@ -100,11 +125,28 @@ def _seat_form(request: HttpRequest, page: SessionPage, *, bound: bool = False) 
         others = people_with("reserve", page.session.studio).exclude(
             pk__in=[page.session.instructor_id, *(one.pk for one in page.assistants), *seated]
         )
-    teaches = page.teaches(person_of(request))
-    return SeatForm(request.POST if bound else None, torches=torches, people=others, teaches=teaches)
+    # Whoever was asked for whom says so; a form without that choice is for oneself.
+    asked = page.teaches(person_of(request)) or "person" in request.POST or not bound
+    return SeatForm(request.POST if bound else None, torches=torches, people=others, teaches=asked)
 
 
-def _shown(request: HttpRequest, page: SessionPage, form: SeatForm, status: int = 200) -> HttpResponse:
+def _own_form(page: SessionPage, given: QueryDict | None = None) -> SeatForm:
+    torches = Equipment.objects.filter(pk__in=[torch.pk for torch in page.free_torches]).order_by("number")
+    return SeatForm(given, torches=torches, people=Person.objects.none(), auto_id="id_own_%s")
+
+
+def _to_read(person: Person, page: SessionPage) -> SafetyText | None:
+    session = page.session
+    return to_acknowledge(person=person, studio=session.studio, day=day_at(session.studio, session.starts_at))
+
+
+def _shown(
+    request: HttpRequest,
+    page: SessionPage,
+    form: SeatForm,
+    status: int = 200,
+    for_oneself: SeatForm | None = None,
+) -> HttpResponse:
     person, studio = person_of(request), page.session.studio
     own = page.session.instructor_id == person.pk
     may_cancel = (own and may(person, "book", studio)) or may(person, "book-for-others", studio)
@@ -114,6 +156,8 @@ def _shown(request: HttpRequest, page: SessionPage, form: SeatForm, status: int 
         "studio": studio,
         "zone": studio.zone,
         "seat_form": form,
+        "own_form": for_oneself or _own_form(page),
+        "text": _to_read(person, page) if for_oneself and for_oneself.at_once else None,
         "lines": _lines(page),
         "teaches": page.teaches(person),
         "may_free": may(person, "reserve-for-others", studio),

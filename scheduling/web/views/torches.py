@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
@@ -14,7 +13,7 @@ from scheduling.engine.clock import ceil_minutes, floor_minutes, local, moment
 from scheduling.engine.spans import Span
 from scheduling.selectors.sessions import sessions_with_seats
 from scheduling.selectors.torches import hindrances, next_bench_time, torch_benches, torch_plan
-from scheduling.services.seats import reserve_bench_torch
+from scheduling.services.keeping import keep_torch
 from scheduling.web.access import person_of, studio_named, viewer_for
 from scheduling.web.forms import TorchForm
 from scheduling.web.lists import by_studio, zones_of
@@ -28,7 +27,7 @@ CLASSES_SHOWN = 12
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def torches(request: HttpRequest) -> HttpResponse:
-    """The plan of a bench for a stretch of time; a POST reserves one of its torches for that stretch."""
+    """The plan of a bench for a stretch of time; a POST keeps one of its torches, and its form follows."""
     benches = torch_benches(studios_of(person_of(request)))
     if not benches.exists():
         return render(request, "web/torches.html", _classes(request))
@@ -36,7 +35,7 @@ def torches(request: HttpRequest) -> HttpResponse:
     span = form.span() if form.is_valid() else None
     if request.method == "POST" and span is not None:
         try:
-            return _reserved(request, form, span)
+            return _kept(request, form, span)
         except LehrbookError as error:
             form.refuse(error)
     return _shown(request, form, span, status=409 if request.method == "POST" else 200)
@@ -59,16 +58,15 @@ def _form(request: HttpRequest, benches: QuerySet[Studio]) -> TorchForm:
     return TorchForm(wish, studios=benches)
 
 
-def _reserved(request: HttpRequest, form: TorchForm, span: Span) -> HttpResponse:
+def _kept(request: HttpRequest, form: TorchForm, span: Span) -> HttpResponse:
     studio = form.cleaned_data["studio"]
     torches = studio.equipment.filter(kind=EquipmentKind.TORCH, active=True)
     torch = next((one for one in torches if str(one.uid) == request.POST.get("torch")), None)
     if torch is None:
         raise Http404
     start, end = moment(span[0]), moment(span[1])
-    reserve_bench_torch(actor=person_of(request), torch=torch, starts_at=start, ends_at=end)
-    messages.success(request, f"{torch} at {studio} is yours; it stands among your seats.")
-    return redirect("my-seats")
+    seat = keep_torch(actor=person_of(request), torch=torch, starts_at=start, ends_at=end)
+    return redirect("kept-seat", uid=seat.uid)
 
 
 def _shown(request: HttpRequest, form: TorchForm, span: Span | None, status: int) -> HttpResponse:

@@ -48,11 +48,15 @@ def test_oxygen_is_counted_at_its_worst_minute(town: Town, visit: Visits) -> Non
 
 
 def test_a_torch_is_reserved_and_stands_among_my_seats(town: Town, visit: Visits) -> None:
-    page = visit(town.student).post("/torches", **hours(), torch=town.torches[4].uid)
+    visitor = visit(town.student)
 
+    form = visitor.post("/torches", **hours(), torch=town.torches[4].uid)
     seat = Seat.objects.get()
+    page = visitor.post(f"/my-seats/{seat.uid}/reserve")
+
+    assert "torch 5 is kept for you until" in form.words
     assert (seat.torch, seat.starts_at, seat.ends_at) == (town.torches[4], local(2, 12), local(2, 14))
-    assert "torch 5 at Flame is yours" in page.words
+    assert "torch 5 is yours; it stands among your seats." in page.words
     assert "Wed 5 Mar, 12:00–14:00 Bench time" in page.words
 
 
