@@ -52,4 +52,11 @@ NAMES = {
     "calibration": "fitted logs",
     "firing": "firings",
     "outage": "outages",
+    "waitingplace": "places in waiting lines",
+    "actual": "what was recorded of a firing",
+    "pickup": "shelves and pick-up times",
+    "collection": "pieces collected",
+    "earliercourse": "earlier courses",
+    "safetytext": "safety texts",
+    "acknowledgement": "safety texts read",
 }
