@@ -8,7 +8,7 @@ from django.db.models import Count, IntegerField, OuterRef, Q, QuerySet, Subquer
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from scheduling.models import IN_LINE, BookingStatus, LineStatus, Session, WaitingPlace
+from scheduling.models import BookingStatus, LineStatus, Session, WaitingPlace
 from scheduling.selectors.least import below_least, booked_in
 from studios.models import Person
 from studios.selectors import studios_where
@@ -26,10 +26,10 @@ class LineAt:
     below_least: bool
 
 
-def standing_places() -> Q:
+def standing_places(path: str = "") -> Q:
     """Who waits, or is offered a seat whose deadline has not passed; a lapsed offer is void at once."""
-    offered = Q(status=LineStatus.OFFERED, seat__kept_until__gt=timezone.now())
-    return Q(status=LineStatus.WAITING) | offered
+    until = {f"{path}status": LineStatus.OFFERED, f"{path}seat__kept_until__gt": timezone.now()}
+    return Q(**{f"{path}status": LineStatus.WAITING}) | Q(**until)
 
 
 def line_at(session: Session, person: Person) -> LineAt:
@@ -64,7 +64,7 @@ def places_to_change(person: Person) -> QuerySet[WaitingPlace]:
 def _numbered(places: QuerySet[WaitingPlace], *, every: bool = False) -> QuerySet[WaitingPlace]:
     """`number` counts those in front, and oneself; `every` has those who are out of the line, too."""
     before = (
-        WaitingPlace.objects.filter(session=OuterRef("session"), pk__lte=OuterRef("pk"), status__in=IN_LINE)
+        WaitingPlace.objects.filter(standing_places(), session=OuterRef("session"), pk__lte=OuterRef("pk"))
         .order_by()
         .values("session")
         .annotate(count=Count("pk"))
@@ -83,4 +83,4 @@ def _numbered(places: QuerySet[WaitingPlace], *, every: bool = False) -> QuerySe
 
 def in_line_count() -> Count:
     """How many stand in the line of a session."""
-    return Count("line", filter=Q(line__status__in=IN_LINE), distinct=True)
+    return Count("line", filter=standing_places("line__"), distinct=True)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from uuid import UUID
 
-from scheduling.models import IN_LINE, Seat, SeatStatus, Session, WaitingPlace
+from scheduling.models import Seat, SeatStatus, Session, WaitingPlace
 from scheduling.selectors.least import below_least
+from scheduling.selectors.line import standing_places
 from scheduling.selectors.safety import day_at, text_in_force
 from studios.models import Acknowledgement, Person
 from studios.selectors import may, studios_where
@@ -107,7 +108,7 @@ def _who_read(session: Session, seats: list[Seat]) -> frozenset[int] | None:
 
 
 def _waiting(session: Session, *, sees_mail: bool) -> tuple[RosterWaiting, ...]:
-    places = session.line.filter(status__in=IN_LINE).select_related("person", "seat").order_by("pk")
+    places = session.line.filter(standing_places()).select_related("person", "seat").order_by("pk")
     return tuple(
         RosterWaiting(number=number, place=place, email=place.person.email if sees_mail else "")
         for number, place in enumerate(places, start=1)

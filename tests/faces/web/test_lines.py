@@ -195,3 +195,20 @@ def test_payments_are_for_those_who_mark_them(town: Town, visit: Visits) -> None
 
         assert visitor.status == status
         assert bool(page.all("a", href="/payments")) == (status == 200)
+
+
+def test_an_offer_that_has_lapsed_is_in_nobodys_way(
+    town: Town, visit: Visits, clock: time_machine.Traveller
+) -> None:
+    """No round has come by yet."""
+    session = full_class(town)
+    join_line(actor=town.other_student, session=session)
+    join_line(actor=town.student, session=session)
+    give_back(session)
+
+    clock.move_to(local(0, 21))
+
+    assert (
+        "You are number 1 in the waiting line." in visit(town.student).get(f"/sessions/{session.uid}").words
+    )
+    assert "Other_Student" not in visit(town.instructor).get(f"/sessions/{session.uid}/roster").words
