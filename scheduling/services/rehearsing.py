@@ -50,11 +50,14 @@ def rehearse_move(
 
 
 @one_write
-def rehearse_repair(*, session: Session) -> Rehearsal:
-    """What a class would hold at its own start if it were placed anew, or why not. Raises as above."""
+def rehearse_repair(*, session: Session, starts_at: dt.datetime | None = None) -> Rehearsal:
+    """What a class would hold if it were placed anew, at its own start or at another, or why not.
+
+    Whoever asks moves nothing by it. Raises Over or SeatsDoNotFit.
+    """
     session.refresh_from_db()
     with undone():
-        return _rehearsed(session, session.starts_at, session.instructor)
+        return _rehearsed(session, starts_at or session.starts_at, session.instructor)
 
 
 @contextmanager

@@ -74,7 +74,8 @@ def repair_of_session(session: Session) -> Repair:
     option = next(times, None)
     if option is None:
         return _none([reason.sentence for reason in found.answer.reasons])
-    return _at(option, had, session)
+    losing = rehearse_repair(session=session, starts_at=option.starts_at).losing
+    return replace(_at(option, had, session), losing=len(losing))
 
 
 def _none(reasons: Sequence[str]) -> Repair:

@@ -14,10 +14,13 @@ from django.db import connection
 from scheduling.models import BookingStatus, Occupancy, PersonSpan, Seat, Session, SupplyUse
 from scheduling.services.booking import book_session
 from scheduling.services.charges import book_charge
+from scheduling.services.moving import move_session
 from scheduling.services.refills import record_refill
+from scheduling.services.rehearsing import rehearse_move
 from scheduling.services.seats import cancel_seat, reserve_bench_torch, reserve_class_seat
 from studios.errors import LehrbookError
 from studios.models import Membership, Person, Pot, Qualification
+from tests.invariants import broken
 from tests.services.test_assistants import HOT, an_instructor
 from tests.services.test_booking import book
 from tests.services.test_rooms import a_room
@@ -266,3 +269,43 @@ def test_reserving_and_giving_back_at_once_leaves_one_seat_for_each_person(town:
     assert standing.count() == 5
     assert standing.values("person").distinct().count() == 5
     assert sum(answers.values()) == 24
+
+
+def test_classes_moved_to_one_hour_at_once_go_there_one_by_one(town: Town) -> None:
+    town.equipment["hole 2"].delete()
+    sessions = [
+        book(town, "blowing", local(day, 18), teacher)
+        for day, teacher in ((1, town.instructor), (2, town.other_instructor), (3, town.instructor))
+    ]
+    moves = [_move(session, local(4, 18)) for session in sessions]
+
+    answers = at_once([*moves, *(_rehearse(session, local(4, 18)) for session in sessions)], 6)
+
+    there = Session.objects.filter(starts_at=local(4, 18))
+    assert there.count() == 1
+    assert answers["done"] == 4
+    assert {answer.split(":")[0] for answer in answers} == {"done", "no-start"}
+    assert broken() == []
+
+
+def _move(session: Session, starts_at: dt.datetime) -> Callable[[], object]:
+    mine = Session.objects.get(pk=session.pk)
+    return lambda: move_session(actor=mine.instructor, session=mine, starts_at=starts_at)
+
+
+def _rehearse(session: Session, starts_at: dt.datetime) -> Callable[[], object]:
+    mine = Session.objects.get(pk=session.pk)
+    return lambda: rehearse_move(actor=mine.instructor, session=mine, starts_at=starts_at)
+
+
+def test_a_seat_taken_while_its_class_moves_is_where_the_class_is(town: Town) -> None:
+    session = book(town, "beads", local(1, 18))
+    people = crowd(town, 12)
+
+    at_once([_move(session, local(2, 18)), *(_reserve(person, session) for person in people)], 13)
+
+    seats = Seat.objects.filter(session=session, status=BookingStatus.BOOKED)
+    assert seats.count() == 5
+    assert {seat.starts_at for seat in seats} == {local(2, 18)}
+    assert {span.starts_at for span in PersonSpan.objects.filter(seat__in=seats)} == {local(2, 18)}
+    assert broken() == []

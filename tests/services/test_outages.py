@@ -14,7 +14,7 @@ from scheduling.services.charges import book_charge
 from scheduling.services.moving import move_session
 from scheduling.services.outages import end_outage, enter_outage, withdraw_outage
 from scheduling.services.repairing import with_repairs
-from scheduling.services.seats import reserve_bench_torch
+from scheduling.services.seats import reserve_bench_torch, reserve_class_seat
 from studios.models import Pot, StaffedHours
 from tests.invariants import broken
 from tests.services.test_booking import book, firing_of
@@ -94,6 +94,21 @@ def test_where_the_time_cannot_be_kept_the_nearest_start_is_named(one_hole: Town
     # Lit at once after it, the hole would be ready at 20:43; before it the class is over at five.
     assert repair(found).starts_at == local(1, 16)
     assert repair(found).sentence == "Tue 4 Mar 2031, 16:00 CST, with the same equipment."
+
+
+def test_a_repair_says_how_many_could_not_come(one_hole: Town) -> None:
+    session = book(one_hole, "an hour", local(1, 18))
+    reserve_class_seat(actor=one_hole.student, session=session)
+    reserve_bench_torch(
+        actor=one_hole.student,
+        torch=one_hole.torches[0],
+        starts_at=local(1, 15, 30),
+        ends_at=local(1, 16, 30),
+    )
+
+    [found] = listed(out(one_hole, "hole 1", local(1, 17), local(1, 19, 30)))
+
+    assert (repair(found).starts_at, repair(found).losing) == (local(1, 16), 1)
 
 
 def test_where_nothing_is_near_the_reasons_are_given(one_hole: Town) -> None:

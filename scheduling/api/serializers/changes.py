@@ -78,6 +78,7 @@ class RepairSerializer(serializers.Serializer[Any]):
     starts_at = serializers.DateTimeField(allow_null=True)
     equipment = EquipmentLineSerializer(many=True, help_text="What it would hold then.")
     reasons = serializers.ListField(child=serializers.CharField())
+    losing = serializers.IntegerField(help_text="How many seats would be lost, of people who are busy then.")
 
 
 class BrokenSerializer(serializers.Serializer[Broken]):

@@ -7,8 +7,8 @@ from uuid import UUID
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
-from django.db.models import QuerySet
-from django.http import Http404, HttpRequest, HttpResponse
+from django.db.models import Q, QuerySet
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
@@ -38,18 +38,28 @@ def move(request: HttpRequest, uid: UUID) -> HttpResponse:
     if not may_move(person, session):
         raise PermissionDenied("A class is moved by whoever teaches it, or by the studio's manager.")
     asked = "day" in request.GET
-    form = MoveForm(request.GET if asked else None, session=session, instructors=_others(person, session))
+    form = MoveForm(
+        _wish(request, session) if asked else None, session=session, instructors=_others(person, session)
+    )
     if request.method == "POST":
         return _moved(request, session, form)
     found = _rehearsed(person, session, form) if asked and form.is_valid() else None
     return _shown(request, session, form, found)
 
 
+def _wish(request: HttpRequest, session: Session) -> QueryDict:
+    """What was asked for; where nobody is named, whoever teaches it goes on to."""
+    wish = request.GET.copy()
+    wish.setdefault("instructor", str(session.instructor.uid))
+    return wish
+
+
 def _others(person: Person, session: Session) -> QuerySet[Person]:
     """Whom it may be given to, besides whoever teaches it."""
     if not may(person, "book-for-others", session.studio):
         return Person.objects.none()
-    return people_with("teach", session.studio).order_by("name", "pk")
+    teaching = Q(pk__in=people_with("teach", session.studio).values("pk")) | Q(pk=session.instructor_id)
+    return Person.objects.filter(teaching).order_by("name", "pk")
 
 
 def _rehearsed(person: Person, session: Session, form: MoveForm) -> Rehearsal | None:

@@ -44,6 +44,15 @@ def test_a_class_is_moved_in_two_steps(town: Town, visit: Visits) -> None:
     assert Session.objects.get(uid=session.uid).starts_at == local(2, 10)
 
 
+def test_whoever_teaches_it_goes_on_to_where_nobody_else_is_named(town: Town, visit: Visits) -> None:
+    session = a_class(town)
+
+    page = visit(town.manager).get(f"/sessions/{session.uid}/move", day="2031-03-05", time="10:00")
+
+    [chosen] = [one for one in page.all("option") if "selected" in one]
+    assert chosen["value"] == str(town.instructor.uid)
+
+
 def test_a_time_that_does_not_work_says_why_and_leads_to_the_nearest(town: Town, visit: Visits) -> None:
     session = a_class(town)
     instructor = visit(town.instructor)
