@@ -15,6 +15,7 @@ from django.db.models import Model
 from django.http import HttpRequest
 
 from studios.models import (
+    Acknowledgement,
     BenchHours,
     Calibration,
     Closure,
@@ -27,11 +28,13 @@ from studios.models import (
     Person,
     Pot,
     Qualification,
+    SafetyText,
     Season,
     SignUp,
     StaffedHours,
     Studio,
     Supply,
+    Term,
     ThermalRecord,
     Travel,
 )
@@ -97,6 +100,26 @@ class SupplyInline(admin.TabularInline):
     extra = 0
 
 
+class TermInline(admin.TabularInline):
+    """The terms in which what is asked once a term is asked."""
+
+    model = Term
+    extra = 0
+
+
+class SafetyTextInline(admin.StackedInline):
+    """A new version is a new row; what somebody has read stands as it was."""
+
+    model = SafetyText
+    extra = 0
+
+    def has_change_permission(self, *_request: Any) -> bool:
+        return False
+
+    def has_delete_permission(self, *_request: Any) -> bool:
+        return False
+
+
 @admin.register(Studio)
 class StudioAdmin(Referred):
     """A studio with its hours, closures and supplies."""
@@ -113,6 +136,8 @@ class StudioAdmin(Referred):
         SeasonInline,
         OwnProcessInline,
         SupplyInline,
+        TermInline,
+        SafetyTextInline,
     ]
 
 
@@ -241,6 +266,12 @@ class Kept(admin.TabularInline):
         return False
 
 
+class AcknowledgementInline(Kept):
+    """The safety texts that the person has read."""
+
+    model = Acknowledgement
+
+
 class SignUpInline(Kept):
     """An address that is not confirmed yet."""
 
@@ -273,7 +304,13 @@ class PersonAdmin(Referred, UserAdmin):
         ("Dates", {"fields": ["last_login", "date_joined"]}),
     ]
     add_fieldsets = [(None, {"fields": ["email", "name", "usable_password", "password1", "password2"]})]
-    inlines = [MembershipInline, QualificationInline, EndedRoleInline, SignUpInline]
+    inlines = [
+        MembershipInline,
+        QualificationInline,
+        EndedRoleInline,
+        SignUpInline,
+        AcknowledgementInline,
+    ]
 
     def get_inlines(self, request: HttpRequest, obj: Any) -> Any:
         """Somebody new has no past."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import admin, messages
+from django.db import transaction
 from django.db.models import QuerySet
 from django.forms import ModelForm
 from django.http import HttpRequest
@@ -11,7 +12,7 @@ from rest_framework.authtoken.models import TokenProxy
 from scheduling.admin.access import actor_of
 from scheduling.models import Course, CourseNeed, FeedKey, Outage
 from scheduling.services.calendars import withdraw_feed_key
-from scheduling.services.transactions import lock
+from scheduling.services.outages import lock_stations, refit_around
 from studios.errors import LehrbookError
 
 # Its pages show each token in full; a person withdraws the own one, and a deactivated person's is void.
@@ -32,7 +33,7 @@ class CourseAdmin(admin.ModelAdmin):
     list_select_related = ["glass"]
     search_fields = ["name", "slug"]
     prepopulated_fields = {"slug": ["name"]}
-    filter_horizontal = ["studios"]
+    filter_horizontal = ["studios", "requires"]
     inlines = [CourseNeedInline]
 
 
@@ -49,12 +50,26 @@ class OutageAdmin(admin.ModelAdmin):
     readonly_fields = ["entered_by"]
 
     def save_model(self, request: HttpRequest, obj: Outage, form: ModelForm, change: bool) -> None:  # noqa: FBT001 - Django's signature
-        """Under the same lock as a booking, so that neither misses the other."""
-        before = form.initial.get("equipment") if change else None
-        lock(equipment={obj.equipment_id, *([before] if before else [])})
+        """Under the same lock as a booking, so that neither misses the other; heat is made good after it."""
+        before = Outage.objects.select_related("equipment__studio").get(pk=obj.pk) if change else obj
+        lock_stations(obj.equipment, before.equipment)
         if not change:
             obj.entered_by = actor_of(request)
         super().save_model(request, obj, form, change)
+        for one in [before, obj] if change else [obj]:
+            refit_around(one)
+
+    def delete_model(self, request: HttpRequest, obj: Outage) -> None:
+        """As if it had never been entered: what follows it may be warm again."""
+        with transaction.atomic():
+            lock_stations(obj.equipment)
+            super().delete_model(request, obj)
+            refit_around(obj)
+
+    def delete_queryset(self, request: HttpRequest, queryset: QuerySet[Outage]) -> None:
+        """Several at once are struck one by one."""
+        for outage in queryset.select_related("equipment__studio").order_by("equipment", "pk"):
+            self.delete_model(request, outage)
 
 
 @admin.register(FeedKey)

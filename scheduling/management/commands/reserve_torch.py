@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
 
+from scheduling.errors import SafetyUnread
 from scheduling.management.base import HouseCommand
 from scheduling.management.lookups import instant, person_with, studio_named, torch_numbered
 from scheduling.management.wording import place_taken, plain_errors
@@ -32,18 +35,34 @@ class Command(HouseCommand):
         )
         parser.add_argument("--at", metavar="TIME", help="by the studio's clock, such as 2027-03-13T14:00")
         parser.add_argument("--minutes", type=int, default=60, help="length of bench time (%(default)s)")
+        parser.add_argument(
+            "--acknowledged", type=int, metavar="VERSION", help="the version of the safety text that is read"
+        )
 
     def handle(self, *_args: Any, **options: Any) -> None:
         person = person_with(options["person"])
-        with plain_errors():
+        with plain_errors(), _text_shown():
             seat = _in_class(person, options) if options["session"] else _in_bench_time(person, options)
         self.stdout.write(f"Reserved: {place_taken(seat)}")
+
+
+@contextmanager
+def _text_shown() -> Iterator[None]:
+    """A safety text that is still to be read is shown, with how to say that it is."""
+    try:
+        yield
+    except SafetyUnread as unread:
+        text: Any = unread.facts["safety_text"]
+        said = f"{unread}\n\n{text['body']}\n\nRead it, then add --acknowledged {text['version']}."
+        raise CommandError(said) from unread
 
 
 def _in_class(person: Person, options: dict[str, Any]) -> Seat:
     session = _session(options["session"])
     torch = torch_numbered(session.studio, options["torch"]) if options["torch"] is not None else None
-    return reserve_class_seat(actor=person, session=session, torch=torch)
+    return reserve_class_seat(
+        actor=person, session=session, torch=torch, acknowledged=options["acknowledged"]
+    )
 
 
 def _in_bench_time(person: Person, options: dict[str, Any]) -> Seat:
@@ -59,6 +78,7 @@ def _in_bench_time(person: Person, options: dict[str, Any]) -> Seat:
         torch=torch_numbered(studio, options["torch"]),
         starts_at=starts_at,
         ends_at=starts_at + dt.timedelta(minutes=options["minutes"]),
+        acknowledged=options["acknowledged"],
     )
 
 

@@ -10,6 +10,7 @@ from functools import cache
 from scheduling.management.demo.files import Facts, email_of, read
 from scheduling.management.demo.term import Term
 from scheduling.models import Course, Session
+from scheduling.selectors.safety import text_in_force
 from scheduling.services.booking import book_session
 from scheduling.services.charges import book_charge
 from scheduling.services.outages import enter_outage
@@ -81,6 +82,12 @@ def _fill(facts: Facts, term: Term, known: Rows) -> None:
             )
 
 
+def version_at(studio: Studio) -> int | None:
+    """The version of the safety text that the demo's people have read there."""
+    text = text_in_force(studio)
+    return text.version if text else None
+
+
 def torch_at(studio: Studio, number: int) -> Equipment:
     """The torch with this number."""
     return studio.equipment.get(kind=EquipmentKind.TORCH, number=number)
@@ -139,7 +146,7 @@ def _book_class(facts: Facts, starts_at: dt.datetime, known: Rows, booked: Booke
 
 def _take_seat(session: Session, student: Person, booked: Booked) -> None:
     try:
-        reserve_class_seat(actor=student, session=session)
+        reserve_class_seat(actor=student, session=session, acknowledged=version_at(session.studio))
     except LehrbookError as error:
         booked.refused.append(f"seat of {student} in {session}: {error}")
     else:
@@ -152,5 +159,6 @@ def _book_bench(facts: Facts, starts_at: dt.datetime, known: Rows, booked: Booke
         torch=torch_at(known.studio(facts["studio"]), facts["torch"]),
         starts_at=starts_at,
         ends_at=starts_at + dt.timedelta(minutes=facts["minutes"]),
+        acknowledged=version_at(known.studio(facts["studio"])),
     )
     booked.bench += 1

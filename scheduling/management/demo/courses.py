@@ -2,17 +2,31 @@
 
 from __future__ import annotations
 
-from scheduling.management.demo.files import Facts, checked, read
-from scheduling.models import Course, CourseNeed
-from studios.models import GlassType, Studio
+from scheduling.management.demo.files import Facts, checked, email_of, read
+from scheduling.models import Course, CourseNeed, EarlierCourse
+from studios.models import GlassType, Person, Studio
 
-APART = ("studios", "glass", "needs")
+APART = ("studios", "glass", "needs", "requires")
 
 
 def make_courses() -> None:
     """The kinds of class that are taught, with what they need."""
-    for facts in read("courses")["course"]:
+    file = read("courses")
+    for facts in file["course"]:
         _make_course(facts)
+    for facts in file["course"]:
+        earlier = Course.objects.filter(slug__in=facts.get("requires", ()))
+        Course.objects.get(slug=facts["slug"]).requires.set(earlier)
+    for facts in file["vouched"]:
+        _vouch(facts)
+
+
+def _vouch(facts: Facts) -> None:
+    course = Course.objects.get(slug=facts["course"])
+    by = Person.objects.get(email=email_of(facts["by"]))
+    for key in facts["people"]:
+        person = Person.objects.get(email=email_of(key))
+        checked(EarlierCourse(person=person, course=course, recorded_by=by))
 
 
 def _make_course(facts: Facts) -> None:

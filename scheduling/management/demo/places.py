@@ -14,12 +14,14 @@ from studios.models import (
     EquipmentKind,
     GlassType,
     Pot,
+    SafetyText,
     StaffedHours,
     Studio,
     Supply,
     ThermalRecord,
     Travel,
 )
+from studios.models import Term as StudioTerm
 from studios.thermal import FAMILIES
 
 DUTIES = ("light", "load", "unload", "charge")
@@ -64,8 +66,12 @@ def make_equipment() -> None:
 
 
 def _make_studio(facts: Facts, term: Term) -> None:
-    weekly = {"staffed", "bench", "closed"}
-    studio = checked(Studio(**{name: value for name, value in facts.items() if name not in weekly}))
+    apart = {"staffed", "bench", "closed", "safety"}
+    studio = checked(Studio(**{name: value for name, value in facts.items() if name not in apart}))
+    checked(SafetyText(studio=studio, version=1, body=facts["safety"].strip()))
+    last_day = term.day(read("term")["weeks"], "sunday")
+    name = f"Term from {term.monday:%B %Y}"
+    checked(StudioTerm(studio=studio, name=name, first_day=term.monday, last_day=last_day))
     for hours, weekday in _by_day(facts["staffed"]):
         duties = {f"may_{duty}": duty in hours["for"] for duty in DUTIES}
         checked(

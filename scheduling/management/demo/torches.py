@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from scheduling.management.demo.bookings import torch_at
+from scheduling.management.demo.bookings import torch_at, version_at
 from scheduling.management.demo.files import Facts
 from scheduling.management.demo.job import Job
 from scheduling.management.wording import day_time, place_taken
@@ -35,10 +35,13 @@ def _class_seat(job: Job, session: Session, student: Person) -> None:
     if standing:
         job.say(f"Stands already: {place_taken(standing)}")
         return
-    job.attempt(
-        lambda: f"Reserved: {place_taken(reserve_class_seat(actor=student, session=session))}",
-        f"a seat for {student}",
-    )
+
+    def reserve() -> str:
+        version = version_at(session.studio)
+        seat = reserve_class_seat(actor=student, session=session, acknowledged=version)
+        return f"Reserved: {place_taken(seat)}"
+
+    job.attempt(reserve, f"a seat for {student}")
 
 
 def _bench_torch(job: Job, facts: Facts, starts_at: dt.datetime) -> None:
@@ -47,7 +50,13 @@ def _bench_torch(job: Job, facts: Facts, starts_at: dt.datetime) -> None:
     ends_at = starts_at + dt.timedelta(minutes=facts["minutes"])
 
     def reserve() -> str:
-        seat = reserve_bench_torch(actor=student, torch=torch, starts_at=starts_at, ends_at=ends_at)
+        seat = reserve_bench_torch(
+            actor=student,
+            torch=torch,
+            starts_at=starts_at,
+            ends_at=ends_at,
+            acknowledged=version_at(studio),
+        )
         return f"Reserved: {place_taken(seat)}"
 
     booked = Seat.objects.filter(status=BookingStatus.BOOKED, person=student, torch=torch)
