@@ -145,6 +145,7 @@ SPECTACULAR_SETTINGS = {
         "BookingStatus": "scheduling.models.BookingStatus",
         "SeatStatus": "scheduling.models.SeatStatus",
         "RefillStatus": "scheduling.models.RefillStatus",
+        "ActualKind": "scheduling.models.ActualKind",
         "AuditFace": "scheduling.models.Face",
         "MessageState": "scheduling.selectors.outbox.MessageState",
     },

@@ -9,7 +9,7 @@ import pytest
 import time_machine
 from django.test import Client
 
-from scheduling.models import Collection, Firing, PickUp
+from scheduling.models import Collection, Firing, PickUp, Session
 from studios.models import Person
 from tests.services.test_booking import book, firing_of
 from tests.services.test_pick_up import sits
@@ -66,7 +66,7 @@ def test_struck_and_refused(town: Town, firing: Firing) -> None:
 
 
 def test_unloaded_shelved_collected(town: Town, firing: Firing) -> None:
-    session = str(firing.loads.get().session.uid)
+    session = str(Session.objects.get().uid)
     body = {"firing": str(firing.uid), "shelves": [{"session": session, "shelf": "shelf 3"}]}
 
     out = asks(town.technician, "post", "pick-ups/", body)
