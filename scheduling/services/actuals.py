@@ -164,7 +164,8 @@ def _follow(firing: Firing) -> Recomputed:
     """The hours follow what stands recorded, and whom it concerns is told."""
     broken = firing.broken_at
     came_to = recompute(firing)
-    if came_to.moved:
+    # Whoever made the pieces is told where they lie; that the kiln was emptied sooner needs no word.
+    if came_to.moved and firing.opened_at is None and firing.unloaded_at is None:
         tell_moved(firing)
     if firing.broken_at is not None and firing.broken_at != broken:
         _tell_broken(firing)

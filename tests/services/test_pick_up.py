@@ -65,6 +65,7 @@ def test_unloaded_it_lies_on_a_shelf_and_whoever_sat_in_the_class_is_told_where_
     assert firing.unloaded_at == NOON
     assert firing.occupancy.ends_at == NOON
     assert told() == ["Other_Student", "Student"]
+    assert not Message.objects.filter(subject__startswith="Firing moved").exists()
     body = Message.objects.filter(person=town.student, subject="To be collected: blowing").get().body
     assert "lie at shelf 3, left, from Wed 5 Mar 2031, 12:00 CST" in body
     assert [piece.pick_up.shelf for piece in own_pieces(town.student)] == ["shelf 3, left"]

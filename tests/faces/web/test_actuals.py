@@ -145,3 +145,19 @@ def test_without_a_shelf_nothing_is_unloaded(town: Town, firing: Firing) -> None
     assert answer.status_code == 409
     assert "Say where they lie." in answer.content.decode()
     assert not Actual.objects.exists()
+
+
+def test_what_it_breaks_is_listed_on_its_page_with_the_nearest_repair(town: Town) -> None:
+    with time_machine.travel(local(0, 9), tick=False) as clock:
+        firing = firing_of(book(town, "blowing", local(1, 18)))
+        town.equipment["annealer 2"].active = False
+        town.equipment["annealer 2"].save()
+        after = book(town, "blowing", local(2, 18), town.other_instructor)
+        clock.move_to(local(2, 15))
+        assert "What it breaks" not in page_of(town.technician, "firing", firing.uid)
+
+        page = record(town, firing, "temperature", "14:50", read="300")
+
+    breaks = page[page.index("What it breaks") :]
+    assert reverse("session", args=[after.uid]) in breaks
+    assert "annealer 1 is cool at Thu 6 Mar" in breaks
