@@ -62,7 +62,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-            ]
+            ],
         },
     }
 ]
@@ -138,6 +138,7 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",
     "ENUM_NAME_OVERRIDES": {
+        "LineStatus": "scheduling.models.LineStatus",
         "EquipmentKind": "studios.models.EquipmentKind",
         "FitRanges": "studios.models.Ranges",
         "SupplyKind": "studios.models.SupplyKind",
