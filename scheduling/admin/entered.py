@@ -10,7 +10,8 @@ from django.http import HttpRequest
 from rest_framework.authtoken.models import TokenProxy
 
 from scheduling.admin.access import actor_of
-from scheduling.models import Course, CourseNeed, FeedKey, Outage
+from scheduling.admin.shown import ShownInline
+from scheduling.models import Course, CourseNeed, EarlierCourse, FeedKey, Outage
 from scheduling.services.calendars import withdraw_feed_key
 from scheduling.services.outages import lock_stations, refit_around
 from studios.errors import LehrbookError
@@ -24,6 +25,13 @@ class CourseNeedInline(admin.TabularInline):
     extra = 0
 
 
+class EarlierCourseInline(ShownInline):
+    """Who has taken it elsewhere; the pages record it, with who vouches."""
+
+    model = EarlierCourse
+    show_change_link = False
+
+
 @admin.register(Course)
 class CourseAdmin(admin.ModelAdmin):
     """A course with what it needs; sessions that are booked keep what they hold."""
@@ -34,7 +42,7 @@ class CourseAdmin(admin.ModelAdmin):
     search_fields = ["name", "slug"]
     prepopulated_fields = {"slug": ["name"]}
     filter_horizontal = ["studios", "requires"]
-    inlines = [CourseNeedInline]
+    inlines = [CourseNeedInline, EarlierCourseInline]
 
 
 @admin.register(Outage)

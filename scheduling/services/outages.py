@@ -39,19 +39,18 @@ def enter_outage(
     station warm from before it is lit earlier, where there is room. Raises NotAllowed or InvalidInput.
     """
     require_may_enter(actor, equipment)
-    span = whole_minute(starts_at), whole_minute(ends_at)
-    if span[1] <= span[0]:
+    if whole_minute(ends_at) <= whole_minute(starts_at):
         raise InvalidInput(field="ends_at", problem="An outage ends after it starts.")
     if not 0 < len(reason.strip()) <= LONGEST_REASON:
         raise InvalidInput(
             field="reason",
             problem=f"Say why, in at most {LONGEST_REASON} characters, for the sheet.",
         )
-    _lock_station(equipment)
+    lock_stations(equipment)
     outage = Outage.objects.create(
         equipment=equipment, starts_at=starts_at, ends_at=ends_at, reason=reason.strip(), entered_by=actor
     )
-    _refit(equipment, span)
+    refit_around(outage)
     _note(actor, outage, "enter-outage")
     return outage
 
@@ -90,16 +89,15 @@ def withdraw_outage(*, actor: Person, outage: Outage) -> Outage:
     if outage.ends_at <= timezone.now():
         raise Over(what="The outage", why="is over, and stands for what was")
     _note(actor, outage, "withdraw-outage")
-    span = floor_minutes(outage.starts_at), ceil_minutes(outage.ends_at)
     Outage.objects.filter(pk=outage.pk).delete()
-    _refit(outage.equipment, span)
+    refit_around(outage)
     return outage
 
 
 def _taken_up(actor: Person, outage: Outage) -> Outage:
     """The outage as it stands, its station locked. Raises NotAllowed or Over."""
     require_may_enter(actor, outage.equipment)
-    _lock_station(outage.equipment)
+    lock_stations(outage.equipment)
     row = Outage.objects.filter(pk=outage.pk).select_related("equipment__studio").first()
     if row is None:
         raise Over(what="The outage", why="is withdrawn already")
@@ -114,11 +112,16 @@ def require_may_enter(actor: Person, equipment: Equipment) -> None:
         )
 
 
-def _lock_station(equipment: Equipment) -> None:
-    """Lock a piece of equipment with the bench and pipe warmer held with it, and what they draw on."""
-    station = Equipment.objects.filter(Q(pk=equipment.pk) | Q(station=equipment))
+def lock_stations(*equipment: Equipment) -> None:
+    """Lock equipment with the bench and pipe warmer that are held with it, and what they draw on."""
+    station = Equipment.objects.filter(Q(pk__in=[one.pk for one in equipment]) | Q(station__in=equipment))
     supplies = Draw.objects.filter(equipment__in=station).values_list("supply_id", flat=True)
     lock(supplies=supplies, equipment=station.values_list("pk", flat=True))
+
+
+def refit_around(outage: Outage) -> None:
+    """What is hot before and after an outage is laid anew, once the outage is as it now is, or gone."""
+    _refit(outage.equipment, (floor_minutes(outage.starts_at), ceil_minutes(outage.ends_at)))
 
 
 def _refit(equipment: Equipment, span: Span) -> None:

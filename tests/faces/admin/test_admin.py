@@ -18,7 +18,9 @@ from scheduling.services.charges import book_charge
 from scheduling.services.refills import record_refill
 from scheduling.services.seats import reserve_class_seat
 from studios.models import Calibration, Membership, Person, Pot, Studio, Supply
-from tests.worlds import Town, local
+from tests.services.test_booking import book
+from tests.services.test_heat import hole
+from tests.worlds import Town, add_course, local
 
 SHOWN = {
     "auditentry",
@@ -306,3 +308,29 @@ def test_nobody_without_the_right_is_let_in(town: Town) -> None:
     client.force_login(town.manager)
 
     assert client.get(reverse("admin:index")).status_code == 302
+
+
+def test_an_outage_of_the_admin_makes_heat_good_too(owner: Client, town: Town) -> None:
+    town.equipment["hole 2"].delete()
+    blowing = {"furnace": 1, "glory-hole": 1, "annealer": 1}
+    add_course(town, "an hour", town.hot_shop, "studio-96", blowing, minutes=60)
+    book(town, "an hour", local(1, 12))
+    later = book(town, "an hour", local(1, 15, 30), town.other_instructor)
+    warm = hole(later).exclusive_from
+    form = {
+        "equipment": town.equipment["hole 1"].pk,
+        "starts_at_0": "2031-03-04",
+        "starts_at_1": "19:15",
+        "ends_at_0": "2031-03-04",
+        "ends_at_1": "19:45",
+        "reason": "burner",
+    }
+
+    assert owner.post(page(Outage, "add"), form).status_code == 302
+    cold = hole(later).exclusive_from
+    outage = Outage.objects.get(reason="burner")
+    action = {"action": "delete_selected", "_selected_action": outage.pk, "post": "yes"}
+    assert owner.post(page(Outage, "changelist"), action).status_code == 302
+
+    assert cold < warm
+    assert hole(later).exclusive_from == warm
