@@ -9,14 +9,13 @@ from django.utils import timezone
 
 from scheduling.errors import NotAllowed, NotPriced, Over
 from scheduling.models import Seat, SeatStatus
+from scheduling.selectors.payments import MARKS
 from scheduling.services import audit
 from scheduling.services.seats import lock_seat
 from scheduling.services.transactions import one_write
 from scheduling.wording import amount, place_of
 from studios.models import Person
 from studios.selectors import may, studios_where
-
-MARKS = "mark-paid"
 
 
 @one_write
