@@ -107,6 +107,7 @@ def test_a_class_is_booked_and_a_torch_reserved_without_javascript(
     sign_in(plain, live_server, town.student)
     plain.goto(f"{live_server.url}/torches?studio=flame&day=2031-03-05&starts=12:00&ends=14:00")
     plain.get_by_role("button", name="Reserve torch 5").click()
+    plain.get_by_role("button", name="Reserve it").click()
     plain.get_by_role("heading", name="My seats").wait_for()
 
     assert Session.objects.get().starts_at == local(1, 18)
