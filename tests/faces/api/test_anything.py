@@ -106,6 +106,9 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
         "sessions": [session["uid"]],
         "series": [series["uid"]],
         "firings": [session["firings"][0]["uid"]],
+        "firing": [session["firings"][0]["uid"]],
+        "actuals": [session["uid"]],  # nothing has happened yet: there is none of this uid
+        "collections": [session["uid"]],
         "seats": [api.bench(town.torches[1]).json()["uid"]],
         "feed-keys": [api.post("feed-keys/", label="phone").json()["uid"]],
         "studios": ["flame", "hot-shop"],
