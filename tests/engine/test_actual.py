@@ -14,7 +14,6 @@ from scheduling.engine.clock import floor_minutes
 from scheduling.engine.curves import temperature_at
 from scheduling.engine.kilns import program
 from scheduling.engine.records import Apparatus, Duty, Kind, Lot, StudioRecord
-from scheduling.models import ActualKind
 from studios.thermal import Body, Glass, Phase, Piece, Policy, Recipe, Shape
 
 ZONE = ZoneInfo("America/Chicago")
@@ -120,10 +119,6 @@ def filled(firing: Ran) -> bool:
     edges = [edge for phase in firing.held.phases for edge in phase.span]
     joined = edges[1:-1:2] == edges[2::2]
     return joined and (edges[0], edges[-1]) == firing.held.span
-
-
-def test_what_can_be_recorded_is_what_the_engine_knows() -> None:
-    assert {what.value for what in What} == set(ActualKind.values)
 
 
 def test_with_nothing_recorded_it_goes_as_planned() -> None:

@@ -9,8 +9,9 @@ from math import log
 import pytest
 import time_machine
 
+from scheduling.engine.actual import What
 from scheduling.errors import InvalidInput, NoStart, NotAllowed, OutOfOrder, Over
-from scheduling.models import Actual, AuditEntry, Firing, Message, Outage
+from scheduling.models import Actual, ActualKind, AuditEntry, Firing, Message, Outage
 from scheduling.selectors.reached import found_hot, over_limit
 from scheduling.services.actuals import Recorded, record_actual, strike_actual
 from scheduling.services.cancelling import cancel_session
@@ -396,3 +397,7 @@ def test_whoever_has_pieces_in_it_is_told_that_it_moved(town: Town, firing: Firi
     assert firing.unload_at > local(2, 8)
     assert len(told("Firing moved")) <= 2
     assert told("Firing moved")
+
+
+def test_what_can_be_recorded_is_what_the_engine_knows() -> None:
+    assert {what.value for what in What} == set(ActualKind.values)

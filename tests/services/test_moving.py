@@ -87,7 +87,9 @@ def test_the_old_hours_are_free_again(one_hole: Town) -> None:
 
     move_session(actor=one_hole.instructor, session=session, starts_at=local(2, 10))
 
-    assert book(one_hole, "blowing", local(1, 18), one_hole.other_instructor)
+    again = book(one_hole, "blowing", local(1, 18), one_hole.other_instructor)
+
+    assert again.starts_at == local(1, 18)
 
 
 def test_a_class_is_not_in_its_own_way(one_hole: Town) -> None:

@@ -66,7 +66,7 @@ class EarlierCourseView(Resource):
         return vouch(actor=person, **given)
 
     @action(detail=False, methods=["post"], url_path="take-back")
-    @operation(status=204, body=Vouch, repeatable=True, refuses=(409, 422))
+    @operation(status=204, body=Vouch, repeatable=True, refuses=(404, 409, 422))
     def take_back(self, person: Person, given: dict[str, Any]) -> None:
         """It counts no longer; seats that are booked stand."""
         earlier = vouched_at(given["studio"]).filter(person=given["person"], course=given["course"])

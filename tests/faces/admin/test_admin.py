@@ -12,7 +12,18 @@ from django.test import Client
 from django.urls import reverse
 from rest_framework.authtoken.models import Token, TokenProxy
 
-from scheduling.models import FeedKey, Lease, Outage, RepeatedRequest, Series, Session
+from scheduling.models import (
+    Actual,
+    FeedKey,
+    Firing,
+    Lease,
+    Outage,
+    PickUp,
+    RepeatedRequest,
+    Series,
+    Session,
+    WaitingPlace,
+)
 from scheduling.services.booking import book_session
 from scheduling.services.charges import book_charge
 from scheduling.services.refills import record_refill
@@ -23,6 +34,7 @@ from tests.services.test_heat import hole
 from tests.worlds import Town, add_course, local
 
 SHOWN = {
+    "actual",
     "auditentry",
     "booking",
     "calibration",
@@ -35,12 +47,14 @@ SHOWN = {
     "occupancy",
     "occupancyphase",
     "personspan",
+    "pickup",
     "repeatedrequest",
     "revision",
     "seat",
     "series",
     "session",
     "supplyuse",
+    "waitingplace",
 }
 ASKED_FOR = {"seat", "session"}
 EDITED = {"course", "equipment", "glasstype", "outage", "person", "studio", "supply", "travel"}
@@ -58,6 +72,10 @@ def owner(town: Town) -> Client:
         starts_at=local(1, 18).astimezone(dt.UTC),
     )
     reserve_class_seat(actor=town.student, session=session)
+    WaitingPlace.objects.create(session=session, person=town.other_student)
+    firing, at = Firing.objects.get(), local(0, 9)
+    Actual.objects.create(firing=firing, kind="lit", at=at, recorded_by=town.technician)
+    PickUp.objects.create(load=firing.loads.get(), shelf="shelf 3", ready_at=at, recorded_by=town.technician)
     Lease.objects.create(name="messages", holder="a server")
     series = Series.objects.create(
         course=session.course,

@@ -19,11 +19,20 @@ from schemathesis.checks import load_all_checks
 from schemathesis.core.result import Ok
 from schemathesis.specs.openapi import checks
 
-from scheduling.models import Message
+from scheduling.models import (
+    Actual,
+    Collection,
+    Firing,
+    Message,
+    Outage,
+    PickUp,
+    Session,
+    WaitingPlace,
+)
 from scheduling.services.calibrating import fit_log
 from scheduling.services.charges import book_charge
 from scheduling.services.refills import record_refill
-from studios.models import Person, Pot
+from studios.models import Person, Pot, Qualification
 from tests.faces.api.conftest import Api, Speak
 from tests.logs import cooling_log
 from tests.worlds import Town, local
@@ -41,6 +50,15 @@ REACHED = {
         "GET /api/weekly-times/",
         "POST /api/series/",
         "GET /api/series/{uid}/",
+    },
+    "manager": READ
+    | {
+        "POST /api/sessions/{uid}/cancel/",
+        "POST /api/sessions/{uid}/move/",
+        "GET /api/rosters/{uid}/",
+        "DELETE /api/outages/{uid}/",
+        "GET /api/audit-entries/",
+        "GET /api/messages/",
     },
     "student": READ | {"POST /api/seats/", "POST /api/seats/{uid}/cancel/", "DELETE /api/feed-keys/{uid}/"},
     "technician": READ
@@ -72,7 +90,7 @@ def connection_kept() -> Iterator[None]:
             signal.connect(close_old_connections)
 
 
-def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
+def real_values(town: Town, teacher: Api, api: Api, person: Person) -> dict[str, list[Any]]:
     """Names that exist, so that requests reach the services; uids by the resource they belong to."""
     session = teacher.book("beads", "flame").json()
     teacher.book("blowing", "hot-shop", day=2)
@@ -86,6 +104,8 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
     oxygen.content = 9000
     oxygen.save()
     refill = record_refill(actor=town.technician, supply=oxygen, at=local(8, 9))
+    Qualification.objects.get_or_create(person=person, studio=town.flame, kind="torch")
+    seat = api.bench(town.torches[1]).json()["uid"]
     return {
         "course": [town.courses["beads"].slug, town.courses["blowing"].slug],
         "studio": ["flame", "hot-shop"],
@@ -107,9 +127,10 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
         "series": [series["uid"]],
         "firings": [session["firings"][0]["uid"]],
         "firing": [session["firings"][0]["uid"]],
-        "actuals": [session["uid"]],  # nothing has happened yet: there is none of this uid
-        "collections": [session["uid"]],
-        "seats": [api.bench(town.torches[1]).json()["uid"]],
+        **what_came_of_it(town, session["uid"], person),
+        "rosters": [session["uid"]],
+        "seats": [seat],
+        "paid-seats": [seat],
         "feed-keys": [api.post("feed-keys/", label="phone").json()["uid"]],
         "studios": ["flame", "hot-shop"],
         "courses": ["beads", "blowing"],
@@ -123,6 +144,26 @@ def real_values(town: Town, teacher: Api, api: Api) -> dict[str, list[Any]]:
         "messages": [str(Message.objects.earliest("pk").uid)],
         "supply": [str(oxygen.uid)],
         "at": [local(2, 9).isoformat()],
+    }
+
+
+def what_came_of_it(town: Town, session_uid: str, person: Person) -> dict[str, list[Any]]:
+    """Something recorded of a firing, its pieces on a shelf, somebody waiting, and an outage elsewhere."""
+    session, firing, at = Session.objects.get(uid=session_uid), Firing.objects.earliest("pk"), local(0, 9)
+    lit = Actual.objects.create(firing=firing, kind="lit", at=at, recorded_by=town.technician)
+    shelf = PickUp.objects.create(
+        load=firing.loads.get(), shelf="shelf 3", ready_at=at, recorded_by=town.technician
+    )
+    pieces = Collection.objects.create(pick_up=shelf, person=person)
+    waiting = WaitingPlace.objects.create(session=session, person=person)
+    outage = Outage.objects.create(
+        equipment=town.equipment["saw"], starts_at=local(8, 9), ends_at=local(8, 10), reason="new belt"
+    )
+    return {
+        "actuals": [str(lit.uid)],
+        "collections": [str(pieces.uid)],
+        "waiting-places": [str(waiting.uid)],
+        "outages": [str(outage.uid)],
     }
 
 
@@ -174,13 +215,13 @@ def try_out(operation: Any, headers: dict[str, str], real: dict[str, list[Any]])
     return seen
 
 
-@pytest.mark.parametrize("who", ["instructor", "student", "technician"])
+@pytest.mark.parametrize("who", ["instructor", "student", "technician", "manager"])
 def test_whatever_is_sent_is_answered_as_described(
     town: Town, instructor: Api, speak: Speak, who: str
 ) -> None:
     person: Person = getattr(town, who)
     headers = {"Authorization": f"Token {Token.objects.create(user=person).key}"}
-    real = real_values(town, instructor, speak(person))
+    real = real_values(town, instructor, speak(person), person)
     with connection_kept():
         schema = schemathesis.openapi.from_wsgi("/api/schema?format=json", WSGIHandler())
         found = [result.ok() for result in schema.get_all_operations() if isinstance(result, Ok)]

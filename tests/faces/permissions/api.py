@@ -152,7 +152,9 @@ PLACES = [
         sent=lambda cast, _: {
             "firing": cast.fired.uid,
             "at": local(-5, 12).isoformat(),
-            "shelves": [{"session": cast.fired.loads.get().session.uid, "shelf": "shelf 9"}],
+            "shelves": [
+                {"session": cast.fired.loads.values_list("session__uid", flat=True).get(), "shelf": "shelf 9"}
+            ],
         },
     ),
     Row(

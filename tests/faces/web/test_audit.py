@@ -16,7 +16,7 @@ from scheduling.services.cancelling import cancel_session
 from scheduling.web.views.audit import ON_A_PAGE
 from studios.models import Person
 from tests.faces.web.bookings import a_class
-from tests.faces.web.conftest import Reader, Visit
+from tests.faces.web.conftest import Visit
 from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db

@@ -56,8 +56,13 @@ def pages(town: Town, visit: Visits) -> dict[str, Reader]:
 def _outage_pages(town: Town, technician: Visit) -> dict[str, Reader]:
     """Equipment goes out of use while a class needs it."""
     saw, torch = (town.equipment[name] for name in ("saw", "torch 1"))
-    hours = {"starts_at": local(1, 17), "ends_at": local(1, 19), "reason": "a belt"}
-    outage = enter_outage(actor=town.technician, equipment=torch, **hours)
+    outage = enter_outage(
+        actor=town.technician,
+        equipment=torch,
+        starts_at=local(1, 17),
+        ends_at=local(1, 19),
+        reason="a belt",
+    )
     paths = (f"/equipment/{saw.uid}/outage", f"/outages/{outage.uid}")
     return {path: technician.get(path) for path in paths}
 
