@@ -31,6 +31,7 @@ ADMIN: dict[str, set[str]] = {
     "accessattempt": COUNTED | {"cleanup_expired_attempts"},
     "accessfailurelog": COUNTED,
     "accesslog": COUNTED,
+    "actual": SEEN,
     "auditentry": SEEN,
     "booking": SEEN,
     "calibration": SEEN,
@@ -49,6 +50,7 @@ ADMIN: dict[str, set[str]] = {
     "outage": EDITED,
     "person": EDITED,
     "personspan": SEEN,
+    "pickup": SEEN,
     "refill": SEEN,
     "repeatedrequest": SEEN,
     "revision": SEEN,
@@ -59,6 +61,7 @@ ADMIN: dict[str, set[str]] = {
     "supply": EDITED,
     "supplyuse": SEEN,
     "travel": EDITED,
+    "waitingplace": SEEN,
 }
 
 
