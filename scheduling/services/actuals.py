@@ -63,6 +63,7 @@ def strike_actual(*, actor: Person, actual: Actual) -> Recorded:
     firing.refresh_from_db()
     if actual.struck_at is not None:
         raise Over(what=_said(actual), why="is struck already")
+    _require_standing(firing)
     if actual.kind == ActualKind.UNLOADED:
         _require_uncollected(firing)
         _take_off_shelves(firing, "that they are unloaded was entered by mistake")
@@ -92,8 +93,7 @@ def write_actual(
     """As `record_actual`, within the transaction of a service that has asked who records."""
     lock_firing(firing)
     firing.refresh_from_db()
-    if firing.status != BookingStatus.BOOKED:
-        raise Over(what=str(firing), why="is called off; nothing happens in it any more")
+    _require_standing(firing)
     _require_sense(firing, kind, at, read_c, note)
     actual = Actual.objects.create(
         firing=firing,
@@ -106,6 +106,12 @@ def write_actual(
     came_to = _follow(firing)
     _note(actor, firing, "record", _said(actual))
     return Recorded(actual=actual, cautions=came_to.ran.cautions)
+
+
+def _require_standing(firing: Firing) -> None:
+    """A firing lives while it has a load."""
+    if firing.status != BookingStatus.BOOKED:
+        raise Over(what=str(firing), why="is called off; nothing happens in it any more")
 
 
 def _require_sense(firing: Firing, kind: str, at: dt.datetime, read_c: float | None, note: str) -> None:

@@ -334,6 +334,19 @@ def test_a_firing_that_is_called_off_takes_no_record(town: Town, clock: time_mac
         record(town, firing, "lit", local(0, 9))
 
 
+def test_what_was_recorded_of_a_firing_that_is_called_off_since_is_not_struck(
+    town: Town, clock: time_machine.Traveller
+) -> None:
+    session = book(town, "blowing", local(1, 18))
+    firing = firing_of(session)
+    clock.move_to(local(1, 17, 30))
+    recorded = record(town, firing, "lit", local(1, 17, 20))
+    cancel_session(actor=town.instructor, session=session)
+
+    with pytest.raises(Over, match="is called off; nothing happens in it any more"):
+        strike_actual(actor=town.technician, actual=recorded.actual)
+
+
 def test_who_recorded_and_struck_what_is_in_the_audit(town: Town, firing: Firing) -> None:
     recorded = record(town, firing, "temperature", local(2, 6), 300.0)
     strike_actual(actor=town.manager, actual=recorded.actual)
