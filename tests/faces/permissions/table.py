@@ -24,6 +24,15 @@ def nothing(_cast: Cast, _person: Person) -> dict[str, Any]:
     return {}
 
 
+def uid_of(what: str) -> Made:
+    """The address of one of the cast's things."""
+    return lambda cast, _person: {"uid": getattr(cast, what).uid}
+
+
+def shows_uid(what: str) -> Said:
+    return lambda cast, _person: str(getattr(cast, what).uid)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Row:
     """One thing that is done at an address, and the actions of `studios.permissions` any of which allows it.
