@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from scheduling.models import Seat, Session
 from studios.models import Studio
+from studios.thermal.units import f_from_c
 
 
 def when(moment: dt.datetime, studio: Studio) -> str:
@@ -25,6 +26,12 @@ def long(minutes: int) -> str:
     hours, rest = divmod(minutes, 60)
     parts = [f"{hours} h"] * (hours > 0) + [f"{rest} min"] * (rest > 0 or hours == 0)
     return " ".join(parts)
+
+
+def degrees(celsius: float, studio: Studio) -> str:
+    """A temperature to the degree, in the studio's unit."""
+    fahrenheit = studio.temperature_unit == Studio.TemperatureUnit.FAHRENHEIT
+    return f"{f_from_c(celsius):.0f} °F" if fahrenheit else f"{celsius:.0f} °C"
 
 
 def place_of(seat: Seat) -> str:

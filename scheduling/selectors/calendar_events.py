@@ -15,7 +15,7 @@ from django.db.models import Q, QuerySet
 from scheduling.ical.event import CalendarEvent, EventKind
 from scheduling.models import BookingStatus, Firing, Seat, Session
 from scheduling.selectors.seats import seats_taken
-from scheduling.wording import when
+from scheduling.wording import degrees, when
 from studios.models import Person, Studio
 from studios.thermal import Recipe
 
@@ -172,7 +172,7 @@ def _of_firing(firing: Firing, **facts: Any) -> CalendarEvent:
 def _firing_lines(firing: Firing) -> Iterator[str]:
     studio = firing.equipment.studio
     yield f"{_courses(firing)}."
-    ready, hold = when(firing.at_hold_at, studio), _degrees(firing.hold_c, studio)
+    ready, hold = when(firing.at_hold_at, studio), degrees(firing.hold_c, studio)
     starts = when(firing.last_in_at, studio)
     waits = f"program starts by itself {starts}; " if ready != starts else ""
     annealer = firing.recipe == Recipe.ANNEAL
@@ -208,8 +208,3 @@ def _span(starts_at: dt.datetime, ends_at: dt.datetime, studio: Studio) -> str:
     start, end = starts_at.astimezone(studio.zone), ends_at.astimezone(studio.zone)
     until = f"{end:%H:%M}" if start.date() == end.date() else when(ends_at, studio)
     return f"{when(starts_at, studio)} to {until}"
-
-
-def _degrees(celsius: float, studio: Studio) -> str:
-    fahrenheit = studio.temperature_unit == Studio.TemperatureUnit.FAHRENHEIT
-    return f"{celsius * 9 / 5 + 32:.0f} °F" if fahrenheit else f"{celsius:.0f} °C"

@@ -18,8 +18,8 @@ from scheduling.services.firings import tell_moved
 from scheduling.services.messages import tell
 from scheduling.services.recomputing import Recomputed, happened, recompute
 from scheduling.services.transactions import lock, one_write
-from scheduling.wording import when
-from studios.models import Person, Studio
+from scheduling.wording import degrees, when
+from studios.models import Person
 from studios.selectors import may, people_with
 from studios.thermal import Recipe
 
@@ -139,12 +139,6 @@ def _require_reading(firing: Firing, kind: str, read_c: float | None) -> None:
             problem=f"{firing.equipment.name} is between {degrees(COLDEST_C, studio)} and "
             f"{degrees(hottest, studio)} hot, at most; read it again.",
         )
-
-
-def degrees(celsius: float, studio: Studio) -> str:
-    """A temperature in the studio's unit."""
-    fahrenheit = studio.temperature_unit == Studio.TemperatureUnit.FAHRENHEIT
-    return f"{celsius * 9 / 5 + 32:.0f} °F" if fahrenheit else f"{celsius:.0f} °C"
 
 
 def _require_order(firing: Firing, new: Happened) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
 from scheduling.errors import (
@@ -20,6 +20,7 @@ from scheduling.errors import (
     SeatTaken,
 )
 from scheduling.models import (
+    IN_LINE,
     TAKEN,
     BookingStatus,
     LineStatus,
@@ -39,6 +40,7 @@ from studios.models import Equipment, EquipmentKind, Person, SafetyText, Studio,
 from studios.selectors import may
 
 LONGEST_NOTE = 200
+NO_WAY = dt.timedelta(0)
 
 
 def require_reserver(actor: Person, person: Person, studio: Studio) -> None:
@@ -71,15 +73,21 @@ def require_free(person: Person, starts_at: dt.datetime, ends_at: dt.datetime, s
     near = PersonSpan.objects.filter(
         person=person, starts_at__lt=ends_at + longest, ends_at__gt=starts_at - longest
     ).select_related("studio", "session__course", "seat__session__course")
-    for span in near.order_by("starts_at"):
-        there, back = _travel(studio, span.studio), _travel(span.studio, studio)
+    engaged = list(near.order_by("starts_at"))
+    ways = _ways(studio) if engaged else {}
+    for span in engaged:
+        there, back = (
+            ways.get(way, NO_WAY) for way in ((studio.pk, span.studio_id), (span.studio_id, studio.pk))
+        )
         if span.starts_at < ends_at + there and starts_at - back < span.ends_at:
             raise _busy(person, span, studio, there if span.starts_at >= ends_at else back)
 
 
-def _travel(origin: Studio, destination: Studio) -> dt.timedelta:
-    row = Travel.objects.filter(origin=origin, destination=destination).first()
-    return dt.timedelta(minutes=row.minutes if row else 0)
+def _ways(studio: Studio) -> dict[tuple[int, int], dt.timedelta]:
+    """How long it takes from a studio to each other one, and back."""
+    rows = Travel.objects.filter(Q(origin=studio) | Q(destination=studio))
+    found = rows.values_list("origin_id", "destination_id", "minutes")
+    return {(origin, destination): dt.timedelta(minutes=minutes) for origin, destination, minutes in found}
 
 
 def _busy(person: Person, span: PersonSpan, studio: Studio, way: dt.timedelta) -> PersonBusy:
@@ -180,7 +188,7 @@ def _leave_line(seat: Seat) -> None:
     """Who waited for this class, or was offered a seat in it, has one now."""
     if seat.session_id is not None:
         places = WaitingPlace.objects.filter(session=seat.session_id, person=seat.person)
-        in_line = places.filter(status__in=(LineStatus.WAITING, LineStatus.OFFERED))
+        in_line = places.filter(status__in=IN_LINE)
         in_line.update(status=LineStatus.TAKEN, changed_at=timezone.now())
 
 

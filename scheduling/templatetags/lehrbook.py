@@ -16,7 +16,7 @@ from scheduling.models import Seat
 from scheduling.selectors.audit import audited_by
 from scheduling.selectors.options import PhaseLine
 from scheduling.selectors.seats import given_back_until
-from scheduling.wording import amount
+from scheduling.wording import amount, long
 from studios.models import Person, Studio
 from studios.permissions import ACTIONS
 from studios.thermal.units import f_from_c, f_per_h_from_c_per_h, keyed_rate
@@ -92,11 +92,7 @@ def rate(celsius_per_h: float | None, unit: str = "C") -> str:
 @register.filter
 def hours(minutes: float) -> str:
     """A length of time: 45 min, 3 h, 2 h 30 min."""
-    whole = round(minutes)
-    in_hours, rest = divmod(whole, 60)
-    return " ".join(
-        part for part in (f"{in_hours} h" if in_hours else "", f"{rest} min" if rest else "") if part
-    ) or ("0 min")
+    return long(round(minutes))
 
 
 @register.filter

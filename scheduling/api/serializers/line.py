@@ -9,7 +9,7 @@ from rest_framework import serializers
 from scheduling.api.fields import UidField
 from scheduling.api.serializers.people import WhoSerializer
 from scheduling.api.strict import Strict
-from scheduling.models import LineStatus, WaitingPlace
+from scheduling.models import IN_LINE, LineStatus, WaitingPlace
 from scheduling.selectors import visible
 
 
@@ -56,7 +56,7 @@ class WaitingPlaceSerializer(serializers.ModelSerializer[WaitingPlace]):
         read_only_fields = fields
 
     def get_number(self, place: WaitingPlace) -> int | None:
-        stands = place.status in (LineStatus.WAITING, LineStatus.OFFERED)
+        stands = place.status in IN_LINE
         return getattr(place, "number", None) if stands else None
 
     def get_seat(self, place: WaitingPlace) -> str | None:
