@@ -1,7 +1,8 @@
-"""Revisions: the database counts, in the transaction that writes, what the engine reads.
+"""Revisions: the database counts, in the transaction that writes, what is read again and again.
 
-A process keeps what it has loaded as long as the counts stand (`scheduling.kept`). They are raised by
-triggers and not by the services, so that nothing can be written past them.
+A process keeps what it has loaded as long as the counts stand (`scheduling.kept`), and a calendar is written
+anew only when they do not (`scheduling.feeds`). They are raised by triggers and not by the services, so that
+nothing can be written past them.
 """
 
 from __future__ import annotations
@@ -20,30 +21,59 @@ class Revised(StrEnum):
     EQUIPMENT = "equipment"  # what is taken there, by equipment
     REFILLS = "refills"  # by supply
     CHARGES = "charges"  # by furnace
+    CALENDAR = "calendar"  # what a person's own calendar shows, by person
 
 
 @dataclass(frozen=True, kw_only=True)
 class Counted:
-    """A table whose rows raise a count; `key` is SQL, in which {row} is the row that changes."""
+    """A table whose rows raise counts; `keys` is SQL that selects them, {row} in it the row that changes."""
 
     table: str
     what: Revised
-    key: str
+    keys: str
 
     @property
     def name(self) -> str:
-        """What its trigger is called."""
-        return f"lehrbook_revised_by_{self.table}"
+        """What its trigger is called; a table that is read for a calendar, too, has a second one."""
+        calendar = "_for_calendars" if self.what is Revised.CALENDAR else ""
+        return f"lehrbook_revised_by_{self.table}{calendar}"
 
     def raised_by(self, row: str) -> str:
-        """The statement that raises the count for a row."""
+        """The statement that raises the counts for a row, always in the same order."""
         # Every name comes from COUNTED below, none from outside.
         return (
             "INSERT INTO scheduling_revision (kind, key, number) "  # noqa: S608
-            f"SELECT '{self.what}', found.key, 1 FROM (SELECT {self.key.format(row=row)} AS key) AS found "
-            "WHERE found.key IS NOT NULL "
+            f"SELECT '{self.what}', found.key, 1 FROM ({self.keys.format(row=row)}) AS found "
+            "WHERE found.key IS NOT NULL GROUP BY found.key ORDER BY found.key "
             "ON CONFLICT (kind, key) DO UPDATE SET number = scheduling_revision.number + 1;"
         )
+
+
+def _one(key: str) -> str:
+    return f"SELECT {key} AS key"
+
+
+def _whose_pieces(loads: str) -> str:
+    """Whose pieces some loads are: who owns them, teaches their class, or sits in it."""
+    return (
+        f"SELECT owner_id AS key FROM ({loads}) AS own "  # noqa: S608
+        f"UNION SELECT instructor_id FROM ({loads}) AS taught "
+        "JOIN scheduling_session ON scheduling_session.id = taught.session_id "
+        f"UNION SELECT person_id FROM ({loads}) AS sat "
+        "JOIN scheduling_seat ON scheduling_seat.session_id = sat.session_id "
+        "WHERE scheduling_seat.status = 'booked'"
+    )
+
+
+def _in_firing(firing: str) -> str:
+    return _whose_pieces(f"SELECT owner_id, session_id FROM scheduling_load WHERE firing_id = {firing}")  # noqa: S608
+
+
+AT_SESSION = (
+    "SELECT {row}.instructor_id AS key "
+    "UNION SELECT person_id FROM scheduling_session_assistants WHERE session_id = {row}.id "
+    "UNION SELECT person_id FROM scheduling_seat WHERE session_id = {row}.id"
+)
 
 
 SET_UP = (
@@ -62,22 +92,34 @@ SET_UP = (
     "scheduling_course",
 )
 COUNTED = (
-    *(Counted(table=table, what=Revised.SET_UP, key="0") for table in SET_UP),
-    Counted(table="scheduling_occupancy", what=Revised.EQUIPMENT, key="{row}.equipment_id"),
-    Counted(table="scheduling_outage", what=Revised.EQUIPMENT, key="{row}.equipment_id"),
-    Counted(table="scheduling_firing", what=Revised.EQUIPMENT, key="{row}.equipment_id"),
+    *(Counted(table=table, what=Revised.SET_UP, keys=_one("0")) for table in SET_UP),
+    Counted(table="scheduling_occupancy", what=Revised.EQUIPMENT, keys=_one("{row}.equipment_id")),
+    Counted(table="scheduling_outage", what=Revised.EQUIPMENT, keys=_one("{row}.equipment_id")),
+    Counted(table="scheduling_firing", what=Revised.EQUIPMENT, keys=_one("{row}.equipment_id")),
     Counted(
         table="scheduling_load",
         what=Revised.EQUIPMENT,
-        key="(SELECT equipment_id FROM scheduling_firing WHERE id = {row}.firing_id)",
+        keys="SELECT equipment_id AS key FROM scheduling_firing WHERE id = {row}.firing_id",
     ),
     Counted(
         table="scheduling_supplyuse",
         what=Revised.EQUIPMENT,
-        key="(SELECT equipment_id FROM scheduling_occupancy WHERE id = {row}.occupancy_id)",
+        keys="SELECT equipment_id AS key FROM scheduling_occupancy WHERE id = {row}.occupancy_id",
     ),
-    Counted(table="scheduling_refill", what=Revised.REFILLS, key="{row}.supply_id"),
-    Counted(table="scheduling_charge", what=Revised.CHARGES, key="{row}.furnace_id"),
+    Counted(table="scheduling_refill", what=Revised.REFILLS, keys=_one("{row}.supply_id")),
+    Counted(table="scheduling_charge", what=Revised.CHARGES, keys=_one("{row}.furnace_id")),
+    Counted(table="studios_person", what=Revised.CALENDAR, keys=_one("{row}.id")),
+    Counted(table="studios_membership", what=Revised.CALENDAR, keys=_one("{row}.person_id")),
+    Counted(table="scheduling_session", what=Revised.CALENDAR, keys=AT_SESSION),
+    Counted(table="scheduling_session_assistants", what=Revised.CALENDAR, keys=_one("{row}.person_id")),
+    Counted(table="scheduling_seat", what=Revised.CALENDAR, keys=_one("{row}.person_id")),
+    Counted(
+        table="scheduling_load",
+        what=Revised.CALENDAR,
+        keys=_whose_pieces("SELECT {row}.owner_id AS owner_id, {row}.session_id AS session_id"),
+    ),
+    Counted(table="scheduling_firing", what=Revised.CALENDAR, keys=_in_firing("{row}.id")),
+    Counted(table="scheduling_occupancy", what=Revised.CALENDAR, keys=_in_firing("{row}.firing_id")),
 )
 ROWS = {"INSERT": ("NEW",), "UPDATE": ("NEW", "OLD"), "DELETE": ("OLD",)}
 

@@ -6,7 +6,7 @@ import django.core.validators
 import django.utils.timezone
 from django.db import migrations, models
 
-import scheduling.models.messages
+import scheduling.models.calendars
 
 
 class Migration(migrations.Migration):
@@ -171,7 +171,10 @@ class Migration(migrations.Migration):
                 (
                     "key",
                     models.CharField(
-                        default=scheduling.models.messages.new_key, editable=False, max_length=64, unique=True
+                        default=scheduling.models.calendars.new_key,
+                        editable=False,
+                        max_length=64,
+                        unique=True,
                     ),
                 ),
                 ("label", models.CharField(default="calendar", max_length=60)),

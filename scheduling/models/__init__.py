@@ -13,11 +13,12 @@ from scheduling.models.bookings import (
     Series,
     Session,
 )
+from scheduling.models.calendars import About, BusySpan, FeedCopy, FeedForm, FeedKey, OtherCalendar
 from scheduling.models.courses import Course, CourseNeed, EarlierCourse
 from scheduling.models.firings import Firing, Load
 from scheduling.models.leases import Lease
 from scheduling.models.line import IN_LINE, LineStatus, WaitingPlace
-from scheduling.models.messages import FeedKey, Message, RepeatedRequest
+from scheduling.models.messages import Message, RepeatedRequest
 from scheduling.models.occupancy import Occupancy, OccupancyPhase, PhaseKind, SupplyUse
 from scheduling.models.revisions import Revision
 from scheduling.models.stores import Charge, Refill, RefillStatus
@@ -25,17 +26,21 @@ from scheduling.models.stores import Charge, Refill, RefillStatus
 __all__ = [
     "IN_LINE",
     "TAKEN",
+    "About",
     "Actual",
     "ActualKind",
     "AuditEntry",
     "Booking",
     "BookingStatus",
+    "BusySpan",
     "Charge",
     "Collection",
     "Course",
     "CourseNeed",
     "EarlierCourse",
     "Face",
+    "FeedCopy",
+    "FeedForm",
     "FeedKey",
     "Firing",
     "Lease",
@@ -44,6 +49,7 @@ __all__ = [
     "Message",
     "Occupancy",
     "OccupancyPhase",
+    "OtherCalendar",
     "Outage",
     "PersonSpan",
     "PhaseKind",

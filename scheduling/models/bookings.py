@@ -88,6 +88,11 @@ class Session(models.Model):
         related_name="sessions",
         help_text="If it meets weekly.",
     )
+    planned_at = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text="When this meeting of a weekly class would be if it had never been moved.",
+    )
     starts_at = models.DateTimeField(db_index=True)
     ends_at = models.DateTimeField()
     seats = models.PositiveSmallIntegerField()

@@ -1,18 +1,12 @@
-"""What must be told to somebody, secret calendar links, and requests that may be repeated."""
+"""What must be told to somebody, and requests that may be repeated."""
 
 from __future__ import annotations
 
-import secrets
 import uuid
 
 from django.conf import settings
 from django.db import models
 from django.utils import timezone
-
-
-def new_key() -> str:
-    """An unguessable key: 256 random bits."""
-    return secrets.token_urlsafe(32)
 
 
 class Message(models.Model):
@@ -26,6 +20,8 @@ class Message(models.Model):
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="messages")
     subject = models.CharField(max_length=200)
     body = models.TextField()
+    method = models.CharField(max_length=10, blank=True, help_text="Of the invitation: REQUEST or CANCEL.")
+    invitation = models.TextField(blank=True, help_text="An iCalendar object that goes with it (RFC 5546).")
     key = models.CharField(max_length=120, blank=True)
     created_at = models.DateTimeField(default=timezone.now)
     claim = models.UUIDField(null=True, blank=True, editable=False)
@@ -47,24 +43,6 @@ class Message(models.Model):
 
     def __str__(self) -> str:
         return self.subject
-
-
-class FeedKey(models.Model):
-    """A secret link to a person's calendar; it can be withdrawn."""
-
-    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
-    person = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="feed_keys")
-    key = models.CharField(max_length=64, unique=True, default=new_key, editable=False)
-    label = models.CharField(max_length=60, default="calendar")
-    created_at = models.DateTimeField(default=timezone.now, editable=False)
-    revoked_at = models.DateTimeField(null=True, blank=True)
-    last_used_on = models.DateField(null=True, blank=True)
-
-    class Meta:
-        ordering = ["created_at", "id"]
-
-    def __str__(self) -> str:
-        return f"{self.label} of {self.person}"
 
 
 class RepeatedRequest(models.Model):

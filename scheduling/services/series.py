@@ -73,8 +73,8 @@ def _meeting(series: Series, actor: Person, day: dt.date) -> tuple[Session, Plac
             day=day.isoformat(),
             reasons=error.facts.get("reasons", []),
         ) from error
-    session.series = series
-    session.save(update_fields=["series"])
+    session.series, session.planned_at = series, session.starts_at
+    session.save(update_fields=["series", "planned_at"])
     said = f"{meeting(session)}, one meeting of a weekly class"
     audit.note(actor=actor, did="book", subject=session, studio=studio, said=said)
     return session, placement

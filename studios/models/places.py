@@ -81,6 +81,21 @@ class Studio(models.Model):
     slug = models.SlugField(max_length=40, unique=True)
     time_zone = models.CharField(max_length=60, validators=[validate_time_zone])
     address = models.CharField(max_length=200, blank=True)
+    latitude = models.DecimalField(
+        max_digits=8,
+        decimal_places=6,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(-90), MaxValueValidator(90)],
+    )
+    longitude = models.DecimalField(
+        max_digits=9,
+        decimal_places=6,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(-180), MaxValueValidator(180)],
+    )
+    email = models.EmailField(blank=True, help_text="Invitations come from here; else from the service.")
     temperature_unit = models.CharField(
         max_length=1, choices=TemperatureUnit.choices, default=TemperatureUnit.CELSIUS
     )
@@ -209,8 +224,9 @@ class Studio(models.Model):
         return self.name
 
     def clean(self) -> None:
-        """A region lies in its country, and the thermal model's own limits hold."""
+        """A region lies in its country, a place has both coordinates, and the thermal model's limits hold."""
         self._clean_region()
+        self._clean_place()
         self._clean_limits()
 
     def _clean_region(self) -> None:
@@ -219,6 +235,11 @@ class Studio(models.Model):
             listed = ", ".join(sorted(known)) or "none"
             message = f"{self.holiday_country or 'No country'} has no such region; its regions: {listed}."
             raise ValidationError({"holiday_region": message})
+
+    def _clean_place(self) -> None:
+        if (self.latitude is None) != (self.longitude is None):
+            field = "latitude" if self.latitude is None else "longitude"
+            raise ValidationError({field: "Give both latitude and longitude, or neither."})
 
     def _clean_limits(self) -> None:
         """Shown beside the form once every value is there."""
