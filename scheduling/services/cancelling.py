@@ -102,7 +102,8 @@ def _call_off(actor: Person, sessions: Sequence[Session]) -> None:
         others = [person for person in teaching if person != actor]
         freed = [*_freed_seats(session), *empty_line(session)]
         students.update(freed)
-        for person in [*freed, *others]:
+        # Who waits and has a seat kept besides is told of each meeting once.
+        for person in dict.fromkeys([*freed, *others]):
             told.setdefault(person, []).append(session)
         audit.note(actor=actor, did="call-off", subject=session, studio=session.studio, said=meeting(session))
     for person, gone in told.items():

@@ -52,7 +52,7 @@ from scheduling.services.releasing import (
 from scheduling.services.reseating import require_fit, reseat
 from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import ask_of, horizon_around, load_world
-from scheduling.wording import when
+from scheduling.wording import place_of, when
 from studios.models import Person
 from studios.selectors import may
 
@@ -82,9 +82,16 @@ def move_session(
     tell_moved_session(session, before, reseated)
     said = f"{before.meeting} to {when(session.starts_at, session.studio)}"
     audit.note(actor=actor, did="move", subject=session, studio=session.studio, said=said)
-    if any(each.lost_because for each in reseated):
-        line.offer_free_seats(session)
+    _free_lost(actor, session, [each.seat for each in reseated if each.lost_because])
     return session
+
+
+def _free_lost(actor: Person, session: Session, lost: Sequence[Seat]) -> None:
+    """The seats of those who are busy then go to the line, and it is noted whose they were."""
+    for seat in lost:
+        audit.note(actor=actor, did="lose-seat", subject=seat, studio=seat.studio, said=place_of(seat))
+    if lost:
+        line.offer_free_seats(session)
 
 
 def require_may_move(actor: Person, session: Session, teacher: Person) -> None:

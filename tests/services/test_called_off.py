@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from scheduling.models import Message
+from scheduling.models import Message, WaitingPlace
 from scheduling.services.cancelling import cancel_session
+from scheduling.services.keeping import keep_seat
 from scheduling.services.seats import reserve_class_seat
 from studios.models import Person
 from tests.services.test_booking import book
@@ -42,6 +43,16 @@ def test_three_other_meetings_with_a_free_seat_are_named_by_the_studios_clock(to
 def test_where_there_is_none_none_is_named(town: Town) -> None:
     gone = book(town, "boro", local(4, 18))
     reserve_class_seat(actor=town.student, session=gone)
+
+    cancel_session(actor=town.manager, session=gone)
+
+    assert called_off(town.student) == "boro at Flame, Fri 7 Mar 2031, 18:00 CST, is called off."
+
+
+def test_who_waits_and_has_a_seat_kept_besides_is_told_of_it_once(town: Town) -> None:
+    gone = book(town, "boro", local(4, 18))
+    WaitingPlace.objects.create(session=gone, person=town.student)
+    keep_seat(actor=town.student, session=gone)
 
     cancel_session(actor=town.manager, session=gone)
 

@@ -276,6 +276,19 @@ def test_who_is_busy_then_loses_the_seat_and_it_goes_to_the_line(town: Town) -> 
     assert broken() == []
 
 
+def test_a_seat_that_is_lost_by_a_move_is_noted(town: Town) -> None:
+    session = book(town, "boro", local(1, 18))
+    seat = reserve_class_seat(actor=town.student, session=session)
+    torch = town.torches[6]
+    reserve_bench_torch(actor=town.student, torch=torch, starts_at=local(2, 19), ends_at=local(2, 20))
+
+    move_session(actor=town.instructor, session=session, starts_at=local(2, 18))
+
+    entry = AuditEntry.objects.get(did="lose-seat")
+    assert (entry.subject, entry.actor) == (seat.uid, town.instructor)
+    assert entry.said == "seat 1, torch 1, for Student, boro at Flame, Wed 5 Mar 2031, 18:00 CST"
+
+
 def test_torches_are_given_anew_where_theirs_are_out(town: Town) -> None:
     session = book(town, "beads", local(1, 18))
     stays = reserve_class_seat(actor=town.student, session=session, torch=town.torches[2])
