@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 import icalendar
 
-from scheduling.ical.event import CalendarEvent
+from scheduling.ical.event import CalendarEvent, CalendarFile, Link
 from scheduling.ical.timezones import vtimezone
 
 PRODID = "-//Lehrbook//Calendar 1//EN"
@@ -18,17 +17,6 @@ REFRESH = dt.timedelta(hours=1)
 # Text may hold no control characters but tab and line feed (RFC 5545, 3.1 and 3.3.11).
 CONTROLS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 LINE_ENDS = re.compile(r"\r\n?|[\x0b\x0c\x85\u2028\u2029]")
-
-Link = Callable[[CalendarEvent], str]
-
-
-@dataclass(frozen=True, kw_only=True)
-class CalendarFile:
-    """A calendar to be written: its name, one sentence about it, and its events in order."""
-
-    name: str
-    description: str
-    events: Sequence[CalendarEvent]
 
 
 def calendar_bytes(file: CalendarFile, link: Link | None = None) -> bytes:
