@@ -52,6 +52,7 @@ class Verdict:
     seconds: float
     killed: dict[str, int]
     mailed: int
+    messages: int
     wrong: list[str] = field(default_factory=list)
 
     def lines(self) -> Iterator[str]:
@@ -60,7 +61,7 @@ class Verdict:
         yield f"{count} operations in {self.seconds / 60:.1f} min, {count / self.seconds:.0f} a second"
         yield f"{self.journal.repeated} repeated on purpose, {self.journal.broken_off} connections broken off"
         yield f"killed: {self.killed}" if self.killed else "nothing killed"
-        yield f"{self.mailed} mails went out"
+        yield f"{self.mailed} mails went out, of {self.messages} messages"
         yield from (f"  {count:6} {answer}" for answer, count in self.journal.by_answer().items())
         yield from (f"WRONG: {line}" for line in self.wrong)
         yield "Every promise was kept." if not self.wrong else f"{len(self.wrong)} promises were broken."
@@ -90,14 +91,16 @@ def put_to_the_test(load: Load) -> Verdict:
             *tables.broken(),
             *tables.unlike(found, before),
             *tables.untold(),
-            *tables.undelivered(stack.mailed()),
+            *tables.undelivered(stack.mailed(), once=not load.kill),
         ]
-        mailed = len(stack.mailed())
-    return Verdict(journal=found, seconds=seconds, killed=killer.killed, mailed=mailed, wrong=wrong)
+        mailed, messages = len(stack.mailed()), tables.rows("SELECT count(*) FROM scheduling_message")[0][0]
+    return Verdict(
+        journal=found, seconds=seconds, killed=killer.killed, mailed=mailed, messages=messages, wrong=wrong
+    )
 
 
 def _settle(stack: Stack, load: Load, crowd: Crowd, acts: Acts, tables: Tables) -> None:
-    """Wait until what was put aside is answered and everything is told.
+    """Wait until what was put aside is answered, everything is told and all that lapses has lapsed.
 
     Who was killed in the middle of a request or a mail is found dead after some minutes; `hurry` does not
     wait for them, as nobody works on those any longer.
@@ -107,8 +110,7 @@ def _settle(stack: Stack, load: Load, crowd: Crowd, acts: Acts, tables: Tables) 
         if load.hurry:
             _let_minutes_pass(stack)
         crowd.finish(acts.learn)
-        waiting = tables.rows("SELECT count(*) FROM scheduling_message WHERE sent_at IS NULL")[0][0]
-        if not waiting and not crowd.journal.unanswered:
+        if not crowd.journal.unanswered and not tables.waits():
             return
         time.sleep(1)
 

@@ -32,6 +32,7 @@ from tests.own_servers import LOOPBACK, Server
 READY_WITHIN_S = 60.0
 ENDS_WITHIN_S = 30.0
 MAIL_MARK = "Message-ID: <"
+APPLICATION = "scheduling.project.wsgi:application"
 
 
 @dataclass
@@ -146,12 +147,20 @@ class Stack:
 
 
 @contextlib.contextmanager
-def serving(*, vendor: str, workers: int, threads: int) -> Iterator[Stack]:
-    """The service on PostgreSQL with Redis, a worker and beat, or on SQLite alone; gone without a trace."""
+def serving(
+    *, vendor: str, workers: int, threads: int, application: str = APPLICATION, web_only: bool = False
+) -> Iterator[Stack]:
+    """The service on PostgreSQL with Redis, a worker and beat, or on SQLite alone; gone without a trace.
+
+    `web_only`: on PostgreSQL there is no worker and no beat either, and what was written is durable.
+    """
     folder = Path(tempfile.mkdtemp(prefix="lehrbook-hammer-"))
     with contextlib.ExitStack() as after:
         after.callback(shutil.rmtree, folder, ignore_errors=True)
-        stack = _laid_out(folder, vendor, workers, threads, after)
+        database = _new_database(after, durable=web_only) if vendor == "postgresql" else None
+        stack = _laid_out(folder, database, [application, *_many(workers, threads)])
+        if web_only:
+            stack.beside.clear()
         after.callback(stack.stop_redis)
         stack.start_redis()
         _run([sys.executable, "manage.py", "migrate", "--no-input", "-v", "0"], stack)
@@ -162,16 +171,19 @@ def serving(*, vendor: str, workers: int, threads: int) -> Iterator[Stack]:
         yield stack
 
 
-def _laid_out(folder: Path, vendor: str, workers: int, threads: int, after: contextlib.ExitStack) -> Stack:
+def _many(workers: int, threads: int) -> list[str]:
+    return ["--workers", str(workers), "--threads", str(threads)]
+
+
+def _laid_out(folder: Path, database: str | None, served: Sequence[str]) -> Stack:
     environment = _environment(folder)
-    redis_port, port, database = None, own_servers.free_port(), str(folder / "lehrbook.sqlite3")
-    if vendor == "postgresql":
-        redis_port, database = own_servers.free_port(), _new_database(after)
+    redis_port, port = None, own_servers.free_port()
+    if database is not None:
+        redis_port = own_servers.free_port()
         environment["LEHRBOOK_DATABASE_URL"] = database
         environment["LEHRBOOK_REDIS_URL"] = f"redis://{LOOPBACK}:{redis_port}/0"
     gunicorn = [
-        *("-m", "gunicorn", "scheduling.project.wsgi:application", "--bind", f"{LOOPBACK}:{port}"),
-        *("--workers", str(workers), "--threads", str(threads), "--keep-alive", "30"),
+        *("-m", "gunicorn", *served, "--bind", f"{LOOPBACK}:{port}", "--keep-alive", "30"),
         *("--no-control-socket", "--log-level", "warning"),
     ]
     celery = ["-m", "celery", "-A", "scheduling.project.celery"]
@@ -183,9 +195,9 @@ def _laid_out(folder: Path, vendor: str, workers: int, threads: int, after: cont
 
     return Stack(
         folder=folder,
-        vendor=vendor,
+        vendor="postgresql" if database else "sqlite",
         port=port,
-        database=database,
+        database=database or str(folder / "lehrbook.sqlite3"),
         web=process("web", gunicorn),
         beside=[process(name, words) for name, words in beside.items()] if redis_port else [],
         redis_port=redis_port,
@@ -204,8 +216,8 @@ def _environment(folder: Path) -> dict[str, str]:
     }
 
 
-def _new_database(after: contextlib.ExitStack) -> str:
-    server = servers.postgres()
+def _new_database(after: contextlib.ExitStack, *, durable: bool) -> str:
+    server = servers.postgres(durable=durable)
     after.callback(server.stop)
     name = f"lehrbook_hammer_{secrets.token_hex(4)}"
     at = urlsplit(server.url)

@@ -22,12 +22,14 @@ from rest_framework.authtoken.models import Token  # noqa: E402
 from scheduling.models import Firing, Session  # noqa: E402
 from scheduling.services.booking import book_session  # noqa: E402
 from studios.errors import LehrbookError  # noqa: E402
-from studios.models import BenchHours, Membership, Person, StaffedHours  # noqa: E402
+from studios.models import BenchHours, Membership, Person, StaffedHours, Studio  # noqa: E402
 from tests.worlds import Town, build_town, sign_off  # noqa: E402
 
 ALL_DAY = {"opens": dt.time(0), "closes": dt.time(23, 59)}
 KINDS = ("furnace", "glory-hole", "torch", "kiln", "annealer", "cold-station")
 DAYS = (3, 4, 5)
+# So short that what is kept lapses while everybody is at it.
+KEPT_MIN = 1
 
 
 def build(people: int, seed: int) -> dict[str, Any]:
@@ -35,6 +37,7 @@ def build(people: int, seed: int) -> dict[str, Any]:
     town, random = build_town(), Random(seed)
     StaffedHours.objects.update(**ALL_DAY)
     BenchHours.objects.update(**ALL_DAY)
+    Studio.objects.update(keep_seat_min=KEPT_MIN)
     students = [*(_person(town, number, "student") for number in range(people))]
     teachers = [*(_person(town, number, "instructor") for number in range(4))]
     _burning_now(town, teachers)
@@ -50,8 +53,9 @@ def build(people: int, seed: int) -> dict[str, Any]:
         "torches": [str(torch.uid) for torch in town.torches],
         "equipment": [str(row.uid) for row in town.equipment.values()],
         "sessions": [str(uid) for uid in _to_come().values_list("uid", flat=True)],
-        "firings": [str(uid) for uid in Firing.objects.values_list("uid", flat=True)],
+        "firings": [str(uid) for uid in _burning().values_list("uid", flat=True)],
         "days": [day.isoformat() for day in days],
+        "zone": town.flame.time_zone,
     }
 
 
@@ -94,6 +98,10 @@ def _book(town: Town, name: str, teacher: Person, starts_at: dt.datetime) -> Non
 
 def _to_come() -> Any:
     return Session.objects.filter(starts_at__gt=timezone.now()).order_by("pk")
+
+
+def _burning() -> Any:
+    return Firing.objects.filter(at_hold_at__lte=timezone.now()).order_by("pk")
 
 
 if __name__ == "__main__":
