@@ -15,14 +15,13 @@ from collections.abc import Callable
 from uuid import uuid4
 
 from celery import current_app
-from django.conf import settings
-from django.core.mail import EmailMessage
 from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
 from scheduling.models import Message
 from scheduling.services.bell import bell
+from scheduling.services.mail import mail_of
 from studios.models import Person
 
 DELIVER = "scheduling.deliver_messages"
@@ -36,12 +35,20 @@ MOST_FAILURES = 5
 RING_LASTS_S = 60
 
 
-def tell(*, person: Person, subject: str, body: str, key: str = "") -> Message:
+def tell(
+    *, person: Person, subject: str, body: str, key: str = "", method: str = "", invitation: str = ""
+) -> Message:
     """Put a message into the outbox; it goes out only if the transaction it belongs to stands.
 
-    What has a `key` a person is told once: the second time the first message is given back.
+    What has a `key` a person is told once: the second time the first message is given back. An `invitation`
+    goes with the mail, for the calendar of its reader (`services.invitations`).
     """
-    facts = {"subject": " ".join(subject.split())[:200], "body": body}
+    facts = {
+        "subject": " ".join(subject.split())[:200],
+        "body": body,
+        "method": method,
+        "invitation": invitation,
+    }
     if key:
         message, new = Message.objects.get_or_create(person=person, key=key, defaults=facts)
     else:
@@ -107,15 +114,8 @@ def _claim() -> Message | None:
 
 
 def _send(message: Message) -> bool:
-    mail = EmailMessage(
-        subject=message.subject,
-        body=message.body,
-        from_email=settings.DEFAULT_FROM_EMAIL,
-        to=[message.person.email],
-        headers={"Message-ID": f"<{message.uid}@lehrbook>"},
-    )
     try:
-        mail.send()
+        mail_of(message).send()
     except Exception as error:  # noqa: BLE001  (whatever a mail server does, the message is kept)
         _note_failure(message, error)
         return False

@@ -28,6 +28,7 @@ class MessageSerializer(serializers.ModelSerializer[Message]):
             "uid",
             "person",
             "subject",
+            "method",
             "state",
             "created_at",
             "tries",
