@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 from abc import ABC, abstractmethod
 from collections.abc import Callable
@@ -19,14 +20,19 @@ FIRST_YEAR, LAST_YEAR = 2000, 2199
 UID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.IGNORECASE)
 SLUG_PATTERN = "^[-a-zA-Z0-9_]{1,40}$"
 DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+DAY_PATTERN = "^2[01][0-9]{2}-[0-9]{2}-[0-9]{2}$"
 CLOCK_PATTERN = "^([01][0-9]|2[0-3]):[0-5][0-9]$"
+INSTANT_PATTERN = (
+    r"^2[01][0-9]{2}-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}:00(\.0+)?([Zz]|[+-][0-9]{2}:[0-9]{2})$"
+)
+TEXT_PATTERN = r"^[^\u0000]*$"
 INSTANT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}(?P<seconds>:[0-9]{2}(\.[0-9]+)?)?"
     r"(?P<offset>[Zz]|[+-][0-9]{2}:[0-9]{2})?"
 )
 
 
-@extend_schema_field({"type": "string", "format": "date-time"})
+@extend_schema_field({"type": "string", "format": "date-time", "pattern": INSTANT_PATTERN})
 class InstantField(serializers.Field):
     """An instant on a whole minute: RFC 3339 with its offset, such as 2026-03-01T18:00:00-06:00."""
 
@@ -62,7 +68,7 @@ class InstantField(serializers.Field):
         return value.astimezone(dt.UTC).isoformat().replace("+00:00", "Z")
 
 
-@extend_schema_field({"type": "string", "format": "date"})
+@extend_schema_field({"type": "string", "format": "date", "pattern": DAY_PATTERN})
 class DayField(serializers.Field):
     """A day by the studio's calendar, such as 2026-03-01."""
 
@@ -131,9 +137,8 @@ class TruthField(serializers.Field):
         return value
 
 
-@extend_schema_field({"type": "number"})
-class NumberField(serializers.Field):
-    """A number in a body; no text is taken for one."""
+class NumberField(serializers.FloatField):
+    """A number in a body; no text is taken for one, nor what is too large to be reckoned with."""
 
     default_error_messages = {"invalid": "Write a number."}
 
@@ -141,24 +146,24 @@ class NumberField(serializers.Field):
         if isinstance(data, bool) or not isinstance(data, int | float):
             self.fail("invalid")
         try:
-            return float(data)
+            number = float(data)
         except OverflowError:
             self.fail("invalid")
-
-    def to_representation(self, value: float) -> float:
-        return value
+        if not math.isfinite(number):
+            self.fail("invalid")
+        return number
 
 
 @extend_schema_field({"type": "integer", "minimum": 1})
 class VersionField(serializers.Field):
-    """The version of a text: a whole number in a body, and nothing that merely looks like it."""
+    """The version of a text: a whole number (also as 2.0), and nothing that merely looks like it."""
 
     default_error_messages = {"invalid": "Write the version as a whole number."}
 
     def to_internal_value(self, data: Any) -> int:
-        if isinstance(data, bool) or not isinstance(data, int) or data < 1:
+        if isinstance(data, bool) or not isinstance(data, int | float) or data < 1 or data % 1:
             self.fail("invalid")
-        return data
+        return int(data)
 
     def to_representation(self, value: int) -> int:
         return value

@@ -7,6 +7,7 @@ from typing import Any
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse
 
+from scheduling.api.fields import TEXT_PATTERN, TextField
 from scheduling.api.operations import Operation
 from scheduling.api.paging import PageQuery
 from scheduling.api.problems import MEDIA_TYPE
@@ -97,4 +98,12 @@ class Description(AutoSchema):
         schema = super()._map_basic_serializer(serializer, direction)
         if isinstance(serializer, Strict) and not isinstance(serializer, PageQuery):
             schema["additionalProperties"] = False
+        return schema
+
+    def _map_serializer_field(self, field: Any, direction: Any, bypass_extensions: bool = False) -> Any:  # noqa: FBT001, FBT002 - the library's signature
+        """Text that is sent has no NUL character in it, and is not empty unless it may be."""
+        schema = super()._map_serializer_field(field, direction, bypass_extensions)
+        if isinstance(field, TextField):
+            shortest = {} if field.allow_blank else {"minLength": 1}
+            schema = {**schema, "pattern": TEXT_PATTERN, **shortest}
         return schema

@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from scheduling.api.fields import InstantField, TextField, UidField
+from scheduling.api.fields import InstantField, NumberField, TextField, UidField
 from scheduling.api.serializers.changes import BrokenSerializer
 from scheduling.api.serializers.firings import EquipmentLineSerializer
 from scheduling.api.serializers.people import WhoSerializer
@@ -23,9 +23,7 @@ class RecordActual(Strict):
     firing = UidField(among=visible.firings_of, what="firing")
     kind = serializers.ChoiceField(choices=ActualKind.choices)
     at = InstantField()
-    read_c = serializers.FloatField(
-        required=False, allow_null=True, min_value=-273.15, max_value=3000, help_text="°C"
-    )
+    read_c = NumberField(required=False, allow_null=True, min_value=-273.15, max_value=3000, help_text="°C")
     note = TextField(max_length=200, required=False, allow_blank=True)
 
 

@@ -149,6 +149,35 @@ def test_an_address_takes_no_parameters_when_something_is_written(instructor: Ap
     assert rules(response) == {"dry": "unknown-name"}
 
 
+@pytest.mark.parametrize(
+    ("number", "fits"),
+    [
+        ("20.5", True),
+        ("20", True),
+        ("1e400", False),
+        ("1" + "0" * 400, False),
+        ('"20"', False),
+        ("true", False),
+    ],
+)
+def test_a_number_is_one_that_can_be_reckoned_with(technician: Api, number: str, fits: bool) -> None:
+    response = technician.client.post(
+        "/api/actuals/", f'{{"read_c": {number}}}', content_type="application/json"
+    )
+
+    assert (rules(response).get("read_c") is None) == fits
+
+
+@pytest.mark.parametrize(
+    ("version", "fits"), [(1, True), (2.0, True), (1.5, False), (0, False), ("1", False), (True, False)]
+)
+def test_the_version_of_a_text_is_a_whole_number(student: Api, version: Any, fits: bool) -> None:
+    """JSON knows no whole numbers beside others: 2.0 is one."""
+    response = student.post("acknowledgements/", version=version, studio="flame", on_day="soon")
+
+    assert (rules(response).get("version") is None) == fits
+
+
 @pytest.mark.parametrize("key", ["", " ", "a b", "\u00e4", "x" * 201])
 def test_an_idempotency_key_is_plain(instructor: Api, key: str) -> None:
     response = instructor.post("feed-keys/", label="phone", headers={"Idempotency-Key": key})
