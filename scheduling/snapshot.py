@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.utils import timezone
@@ -21,6 +21,7 @@ from scheduling.engine.clock import (
 )
 from scheduling.engine.latest_end import over_by
 from scheduling.engine.records import (
+    ELSEWHERE,
     Apparatus,
     Ask,
     Duty,
@@ -36,7 +37,7 @@ from scheduling.engine.records import (
 from scheduling.engine.spans import Span, intersect, subtract, union
 from scheduling.engine.world import World
 from scheduling.errors import InvalidInput
-from scheduling.models import Course, Firing, Load, PersonSpan
+from scheduling.models import BusySpan, Course, Firing, Load, PersonSpan
 from scheduling.stored import pots_of, stores_of
 from studios.models import Equipment, GlassType, Person, StaffedHours, Studio, Supply, Travel
 from studios.models.equipment import SupplyKind
@@ -281,9 +282,22 @@ def supplies_of(
 
 
 def engagements(persons: Iterable[Person], horizon: Span) -> dict[int, tuple[Engagement, ...]]:
-    """What people have promised already, wherever it is."""
+    """What people have promised already, wherever it is, and the hours that their own calendars have."""
+    found: dict[int, list[Engagement]] = defaultdict(list)
+    keys = [person.pk for person in persons]
+    for key, engagement in (*_promised(keys, horizon), *_elsewhere(keys, horizon)):
+        found[key].append(engagement)
+    return {key: tuple(sorted(every, key=_in_time)) for key, every in found.items()}
+
+
+def _in_time(engagement: Engagement) -> tuple[int, bool]:
+    """In order of time; of two that begin together, the one that can be named."""
+    return engagement.span[0], engagement.elsewhere
+
+
+def _promised(people: Sequence[int], horizon: Span) -> Iterator[tuple[int, Engagement]]:
     rows = PersonSpan.objects.filter(
-        person__in=persons, ends_at__gt=moment(horizon[0]), starts_at__lt=moment(horizon[1])
+        person__in=people, ends_at__gt=moment(horizon[0]), starts_at__lt=moment(horizon[1])
     ).values_list(
         "person_id",
         "starts_at",
@@ -293,17 +307,29 @@ def engagements(persons: Iterable[Person], horizon: Span) -> dict[int, tuple[Eng
         "session__course__name",
         "seat__session__course__name",
     )
-    found: dict[int, list[Engagement]] = defaultdict(list)
-    for person, since, until, studio_id, studio, taught, attended in rows.order_by("starts_at"):
-        found[person].append(
+    for person, since, until, studio_id, studio, taught, attended in rows:
+        yield (
+            person,
             Engagement(
                 span=(floor_minutes(since), ceil_minutes(until)),
                 studio_id=studio_id,
                 studio=studio,
                 what=taught or attended or "bench time",
-            )
+            ),
         )
-    return {key: tuple(value) for key, value in found.items()}
+
+
+def _elsewhere(people: Sequence[int], horizon: Span) -> Iterator[tuple[int, Engagement]]:
+    """The hours of other calendars; of several that overlap, all their hours once."""
+    rows = BusySpan.objects.filter(
+        person__in=people, ends_at__gt=moment(horizon[0]), starts_at__lt=moment(horizon[1])
+    )
+    spans: dict[int, list[Span]] = defaultdict(list)
+    for person, since, until in rows.order_by().values_list("person_id", "starts_at", "ends_at"):
+        spans[person].append((floor_minutes(since), ceil_minutes(until)))
+    for person, every in spans.items():
+        for span in union(every):
+            yield person, Engagement(span=span, studio_id=ELSEWHERE, studio="", what="")
 
 
 def ask_of(course: Course, studio: Studio, instructor: Person, assistants: Iterable[Person] = ()) -> Ask:

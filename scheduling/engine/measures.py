@@ -102,12 +102,16 @@ def travel_min(world: World, ask: Ask, placement: Placement) -> float:
 
 
 def way_min(world: World, ask: Ask, start: int) -> int:
-    """Minutes from the other studio where that day's engagement before is, and to that of the next."""
+    """Minutes from the other studio where that day's engagement before is, and to that of the next.
+
+    What somebody has elsewhere is at no known place, and is passed over.
+    """
     if ask.person_id is None:
         return 0
     zone, end = world.studios[ask.studio_id].zone, start + ask.teach_min
     day = whole_day(local(start, zone).date(), zone)
-    same_day = [e for e in world.people.get(ask.person_id, ()) if e.span[0] < day[1] and day[0] < e.span[1]]
+    known = [e for e in world.people.get(ask.person_id, ()) if not e.elsewhere]
+    same_day = [e for e in known if e.span[0] < day[1] and day[0] < e.span[1]]
     before = [e for e in same_day if e.span[1] <= start]
     after = [e for e in same_day if e.span[0] >= end]
     way = 0

@@ -1,11 +1,15 @@
-"""One person is in one place at a time, and needs time to get from one studio to another."""
+"""One person is in one place at a time, and needs time to get from one studio to another.
+
+What a person's own calendar has takes their hours too, but no way: where it is is not known.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 
 from scheduling.engine.records import Ask, Engagement, Reason
-from scheduling.engine.spans import Span
+from scheduling.engine.spans import Span, subtract
 from scheduling.engine.wording import between, listed
 from scheduling.engine.world import World
 
@@ -32,6 +36,22 @@ def engaged(world: World, ask: Ask) -> tuple[Span, ...]:
 def away(world: World, person_id: int, studio_id: int) -> tuple[Span, ...]:
     """The hours that a person cannot give to a studio."""
     return tuple(_away(world, studio_id, other) for other in world.people.get(person_id, ()))
+
+
+def with_promises_kept(world: World, promised: Mapping[int, Span]) -> World:
+    """Hours that people have promised to a class stay promised, whatever their own calendars say by now."""
+    kept = {
+        key: tuple(part for one in every for part in _without(one, promised.get(key)))
+        for key, every in world.people.items()
+    }
+    return replace(world, people=kept)
+
+
+def _without(one: Engagement, promised: Span | None) -> Iterator[Engagement]:
+    if promised is None or not one.elsewhere:
+        yield one
+        return
+    yield from (replace(one, span=rest) for rest in subtract([one.span], [promised]))
 
 
 def may_assist(ask: Ask) -> tuple[int, ...]:
@@ -94,8 +114,8 @@ def _in_the_way(world: World, person_id: int, studio_id: int, span: Span) -> Eng
 
 
 def _away(world: World, studio_id: int, other: Engagement) -> Span:
-    """An engagement with the way there from a studio, and back."""
-    if other.studio_id == studio_id:
+    """An engagement with the way there from a studio, and back; what is elsewhere has no known way."""
+    if other.elsewhere or other.studio_id == studio_id:
         return other.span
     way_there = world.travel.get((studio_id, other.studio_id), 0)
     return other.span[0] - way_there, other.span[1] + world.travel.get((other.studio_id, studio_id), 0)
@@ -104,8 +124,10 @@ def _away(world: World, studio_id: int, other: Engagement) -> Span:
 def _says(world: World, ask: Ask, person_id: int, other: Engagement) -> str:
     """Who has what, and until when."""
     studio = world.studios[ask.studio_id]
+    who = world.names.get(person_id, "The person")
+    if other.elsewhere:
+        return f"{who} is busy in their own calendar from {between(*other.span, studio)}"
     where = f" at {other.studio}" if other.studio_id != studio.id else ""
     after = _away(world, studio.id, other)[1] - other.span[1]
     way = f", and {after} min on the way" if after else ""
-    who = world.names.get(person_id, "The person")
     return f"{who} has {other.what}{where} from {between(*other.span, studio)}{way}"

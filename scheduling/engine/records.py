@@ -14,6 +14,7 @@ from scheduling.engine.spans import Span
 from studios.thermal import Body, FiringPlan, Phase, Piece, Policy, Recipe
 
 EVER = 1 << 50  # a minute that never comes
+ELSEWHERE = 0  # no studio of ours
 SPARE = 1e-6  # L, kWh or kg: what is left over when contents are added and taken away again
 
 
@@ -280,12 +281,21 @@ class PotRecord:
 
 @dataclass(frozen=True, kw_only=True)
 class Engagement:
-    """Hours that a person has given, and at which studio."""
+    """Hours that a person has given, and at which studio.
+
+    ELSEWHERE are hours that are taken in the person's own calendar: what for, where, and how far away that is
+    is not known here.
+    """
 
     span: Span
     studio_id: int
     studio: str
     what: str
+
+    @property
+    def elsewhere(self) -> bool:
+        """Whether the person's own calendar has these hours."""
+        return self.studio_id == ELSEWHERE
 
 
 @dataclass(frozen=True, kw_only=True)

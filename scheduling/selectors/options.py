@@ -7,10 +7,12 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from itertools import chain
+from types import MappingProxyType
 
 from scheduling.engine.clock import floor_minutes, moment, wall_minutes
 from scheduling.engine.latest_end import over_by as latest_ends
 from scheduling.engine.openings import Change, openings
+from scheduling.engine.people import with_promises_kept
 from scheduling.engine.records import Ask, Held, PhaseSpan, Placement, Refusal
 from scheduling.engine.search import place
 from scheduling.engine.spans import Span
@@ -24,6 +26,7 @@ from scheduling.snapshot import DAY, ask_of, horizon_around
 from studios.models import Equipment, Person, Studio
 
 NEAREST_WITHIN_MIN = 21 * DAY
+NOTHING_PROMISED: Mapping[int, Span] = MappingProxyType({})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,11 +138,13 @@ def question(
     last: dt.datetime,
     over_by: dt.time | None = None,
     notice: bool = True,
+    promised: Mapping[int, Span] = NOTHING_PROMISED,
 ) -> Iterator[Question]:
     """Everything that must be known to say when a course can be held between two moments.
 
     `over_by`: it is to be over by a time of day, by each studio's clock. `notice`: the notice that a studio
-    asks for is kept. While this is open, no other question is answered by this process.
+    asks for is kept. `promised`: the hours that somebody has promised to this class, whatever their own
+    calendar says. While this is open, no other question is answered by this process.
     """
     rows = {studio.pk: studio for studio in studios}
     hindrances = {key: _hindrance(course, studio, instructor) for key, studio in rows.items()}
@@ -148,7 +153,7 @@ def question(
     people = {person.pk: person for person in (instructor, *chain.from_iterable(others.values()))}
     with known(rows.values(), horizon, people.values()) as found:
         yield Question(
-            world=found.world,
+            world=with_promises_kept(found.world, promised) if promised else found.world,
             asks={
                 key: replace(
                     ask_of(course, studio, instructor, others[key]),
@@ -173,6 +178,7 @@ def examine(
     others: Iterable[Studio] = (),
     over_by: dt.time | None = None,
     notice: bool = True,
+    promised: Mapping[int, Span] = NOTHING_PROMISED,
 ) -> Option | Refused:
     """What one start would hold, or why it cannot be had; at `others` it is tried as a way out."""
     margin = dt.timedelta(minutes=NEAREST_WITHIN_MIN)
@@ -184,6 +190,7 @@ def examine(
         last=starts_at + margin,
         over_by=over_by,
         notice=notice,
+        promised=promised,
     ) as asked:
         return _answer(asked, studio.pk, floor_minutes(starts_at))
 

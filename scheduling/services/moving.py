@@ -15,9 +15,11 @@ from dataclasses import replace
 
 from django.utils import timezone
 
-from scheduling.engine.clock import moment
+from scheduling.engine.clock import floor_minutes, moment
+from scheduling.engine.people import with_promises_kept
 from scheduling.engine.records import Kind
 from scheduling.engine.search import place
+from scheduling.engine.spans import Span
 from scheduling.errors import NotAllowed, Over
 from scheduling.models import (
     BookingStatus,
@@ -137,6 +139,14 @@ def _lock_people(session: Session, teacher: Person) -> None:
     lock(people=[teacher.pk, *(one.pk for one in others), *spans.values_list("person_id", flat=True), *kept])
 
 
+def promised_hours(session: Session) -> dict[int, Span]:
+    """Who teaches and who assists has promised these hours, whatever else their own calendars say by now."""
+    course, begin = session.course, floor_minutes(session.starts_at)
+    span = begin - course.setup_min, begin + course.minutes + course.cleanup_min
+    assistants = session.assistants.values_list("pk", flat=True)
+    return dict.fromkeys([session.instructor_id, *assistants], span)
+
+
 def as_booked(session: Session) -> Course:
     """Its course with as many seats as the class has, whatever the course says by now."""
     course = copy.copy(session.course)
@@ -149,6 +159,7 @@ def _retake(session: Session, teacher: Person, start: int, seats: Sequence[Seat]
     course, studio = as_booked(session), session.studio
     others = _assistants_first(session, could_assist(course, studio, teacher))
     world = load_world([studio], horizon_around(moment(start)), [teacher, *others])
+    world = with_promises_kept(world, promised_hours(session))
     ask = replace(ask_of(course, studio, teacher, others), notice=moment(start) != session.starts_at)
     placement = require_placement(place(world, ask, start))
     torches = [part for part in placement.held if world.apparatus[part.apparatus_id].kind is Kind.TORCH]

@@ -18,7 +18,7 @@ from scheduling.engine.records import Kind
 from scheduling.models import Seat, Session
 from scheduling.selectors.options import Option, Refused, examine
 from scheduling.services.booking import whole_minute
-from scheduling.services.moving import as_booked, begin_move, require_may_move
+from scheduling.services.moving import as_booked, begin_move, promised_hours, require_may_move
 from scheduling.services.releasing import release_held
 from scheduling.services.reseating import busy_then, require_fit
 from scheduling.services.transactions import one_write
@@ -77,6 +77,7 @@ def _rehearsed(session: Session, starts_at: dt.datetime, teacher: Person) -> Reh
         instructor=teacher,
         starts_at=starts_at,
         notice=starts_at != session.starts_at,
+        promised=promised_hours(session),
     )
     if isinstance(answer, Refused):
         return Rehearsal(answer=answer)

@@ -10,7 +10,9 @@ import datetime as dt
 import json
 import subprocess
 import sys
+from collections.abc import Collection
 from pathlib import Path
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from scheduling.errors import UnreadableCalendar
@@ -27,17 +29,18 @@ MOST_SECONDS = 20
 MOST_MEMORY = 1024 * 1024 * 1024
 
 
-def busy_apart(content: bytes, window: Window) -> list[Span]:
+def busy_apart(content: bytes, window: Window, left_out: Collection[UUID] = ()) -> list[Span]:
     """As `busy_spans`, in a process of its own. Raises UnreadableCalendar in any case within the bounds."""
     if len(content) > MOST_BYTES:
         reason = f"The file is larger than {MOST_BYTES // 1024 // 1024} MB."
         raise UnreadableCalendar(line=1, reason=reason)
     moments = (window.begin.isoformat(), window.end.isoformat(), window.zone.key)
+    names = json.dumps([str(uid) for uid in left_out]).encode()
     try:
         ran = subprocess.run(  # noqa: S603 - our own module; what is read comes by its standard input
             [sys.executable, "-m", __name__, *moments],
             cwd=ROOT,
-            input=content,
+            input=names + b"\n" + content,
             capture_output=True,
             timeout=MOST_SECONDS,
             check=False,
@@ -60,7 +63,7 @@ def _too_much() -> UnreadableCalendar:
 
 
 def main(begin: str, end: str, zone: str) -> None:
-    """Read standard input and answer with JSON."""
+    """Read standard input, first what is to be left out and then the calendar, and answer with JSON."""
     if resource is not None:
         resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
         resource.setrlimit(resource.RLIMIT_CPU, (MOST_SECONDS, MOST_SECONDS))
@@ -68,7 +71,8 @@ def main(begin: str, end: str, zone: str) -> None:
         begin=dt.datetime.fromisoformat(begin), end=dt.datetime.fromisoformat(end), zone=ZoneInfo(zone)
     )
     try:
-        found = busy_spans(sys.stdin.buffer.read(), window)
+        left_out = [UUID(name) for name in json.loads(sys.stdin.buffer.readline())]
+        found = busy_spans(sys.stdin.buffer.read(), window, left_out)
         answer: dict[str, object] = {"busy": [[one.isoformat() for one in span] for span in found]}
     except UnreadableCalendar as error:
         answer = {"line": error.facts["line"], "reason": error.facts["reason"]}

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+import re
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 import icalendar
@@ -15,6 +17,11 @@ from scheduling.ical.reading.checks import check
 from scheduling.ical.reading.lines import calendars
 
 MOST_SPANS = 20_000
+FOLD = re.compile(rb"\r?\n[ \t]")
+NAMED = re.compile(
+    rb"^UID(?:;[^:\r\n]*)?:[ \t]*([0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12})[ \t]*\r?$",
+    re.IGNORECASE | re.MULTILINE,
+)
 Span = tuple[dt.datetime, dt.datetime]
 
 
@@ -27,15 +34,18 @@ class Window:
     zone: ZoneInfo
 
 
-def busy_spans(content: bytes, window: Window) -> list[Span]:
+def busy_spans(content: bytes, window: Window, left_out: Collection[UUID] = ()) -> list[Span]:
     """All spans of busy time that meet a window, in UTC, in order, merged where they touch.
 
-    An event that is transparent or cancelled takes no time, nor does one without length. Raises
-    UnreadableCalendar; whoever passes what a stranger wrote does so through `apart`, which bounds its cost.
+    An event that is transparent or cancelled takes no time, nor does one without length, nor one whose UID is
+    `left_out`. Raises UnreadableCalendar; whoever passes what a stranger wrote does so through `apart`, which
+    bounds its cost.
     """
     check(calendars(content))
     try:
         read = icalendar.Calendar.from_ical(content, multiple=True)
+        for each in read:
+            _leave_out(each, {str(uid) for uid in left_out})
         events = [event for each in read for event in _instances(each, window)]
     except UnreadableCalendar:
         raise
@@ -45,6 +55,23 @@ def busy_spans(content: bytes, window: Window) -> list[Span]:
         raise UnreadableCalendar(line=1, reason=reason) from error
     spans = sorted(span for event in events if _takes_time(event) for span in _span(event, window))
     return list(_merged(spans))
+
+
+def names_in(content: bytes) -> set[UUID]:
+    """The events of a calendar that are named as ours are, by nothing but a UUID; whatever else is in it.
+
+    It takes no more time than the file is long, and is not refused.
+    """
+    unfolded = FOLD.sub(b"", content)
+    return {UUID(found[1].decode()) for found in NAMED.finditer(unfolded)}
+
+
+def _leave_out(calendar: icalendar.Component, names: Collection[str]) -> None:
+    if names:
+        kept = [
+            part for part in calendar.subcomponents if str(part.get("UID", "")).strip().lower() not in names
+        ]
+        calendar.subcomponents = kept
 
 
 def _instances(calendar: icalendar.Component, window: Window) -> Iterator[icalendar.Event]:

@@ -46,7 +46,7 @@ def fetch(link: str, *, etag: str = "", last_modified: str = "") -> Fetched:
     headers = {name: value for name, value in asked.items() if value}
     address = link
     for _ in range(MOST_REDIRECTS + 1):
-        parts = _parts(address)
+        parts = parts_of(address)
         answer = _asked(parts, headers)
         if isinstance(answer, Fetched):
             return answer
@@ -54,8 +54,11 @@ def fetch(link: str, *, etag: str = "", last_modified: str = "") -> Fetched:
     raise UnfetchableCalendar(reason=f"it leads on to another link more than {MOST_REDIRECTS} times")
 
 
-def _parts(link: str) -> SplitResult:
-    """A link as its parts; webcal is what calendar programs call a link that is fetched by HTTPS."""
+def parts_of(link: str) -> SplitResult:
+    """A link as its parts; webcal is what calendar programs call a link that is fetched by HTTPS.
+
+    Raises UnfetchableCalendar where it can be none; nothing is looked up yet.
+    """
     try:
         parts = urlsplit(link)
         port = parts.port

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from base64 import b64encode
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
@@ -110,6 +111,8 @@ def _plain(value: object) -> str:
         return value.isoformat()
     if isinstance(value, UUID | Decimal):
         return str(value)
+    if isinstance(value, bytes | memoryview):
+        return b64encode(value).decode()
     raise TypeError(f"A backup has no form for {type(value).__name__}.")
 
 

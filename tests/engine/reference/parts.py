@@ -76,7 +76,10 @@ class Book:
         self._taken: dict[tuple[int, int], Flags] = {}
 
     def away(self, other: Engagement) -> Stretch:
-        """Somebody who is engaged elsewhere is on the way there before, and on the way back after."""
+        """Somebody who is engaged elsewhere is on the way there before, and on the way back after.
+
+        From what stands in their own calendar no way is known.
+        """
         here, there = self.studio.id, other.studio_id
         travel = self.world.travel if here != there else {}
         return other.span[0] - travel.get((here, there), 0), other.span[1] + travel.get((there, here), 0)

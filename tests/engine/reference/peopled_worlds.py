@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from hypothesis import strategies as st
 
-from scheduling.engine.records import Ask, Engagement, SupplyRecord, Use
+from scheduling.engine.records import ELSEWHERE, Ask, Engagement, SupplyRecord, Use
 from scheduling.engine.world import World
 from tests.engine.reference.minutes import Stretch
 
@@ -46,13 +46,13 @@ def assisted(draw: st.DrawFn, world: World, ask: Ask, begin: int) -> tuple[World
 
 @st.composite
 def promised(draw: st.DrawFn, begin: int) -> list[Engagement]:
-    """What somebody does already, here and at the other studio: mostly something."""
+    """What somebody does already, here, at the other studio and elsewhere: mostly something."""
     found: list[Engagement] = []
     reached = begin
     for _ in range(draw(st.integers(1, 3))):
         first = reached + draw(st.integers(0, 400))
         reached = first + draw(st.integers(60, 400))
-        studio = draw(st.sampled_from([1, 2]))
+        studio = draw(st.sampled_from([1, 2, ELSEWHERE]))
         found.append(Engagement(span=(first, reached), studio_id=studio, studio="Studio", what="a class"))
     return found
 

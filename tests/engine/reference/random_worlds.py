@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from hypothesis import strategies as st
 
-from scheduling.engine.records import Apparatus, Ask, Duty, Engagement, Kind, StudioRecord
+from scheduling.engine.records import ELSEWHERE, Apparatus, Ask, Duty, Engagement, Kind, StudioRecord
 from scheduling.engine.world import World
 from tests.engine.reference.ledger import Ledger
 from tests.engine.reference.minutes import Flags, Minutes, Stretch
@@ -209,9 +209,10 @@ def stretches(draw: st.DrawFn, begin: int, most: int) -> list[Stretch]:
 
 @st.composite
 def engagements(draw: st.DrawFn, begin: int) -> list[Engagement]:
-    """What the instructor has promised already, here and at the other studio."""
+    """What the instructor has promised already, here, at the other studio and in a calendar of their own."""
+    studios = st.sampled_from([1, 2, ELSEWHERE])
     return [
-        Engagement(span=stretch, studio_id=draw(st.sampled_from([1, 2])), studio="Studio", what="a class")
+        Engagement(span=stretch, studio_id=draw(studios), studio="Studio", what="a class")
         for stretch in draw(stretches(begin, 2))
     ]
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from scheduling.engine.records import Ask, Duty, Engagement, Kind, Taken
+from scheduling.engine.records import ELSEWHERE, Ask, Duty, Engagement, Kind, Taken
 from scheduling.engine.search import place
 from scheduling.engine.spans import subtract
 from scheduling.engine.startspace.space import start_space
@@ -111,7 +111,7 @@ def test_a_booking_more_never_adds_a_start_and_one_less_never_takes_one(
 
 
 @worlds_of_their_own
-@given(cases(), hours_later, st.sampled_from([1, 2]))
+@given(cases(), hours_later, st.sampled_from([1, 2, ELSEWHERE]))
 def test_somebody_engaged_once_more_has_no_start_more(
     case: Case, hours: tuple[int, int, int], studio: int
 ) -> None:
