@@ -62,6 +62,11 @@ class CalendarEvent:
     stands_for: dt.datetime | None = None
     series_zone: str = ""
 
+    @property
+    def length(self) -> dt.timedelta:
+        """The time that passes between its ends, whatever the clocks do meanwhile."""
+        return self.ends_at.astimezone(dt.UTC) - self.starts_at.astimezone(dt.UTC)
+
     def meets(self, from_at: dt.datetime, to_at: dt.datetime) -> bool:
         """Whether some of it lies in the half-open window."""
         return self.starts_at < to_at and (self.ends_at > from_at or self.starts_at >= from_at)

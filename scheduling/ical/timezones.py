@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
-import icalendar
+from scheduling.ical.components import Component, Property, ValueType, text
 
 # The Gregorian weekdays repeat after 28 years; a few more bridge a year that is no leap year, such as 2100.
 RULE_YEARS = 40
@@ -25,7 +25,7 @@ WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
 # Days of the month in which the nth weekday falls.
 NTH_WEEK = {1: 1, 8: 2, 15: 3, 22: 4}
 
-Rule = dict[str, object]
+Rule = tuple[tuple[str, object], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,7 +54,8 @@ class Change:
 Observance = tuple[Change, Rule | None]
 
 
-def vtimezone(key: str, *, first_year: int, last_year: int) -> icalendar.Timezone:
+@lru_cache(maxsize=256)
+def vtimezone(key: str, *, first_year: int, last_year: int) -> Component:
     """The rules of a zone for all instants from the start of one year to the end of another.
 
     Args:
@@ -62,11 +63,8 @@ def vtimezone(key: str, *, first_year: int, last_year: int) -> icalendar.Timezon
         first_year: rules hold from 1 January of this year.
         last_year: the last year for which changes that follow no rule are listed. Changes that do go on.
     """
-    component = icalendar.Timezone()
-    component.add("tzid", key)
-    for change, rule in _observances(key, first_year, last_year):
-        component.add_component(_observance(change, rule))
-    return component
+    observances = (_observance(change, rule) for change, rule in _observances(key, first_year, last_year))
+    return Component("vtimezone", (text("tzid", key),), tuple(observances))
 
 
 def changes(zone: ZoneInfo, first_year: int, last_year: int) -> Iterator[Change]:
@@ -102,7 +100,6 @@ def _offset(when: dt.datetime) -> dt.timedelta:
     return when.utcoffset() or dt.timedelta(0)
 
 
-@lru_cache(maxsize=64)
 def _observances(key: str, first_year: int, last_year: int) -> list[Observance]:
     """Each rule with the change that opens it, each change that follows no rule, and what stood before them.
 
@@ -151,12 +148,13 @@ def _rule(change: Change, month: int, days: list[tuple[int, int]]) -> Rule:
     """The RRULE of one month's share of the week in which a change falls."""
     weekday = WEEKDAYS[change.onset.weekday()]
     in_month = [day for its_month, day in days if its_month == month]
-    rule: Rule = {"FREQ": "YEARLY", "BYMONTH": month}
+    rule: Rule = (("FREQ", "YEARLY"), ("BYMONTH", month))
     if len(in_month) == 7 and in_month[0] in NTH_WEEK:
-        return rule | {"BYDAY": f"{NTH_WEEK[in_month[0]]}{weekday}"}
+        return (*rule, ("BYDAY", f"{NTH_WEEK[in_month[0]]}{weekday}"))
     if len(in_month) == 7 and in_month[-1] == calendar.monthrange(2001, month)[1]:
-        return rule | {"BYDAY": f"-1{weekday}"}
-    return rule | {"BYDAY": weekday, "BYMONTHDAY": in_month}
+        return (*rule, ("BYDAY", f"-1{weekday}"))
+    days_of_month = tuple(in_month) if len(in_month) > 1 else in_month[0]
+    return (*rule, ("BYMONTHDAY", days_of_month), ("BYDAY", weekday))
 
 
 def _standing(zone: ZoneInfo, year: int) -> Change:
@@ -171,12 +169,14 @@ def _standing(zone: ZoneInfo, year: int) -> Change:
     )
 
 
-def _observance(change: Change, rule: Rule | None) -> icalendar.Component:
-    component = icalendar.TimezoneDaylight() if change.daylight else icalendar.TimezoneStandard()
-    component.add("dtstart", change.onset)
-    component.add("tzoffsetfrom", change.offset_from)
-    component.add("tzoffsetto", change.offset_to)
-    component.add("tzname", change.name)
-    if rule:
-        component.add("rrule", icalendar.vRecur(rule))
-    return component
+def _observance(change: Change, rule: Rule | None) -> Component:
+    return Component(
+        "daylight" if change.daylight else "standard",
+        (
+            Property("dtstart", ValueType.DATE_TIME, (change.onset,)),
+            Property("tzoffsetfrom", ValueType.UTC_OFFSET, (change.offset_from,)),
+            Property("tzoffsetto", ValueType.UTC_OFFSET, (change.offset_to,)),
+            text("tzname", change.name),
+            *([Property("rrule", ValueType.RECUR, (rule,))] if rule else []),
+        ),
+    )

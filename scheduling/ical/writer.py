@@ -1,22 +1,32 @@
-"""Events into a calendar file: RFC 5545 with the names and refresh times of RFC 7986."""
+"""Events into a calendar file: RFC 5545 with the names and refresh times of RFC 7986, or the same as jCal.
+
+What one event looks like is kept by its value, so that a calendar of which little has changed is joined from
+what is known, and not written anew.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
-import re
-from collections.abc import Sequence
-from zoneinfo import ZoneInfo
+import json
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from functools import lru_cache
 
-import icalendar
-
+from scheduling.ical.components import Component, Property, ValueType, in_utc, text
 from scheduling.ical.event import CalendarEvent, CalendarFile, Link
+from scheduling.ical.json_form import as_json
+from scheduling.ical.text_form import written
 from scheduling.ical.timezones import vtimezone
+from scheduling.ical.vevent import vevent, zones
+from scheduling.ical.weekly import laid_out
 
 PRODID = "-//Lehrbook//Calendar 1//EN"
 REFRESH = dt.timedelta(hours=1)
-# Text may hold no control characters but tab and line feed (RFC 5545, 3.1 and 3.3.11).
-CONTROLS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
-LINE_ENDS = re.compile(r"\r\n?|[\x0b\x0c\x85\u2028\u2029]")
+# As many events as a few dozen long calendars have; each takes a kilobyte or two.
+KEPT_EVENTS = 16_384
+DAY = dt.timedelta(days=1)
+
+Form = Callable[[Component], bytes]
 
 
 def calendar_bytes(file: CalendarFile, link: Link | None = None) -> bytes:
@@ -24,72 +34,87 @@ def calendar_bytes(file: CalendarFile, link: Link | None = None) -> bytes:
 
     `link` gives the address of an event's page, where addresses are known.
     """
-    calendar = icalendar.Calendar()
-    calendar.add("prodid", PRODID)
-    calendar.add("version", "2.0")
-    calendar.add("calscale", "GREGORIAN")
-    calendar.add("name", icalendar.vText(plain(file.name)))
-    calendar.add("description", icalendar.vText(plain(file.description)))
-    calendar.add("refresh-interval", REFRESH, parameters={"VALUE": "DURATION"})
-    for zone in sorted({event.zone for event in file.events if not _in_a_doubled_hour(event)}):
-        calendar.add_component(_zone_rules(zone, file.events))
-    for event in file.events:
-        calendar.add_component(vevent(event, link))
-    return calendar.to_ical()
+    begin, end = written(Component("vcalendar", tuple(_head(file)))).split(b"END:", 1)
+    return begin + b"".join(_inside(file, link, written)) + b"END:" + end
 
 
-def vevent(event: CalendarEvent, link: Link | None = None) -> icalendar.Event:
-    """One event. SEQUENCE, DTSTAMP and LAST-MODIFIED tell of its last change and of nothing else."""
-    component = icalendar.Event()
-    component.add("uid", event.uid)
-    component.add("sequence", event.sequence)
-    for stamp in ("dtstamp", "last-modified"):
-        component.add(stamp, event.changed_at.astimezone(dt.UTC))
-    component.add("summary", plain(event.title))
-    component.add("description", plain(event.description))
-    component.add("location", plain(event.location))
-    component.add("categories", [event.kind.value])
-    component.add("status", "CANCELLED" if event.cancelled else "CONFIRMED")
-    component.add("transp", "OPAQUE" if event.opaque and not event.cancelled else "TRANSPARENT")
-    _add_ends(component, event)
-    if link and event.page:
-        component.add("url", link(event))
-    if event.alarm_min is not None and not event.cancelled:
-        component.add_component(_alarm(event, event.alarm_min))
-    return component
+def jcal_text(file: CalendarFile, link: Link | None = None) -> str:
+    """The same file as JSON (RFC 7265)."""
+    begin = _compact(Component("vcalendar", tuple(_head(file)))).removesuffix(b"]]")
+    return (begin + b",".join(_inside(file, link, _compact)) + b"]]").decode()
 
 
-def plain(text: str) -> str:
-    """Text as a calendar may carry it: every kind of line end a line feed, no control characters."""
-    return CONTROLS.sub("", LINE_ENDS.sub("\n", text))
+def product() -> tuple[Property, ...]:
+    """What every calendar begins with."""
+    return text("version", "2.0"), text("prodid", PRODID), text("calscale", "GREGORIAN")
 
 
-def _add_ends(component: icalendar.Event, event: CalendarEvent) -> None:
-    """Both ends by the clocks of the place, or both in UTC where those clocks would be read wrongly."""
-    zone = dt.UTC if _in_a_doubled_hour(event) else ZoneInfo(event.zone)
-    component.add("dtstart", event.starts_at.astimezone(zone))
-    if event.ends_at > event.starts_at:
-        component.add("dtend", event.ends_at.astimezone(zone))
+def zone_rules(events: Iterable[CalendarEvent]) -> tuple[Component, ...]:
+    """The rules of every zone by whose clocks the events are written, for all years that they touch."""
+    return _zone_rules(_years(event) for event in events)
 
 
-def _in_a_doubled_hour(event: CalendarEvent) -> bool:
-    """Whether an end lies where the clocks show the same time twice.
-
-    A local time there means the first pass (RFC 5545, 3.3.5), but some readers take it for the second.
-    """
-    zone = ZoneInfo(event.zone)
-    ends = (event.starts_at.astimezone(zone), event.ends_at.astimezone(zone))
-    return any(end.replace(fold=0).utcoffset() != end.replace(fold=1).utcoffset() for end in ends)
-
-
-def _zone_rules(zone: str, events: Sequence[CalendarEvent]) -> icalendar.Timezone:
-    ends = [end.astimezone(ZoneInfo(zone)) for each in events for end in (each.starts_at, each.ends_at)]
-    return vtimezone(zone, first_year=min(ends).year, last_year=max(ends).year)
+def _head(file: CalendarFile) -> Iterator[Property]:
+    yield from product()
+    yield text("name", file.name)
+    yield text("description", file.description)
+    if file.color:
+        yield text("color", file.color)
+    if file.url:
+        yield Property("url", ValueType.URI, (file.url,))
+    if file.changed_at:
+        yield in_utc("last-modified", file.changed_at)
+    yield Property("refresh-interval", ValueType.DURATION, (REFRESH,))
 
 
-def _alarm(event: CalendarEvent, minutes_before: int) -> icalendar.Alarm:
-    alarm = icalendar.Alarm()
-    alarm.add("action", "DISPLAY")
-    alarm.add("trigger", dt.timedelta(minutes=-minutes_before))
-    alarm.add("description", plain(event.title))
-    return alarm
+@dataclass(frozen=True, slots=True)
+class _Years:
+    """The zones by whose clocks an event is written, and the years for which their rules must hold."""
+
+    zones: tuple[str, ...]
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """One event as it was written, with what the calendar around it must know."""
+
+    content: bytes
+    years: _Years
+
+
+def _inside(file: CalendarFile, link: Link | None, form: Form) -> list[bytes]:
+    kept = [_kept(event, link(event) if link and event.page else "", form) for event in laid_out(file.events)]
+    return [*map(form, _zone_rules(each.years for each in kept)), *(each.content for each in kept)]
+
+
+@lru_cache(maxsize=KEPT_EVENTS)
+def _kept(event: CalendarEvent, address: str, form: Form) -> _Kept:
+    return _Kept(content=form(vevent(event, address)), years=_years(event))
+
+
+def _years(event: CalendarEvent) -> _Years:
+    """A day more on either side: where it is New Year depends on the zone."""
+    moments = [event.starts_at, event.ends_at, event.stands_for, event.weekly and event.weekly.until]
+    told = [moment.astimezone(dt.UTC) for moment in moments if moment]
+    return _Years(
+        zones=tuple(sorted(zones(event) - {"UTC"})),
+        first=(min(told) - DAY).year,
+        last=(max(told) + DAY).year,
+    )
+
+
+def _zone_rules(all_years: Iterable[_Years]) -> tuple[Component, ...]:
+    spans: dict[str, tuple[int, int]] = {}
+    for years in all_years:
+        for zone in years.zones:
+            first, last = spans.get(zone, (years.first, years.last))
+            spans[zone] = min(first, years.first), max(last, years.last)
+    return tuple(
+        vtimezone(zone, first_year=first, last_year=last) for zone, (first, last) in sorted(spans.items())
+    )
+
+
+def _compact(component: Component) -> bytes:
+    return json.dumps(as_json(component), ensure_ascii=False, separators=(",", ":")).encode()

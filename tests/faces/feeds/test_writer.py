@@ -14,8 +14,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduling.ical.event import CalendarEvent, EventKind
-from scheduling.ical.writer import CalendarFile, calendar_bytes, plain
+from scheduling.ical.event import CalendarEvent, CalendarFile, EventKind
+from scheduling.ical.text_form import plain
+from scheduling.ical.writer import calendar_bytes
 from tests.faces.feeds.readers import READERS, Seen, by_icalendar
 
 RUNS = json.loads((Path(__file__).parents[3] / "fixtures" / "clock_changes.json").read_text())["runs"]
@@ -181,8 +182,8 @@ def test_the_head_names_the_calendar_and_how_often_to_look() -> None:
         "VERSION:2.0",
         "PRODID:-//Lehrbook//Calendar 1//EN",
         "CALSCALE:GREGORIAN",
-        "DESCRIPTION:d",
         "NAME:Vera\\; classes\\, firings",
+        "DESCRIPTION:d",
         "REFRESH-INTERVAL;VALUE=DURATION:PT1H",
         "END:VCALENDAR",
         "",
