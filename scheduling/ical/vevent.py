@@ -6,16 +6,18 @@ import datetime as dt
 from collections.abc import Iterator
 
 from scheduling.ical.components import Component, Property, ValueType, by_the_clocks, in_utc, text
-from scheduling.ical.event import CalendarEvent, EventKind, Weekly
+from scheduling.ical.event import CalendarEvent, Weekly
 from scheduling.ical.weekly import is_doubled, last_pass, missing_walls, over_a_change
 
-# As CSS names them, of our own choice: warm for what is hot, cool for what is not.
+# By category, as CSS names them, of our own choice: warm for what is hot, cool for what is not.
 COLORS = {
-    EventKind.CLASS: "darkorange",
-    EventKind.FIRING: "firebrick",
-    EventKind.DUTY: "steelblue",
-    EventKind.SEAT: "seagreen",
-    EventKind.PICK_UP: "slateblue",
+    "class": "darkorange",
+    "firing": "firebrick",
+    "charge": "orangered",
+    "duty": "steelblue",
+    "seat": "seagreen",
+    "pick-up": "slateblue",
+    "outage": "dimgray",
 }
 
 
@@ -87,7 +89,7 @@ def _what(event: CalendarEvent) -> Iterator[Property]:
     if event.geo:
         yield Property("geo", ValueType.FLOAT, event.geo)
     yield text("categories", event.kind.value)
-    yield text("color", COLORS[event.kind])
+    yield text("color", COLORS[event.kind.value])
     yield text("status", "CANCELLED" if event.cancelled else "CONFIRMED")
     yield text("transp", "OPAQUE" if event.opaque and not event.cancelled else "TRANSPARENT")
 
