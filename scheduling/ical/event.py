@@ -16,6 +16,8 @@ class EventKind(StrEnum):
     DUTY = "duty"
     SEAT = "seat"
     PICK_UP = "pick-up"
+    CHARGE = "charge"
+    OUTAGE = "outage"
 
 
 @dataclass(frozen=True, kw_only=True)

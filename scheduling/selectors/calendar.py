@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
 from scheduling.engine import clock
 from scheduling.errors import InvalidInput
 from scheduling.ical.event import CalendarEvent
 from scheduling.ical.writer import CalendarFile
-from scheduling.selectors import calendar_events
+from scheduling.selectors.calendar_events import ALARM_MIN
+from scheduling.selectors.own_events import own_events
 from scheduling.snapshot import FIRST_YEAR, LAST_YEAR
 from studios.models import Person, Studio
 
@@ -17,20 +19,30 @@ from studios.models import Person, Studio
 PAST_DAYS, COMING_DAYS = 28, 182
 
 
-def events_of(*, person: Person, from_at: dt.datetime, to_at: dt.datetime) -> list[CalendarEvent]:
-    """What touches the half-open window, in order of time; what was cancelled stays visible.
+def events_of(
+    *,
+    person: Person,
+    from_at: dt.datetime,
+    to_at: dt.datetime,
+    whole_series: bool = False,
+    alarm_min: int | None = ALARM_MIN,
+) -> list[CalendarEvent]:
+    """What of a person's touches the half-open window, in order of time.
 
-    Who teaches or assists sees the classes; who teaches also the firings that hold pieces of them, and their
-    unloading. A student sees seats, and when the pieces of a class can be collected.
+    Each meeting of a weekly class stands by itself; or, with `whole_series`, the class as one event, with all
+    its meetings, also those outside the window.
     """
-    found = [
-        *calendar_events.classes(person, from_at, to_at),
-        *calendar_events.seats(person, from_at, to_at),
-        *calendar_events.firings_and_duties(person, from_at, to_at),
-        *calendar_events.pick_ups(person, from_at, to_at),
-    ]
-    met = (event for event in found if event.meets(from_at, to_at))
-    return sorted(met, key=lambda event: (event.starts_at, event.kind, event.uid))
+    found = own_events(person, from_at, to_at, whole_series=whole_series, alarm_min=alarm_min)
+    return in_order(event for event in found if is_of_series(event) or event.meets(from_at, to_at))
+
+
+def in_order(events: Iterable[CalendarEvent]) -> list[CalendarEvent]:
+    """Always the same for the same events."""
+    return sorted(events, key=lambda event: (event.starts_at, event.kind, event.uid))
+
+
+def is_of_series(event: CalendarEvent) -> bool:
+    return event.weekly is not None or event.stands_for is not None
 
 
 def rolling_calendar(*, person: Person, now: dt.datetime) -> CalendarFile:
@@ -40,7 +52,7 @@ def rolling_calendar(*, person: Person, now: dt.datetime) -> CalendarFile:
     return CalendarFile(
         name=f"Lehrbook: {person.name}",
         description="Classes, seats, firings, unloading and pick-up.",
-        events=_events_of_days(person, first, last),
+        events=_events_of_days(person, first, last, whole_series=True),
     )
 
 
@@ -60,11 +72,15 @@ def home_zone(person: Person) -> ZoneInfo:
     return studio.zone if studio else ZoneInfo("UTC")
 
 
-def _events_of_days(person: Person, first_day: dt.date, last_day: dt.date) -> list[CalendarEvent]:
+def _events_of_days(
+    person: Person, first_day: dt.date, last_day: dt.date, *, whole_series: bool = False
+) -> list[CalendarEvent]:
     zone, day_after = home_zone(person), last_day + dt.timedelta(days=1)
     start = clock.edge_minutes(first_day, clock.MIDNIGHT, zone)
     end = clock.edge_minutes(day_after, clock.MIDNIGHT, zone)
-    return events_of(person=person, from_at=clock.moment(start), to_at=clock.moment(end))
+    return events_of(
+        person=person, from_at=clock.moment(start), to_at=clock.moment(end), whole_series=whole_series
+    )
 
 
 def _monday(year: int, week: int) -> dt.date:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from scheduling.models import Booking, Course, Firing, Load, Occupancy, Seat, Session
+from scheduling.models import Booking, Course, Firing, Load, Occupancy, PersonSpan, Seat, Session
 from studios.models import Equipment, EquipmentKind, GlassType, Membership, Person, Role, Studio
 
 MINUTE, HOUR = dt.timedelta(minutes=1), dt.timedelta(hours=1)
@@ -69,6 +69,17 @@ def session(taught: Course, at: Studio, by: Person, starts_at: dt.datetime, **fa
         ends_at=starts_at + 3 * HOUR,
         seats=6,
         **facts,
+    )
+
+
+def teaching(meeting: Session, before: dt.timedelta, after: dt.timedelta) -> PersonSpan:
+    """The hours that whoever teaches gives to a session."""
+    return PersonSpan.objects.create(
+        person=meeting.instructor,
+        studio=meeting.studio,
+        session=meeting,
+        starts_at=meeting.starts_at - before,
+        ends_at=meeting.ends_at + after,
     )
 
 

@@ -38,17 +38,35 @@ def test_an_instructor_sees_the_class_the_firing_and_the_unloading(night: Night)
     assert kinds == [EventKind.CLASS, EventKind.FIRING, EventKind.DUTY]
 
 
-def test_a_class_takes_the_time_and_tells_what_it_holds(night: Night) -> None:
+def test_a_class_takes_its_time_and_says_who_teaches_and_what_time_they_give(night: Night) -> None:
+    rows.teaching(night.session, dt.timedelta(minutes=15), dt.timedelta(minutes=10))
+
     event = one(night.instructor, EventKind.CLASS)
 
     assert (event.uid, event.title, event.opaque) == (str(night.session.uid), "Evening blowing", True)
     assert (event.starts_at, event.ends_at) == (EVENING, EVENING + 3 * rows.HOUR)
     assert event.location == "Quillback Hot Shop, 4 Ferry Lane, Tarn Hollow"
     assert event.description.split("\n") == [
-        "Seats taken: 1 of 6.",
-        "With set-up and clean-up: Sat 13 Mar 2027, 17:45 CST to 21:10.",
-        "Glory hole 1: Sat 13 Mar 2027, 17:00 CST to 23:00.",
+        "Taught by Vera.",
+        "Set-up begins 15 min before the class.",
+        "Clean-up ends 10 min after it.",
     ]
+
+
+def test_a_class_says_nothing_that_changes_without_it(night: Night) -> None:
+    """Who sits in it, and what is held for it, change while nothing of the class does."""
+    before = one(night.instructor, EventKind.CLASS)
+
+    rows.seat(night.session, rows.person("Ottoline", night.studio), number=2)
+    night.session.booking.occupancies.update(ends_at=EVENING + 9 * rows.HOUR)
+
+    assert one(night.instructor, EventKind.CLASS) == before
+
+
+def test_an_event_says_where_the_studio_is_if_it_says_so_itself(night: Night) -> None:
+    assert one(night.instructor, EventKind.CLASS).geo is None
+    Studio.objects.update(latitude="44.977800", longitude="-93.265000")
+    assert {event.geo for event in around(night.instructor)} == {(44.9778, -93.265)}
 
 
 def test_a_firing_runs_beside_from_the_last_piece_to_the_open_door(night: Night) -> None:
