@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 
+from django.db import transaction
 from django.utils import timezone
 
 from scheduling.engine.clock import floor_minutes, moment
 from scheduling.engine.kilns import Unrunnable, run, unlightable
 from scheduling.engine.records import FiringHeld, Lot
 from scheduling.engine.world import World
+from scheduling.errors import NoRecord, OutOfOrder
 from scheduling.models import BookingStatus, Firing, Load, Occupancy, Session
 from scheduling.services.holding import rewrite_occupancy, write_occupancy
 from scheduling.services.messages import tell
 from scheduling.services.recomputing import let_reach, recompute
 from scheduling.snapshot import firing_record, lot_of_load
 from scheduling.wording import when
-from studios.thermal import FiringPlan, Recipe, StressLine
+from studios.thermal import Recipe, StressLine
 
 
 def write_firing(held: FiringHeld, *, session: Session) -> Firing | None:
@@ -54,7 +56,7 @@ def _fill(firing: Firing, held: FiringHeld) -> bool:
     firing.unload_at = moment(held.unload)
     firing.below_strain_at = moment(held.below_strain)
     firing.energy_kwh = held.energy_kwh
-    _keep_plan(firing, held.plan)
+    _keep_plan(firing, held)
     if firing.pk is not None:
         firing.sequence += 1
     firing.changed_at = timezone.now()
@@ -62,13 +64,23 @@ def _fill(firing: Firing, held: FiringHeld) -> bool:
     return before != (firing.cool_at, firing.unload_at)
 
 
-def _keep_plan(firing: Firing, plan: FiringPlan) -> None:
+def _keep_plan(firing: Firing, held: FiringHeld) -> None:
     """What was asked of the controller, what the equipment makes of it, and the stress that leaves."""
+    plan = held.plan
     firing.segments = [asdict(segment) for segment in plan.segments]
-    firing.asked = [[round(minute, 2), round(at_c, 2)] for minute, at_c in plan.asked_tail]
+    firing.asked = [
+        *_held_on(held),
+        *([round(minute, 2), round(at_c, 2)] for minute, at_c in plan.asked_tail),
+    ]
     firing.lags = [asdict(lag) for lag in plan.lags]
     firing.stress = [_said(line) for line in plan.stress]
     firing.kept_stress_mpa = plan.kept_stress_mpa
+
+
+def _held_on(held: FiringHeld) -> list[list[float]]:
+    """An annealer that was kept at hold for a class that is called off was asked to, since the last piece."""
+    idle = held.last_in - max(lot.in_until for lot in held.lots)
+    return [[float(-idle), round(held.hold_c, 2)]] if idle > 0 and held.recipe is Recipe.ANNEAL else []
 
 
 def _said(line: StressLine) -> dict[str, object]:
@@ -114,7 +126,7 @@ def take_out(world: World, load: Load) -> TakenOut:
     """Take a load out of its firing; the firing lives on for the loads that are left, else it ends.
 
     A firing that is lit stays at hold as it is, and does not soak in the past. Should its new hours meet
-    another's, the old ones stay.
+    another's, the old ones stay; what was recorded of it holds.
     """
     firing = load.firing
     load.delete()
@@ -122,16 +134,39 @@ def take_out(world: World, load: Load) -> TakenOut:
     if not lots:
         _end(firing)
         return TakenOut(firing=firing, moved=False, lightable=True)
-    held = _rerun(world, firing, lots)
-    if isinstance(held, Unrunnable) or not _free(firing, held):
-        return TakenOut(firing=firing, moved=False, lightable=True)
-    was = floor_minutes(firing.occupancy.starts_at)
-    moved = _fill(firing, held)
-    rewrite_occupancy(firing.occupancy, held.held)
-    moved = _as_recorded(firing, moved=moved)
-    let_reach(firing.equipment_id)
+    held, was = _rerun(world, firing, lots), floor_minutes(firing.occupancy.starts_at)
+    moved = _left_recorded(firing, held) if firing.actuals.exists() else _left_planned(firing, held)
+    if moved is None or isinstance(held, Unrunnable):
+        return TakenOut(firing=firing, moved=bool(moved), lightable=True)
     lightable = was <= world.now or held.held.span[0] == was or not unlightable(world, held)
     return TakenOut(firing=firing, moved=moved, lightable=lightable)
+
+
+def _left_planned(firing: Firing, held: FiringHeld | Unrunnable) -> bool | None:
+    """What is left goes by its plan; whether that moves it. None: the old hours stay."""
+    if isinstance(held, Unrunnable) or not _free(firing, held):
+        return None
+    moved = _fill(firing, held)
+    rewrite_occupancy(firing.occupancy, held.held)
+    let_reach(firing.equipment_id)
+    return moved
+
+
+def _left_recorded(firing: Firing, held: FiringHeld | Unrunnable) -> bool | None:
+    """What is left goes by its plan and all that stands recorded; whether that moves it.
+
+    None: the old hours stay, for nobody's giving back is refused because a record fits no more.
+    """
+    before = (firing.cool_at, firing.unload_at)
+    try:
+        with transaction.atomic():
+            if isinstance(held, FiringHeld):
+                _fill(firing, held)
+            recompute(firing)
+    except (NoRecord, OutOfOrder):
+        firing.refresh_from_db()
+        return None
+    return before != (firing.cool_at, firing.unload_at)
 
 
 def _rerun(world: World, firing: Firing, lots: tuple[Lot, ...]) -> FiringHeld | Unrunnable:

@@ -131,11 +131,15 @@ def _planned_moments(firing: Firing, lots: Iterable[Lot]) -> tuple[int, int]:
     if not firing.actuals.filter(kind__in=MOVES).exists():
         return floor_minutes(firing.at_hold_at), floor_minutes(firing.last_in_at)
     ready, last_in = min(lot.in_from for lot in lots), max(lot.in_until for lot in lots)
-    return (ready, ready + _wait(firing)) if firing.recipe != Recipe.ANNEAL else (ready, last_in)
+    return ready, (last_in if firing.recipe == Recipe.ANNEAL else ready) + _wait(firing)
 
 
 def _wait(firing: Firing) -> int:
-    """How long a kiln was to wait, loaded, before its program: what is asked begins as the door is closed."""
+    """How long it was to wait before its program; what is asked begins so much before minute 0.
+
+    A kiln waits from when its door is closed, an annealer is held on after the last piece for a class that
+    is called off then.
+    """
     return -round(min(0, firing.asked[0][0])) if firing.asked else 0
 
 
@@ -162,9 +166,10 @@ def _move_loads(firing: Firing, planned: Planned, came_to: Ran) -> None:
     if not firing.actuals.filter(kind__in=MOVES).exists():
         return
     latest = max(lot.in_until for lot in planned.lots)
+    last = latest if came_to.last_in == planned.last_in else came_to.last_in
     loads = firing.loads.select_related("glass", "session__course").order_by("in_from", "pk")
     for load, lot in zip(loads, planned.lots, strict=True):
-        until = came_to.last_in if lot.in_until == latest else min(lot.in_until, came_to.last_in)
+        until = last if lot.in_until == latest else min(lot.in_until, came_to.last_in)
         if planned.kiln:
             begin = until = came_to.ready
         else:

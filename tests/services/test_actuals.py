@@ -277,6 +277,65 @@ def test_what_was_recorded_holds_when_another_class_joins_or_goes(
     assert broken() == []
 
 
+def test_it_does_not_soak_in_the_past_though_it_is_recorded_when_it_was_lit(
+    town: Town, clock: time_machine.Traveller
+) -> None:
+    """From 17:00 on it was held for the second class, which is called off at 18:00."""
+    firing = firing_of(book(town, "blowing", local(1, 14)))
+    second = book(town, "blowing", local(1, 18, 30), town.other_instructor)
+    clock.move_to(local(1, 18))
+    record(town, firing, "lit", local(1, 12, 30))
+
+    cancel_session(actor=town.other_instructor, session=second)
+
+    firing.refresh_from_db()
+    assert firing.last_in_at == local(1, 18)
+    assert firing.loads.get().in_until == local(1, 17)
+    assert firing.occupancy.phases.get(kind="soak").starts_at == local(1, 18)
+    cool = firing.cool_at
+    record(town, firing, "temperature", local(1, 17, 50), firing.hold_c)
+    assert (firing.last_in_at, firing.cool_at) == (local(1, 18), cool)
+    assert broken() == []
+
+
+def test_what_is_left_when_a_class_goes_cools_as_it_needs_and_as_was_recorded(
+    town: Town, clock: time_machine.Traveller
+) -> None:
+    """Without the paperweights a thinner program is enough; that the power was lost stands."""
+    town.equipment["annealer 2"].delete()
+    firing = firing_of(book(town, "blowing", local(1, 14)))
+    second = book(town, "paperweights", local(1, 18, 30), town.other_instructor)
+    clock.move_to(local(1, 17))
+    record(town, firing, "power-lost", local(1, 16))
+    record(town, firing, "lit", local(1, 16, 30))
+    thick = firing.cool_at
+
+    cancel_session(actor=town.other_instructor, session=second)
+
+    firing.refresh_from_db()
+    assert firing.loads.get().session != second
+    assert local(1, 17) < firing.cool_at < thick
+    assert firing.occupancy.phases.filter(starts_at=local(1, 16), kind="cooling").exists()
+    assert broken() == []
+
+
+def test_a_class_is_called_off_though_what_was_recorded_fits_no_more(
+    town: Town, clock: time_machine.Traveller
+) -> None:
+    firing = firing_of(book(town, "blowing", local(1, 14)))
+    second = book(town, "blowing", local(1, 19), town.other_instructor)
+    clock.move_to(local(1, 17))
+    record(town, firing, "lit", local(1, 12, 30))
+    cool = firing.cool_at
+    ThermalRecord.objects.filter(equipment=firing.equipment).delete()
+
+    cancel_session(actor=town.other_instructor, session=second)
+
+    firing.refresh_from_db()
+    second.refresh_from_db()
+    assert (second.status, firing.cool_at) == ("cancelled", cool)
+
+
 SENSELESS: list[tuple[str, dt.datetime, float | None, type[Exception], str]] = [
     ("temperature", local(2, 9), None, InvalidInput, "which temperature"),
     ("temperature", local(2, 9), 900.0, InvalidInput, "read it again"),
