@@ -33,6 +33,11 @@ def chromium_path() -> str | None:
     return os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
 
 
+def node_is_there() -> bool:
+    """Whether other people's readers of calendars can be installed and run."""
+    return all(map(shutil.which, ("node", "npm")))
+
+
 def postgres() -> Server:
     """The named server, else one that listens and lets us create databases, else one of our own."""
     named = os.environ.get("TEST_DATABASE_URL") or _listening_postgres()

@@ -71,6 +71,8 @@ def _absent_tools(config: pytest.Config, items: list[pytest.Item]) -> list[str]:
         absent.append("redis")
     if not servers.chromium_path():
         absent.append("browser")
+    if not servers.node_is_there():
+        absent.append("node")
     return absent
 
 

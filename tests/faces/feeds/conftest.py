@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -10,7 +11,7 @@ import pytest
 
 from scheduling.models import Firing, Session
 from studios.models import Equipment, EquipmentKind, Person, Role, Studio
-from tests.faces.feeds import rows
+from tests.faces.feeds import node_readers, rows
 
 CHICAGO = ZoneInfo("America/Chicago")
 # Saturday 13 March 2027; the clocks go forward at 2 in the morning after.
@@ -25,6 +26,12 @@ class Night:
     firing: Firing
     instructor: Person
     student: Person
+
+
+@pytest.fixture(scope="session", autouse=True)
+def nothing_left_running() -> Iterator[None]:
+    yield
+    node_readers.end_processes()
 
 
 @pytest.fixture

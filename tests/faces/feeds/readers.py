@@ -9,6 +9,7 @@ from typing import Any
 import icalendar
 import recurring_ical_events
 import vobject
+from ical.calendar_stream import IcsCalendarStream
 
 
 @dataclass(frozen=True, kw_only=True, order=True)
@@ -25,30 +26,67 @@ class Seen:
 
 
 def by_icalendar(content: bytes) -> list[Seen]:
-    """Read with icalendar, which keeps what it could not read as errors: there must be none."""
-    calendar = icalendar.Calendar.from_ical(content)
-    assert [component.errors for component in calendar.walk() if component.errors] == []
-    return sorted(_of_component(event) for event in calendar.walk("VEVENT"))
+    """Read with icalendar, event by event: a series is the one meeting that it begins with."""
+    return sorted(_of_component(event) for event in _without_errors(content).walk("VEVENT"))
 
 
 def by_recurring_ical_events(content: bytes) -> list[Seen]:
     """Read as the occurrences of a span of years."""
-    calendar = icalendar.Calendar.from_ical(content)
+    calendar = _without_errors(content)
     return sorted(_of_component(event) for event in recurring_ical_events.of(calendar).between(2020, 2040))
 
 
 def by_vobject(content: bytes) -> list[Seen]:
-    """Read with vobject, which also validates and takes its zones from the file's own VTIMEZONE."""
+    """Read with vobject, which also validates and takes its zones from the file's own VTIMEZONE.
+
+    It lays out the rule of a series; which meetings stand for planned ones, a reader has to see for itself.
+    """
     # It would rather use the zones of a file it has read before than those of this one.
     known = vars(vobject.icalendar)["__tzidMap"]
     for tzid in set(known) - {"UTC"}:
         del known[tzid]
     calendar = vobject.readOne(content.decode())
     assert calendar.validate(raiseException=True)
-    return sorted(_of_vevent(event) for event in calendar.contents.get("vevent", []))
+    events = calendar.contents.get("vevent", [])
+    told = {
+        (event.uid.value, _instant(event.recurrence_id.value))
+        for event in events
+        if hasattr(event, "recurrence_id")
+    }
+    return sorted(
+        _of_vevent(event, start)
+        for event in events
+        for start in event.rruleset or [event.dtstart.value]
+        if not hasattr(event, "rrule") or (event.uid.value, _instant(start)) not in told
+    )
 
 
-READERS = [by_icalendar, by_recurring_ical_events, by_vobject]
+def by_ical(content: bytes) -> list[Seen]:
+    """Read with ical, the strictest about types, as a timeline."""
+    return sorted(
+        Seen(
+            starts_at=_instant(event.start),
+            ends_at=_instant(event.end),
+            uid=event.uid,
+            title=event.summary or "",
+            description=event.description or "",
+            status=event.status.value if event.status else "",
+            transparency=event.transparency or "",
+        )
+        for event in IcsCalendarStream.calendar_from_ics(content.decode()).timeline
+    )
+
+
+READERS = [by_icalendar, by_recurring_ical_events, by_vobject, by_ical]
+# Those that lay out a series into its meetings.
+EXPANDING = READERS[1:]
+
+
+def _without_errors(content: bytes) -> icalendar.Calendar:
+    """icalendar keeps what it could not read as errors: there must be none."""
+    calendar = icalendar.Calendar.from_ical(content)
+    assert [component.errors for component in calendar.walk() if component.errors] == []
+    return calendar
 
 
 def _of_component(event: Any) -> Seen:
@@ -63,12 +101,18 @@ def _of_component(event: Any) -> Seen:
     )
 
 
-def _of_vevent(event: Any) -> Seen:
-    start = event.dtstart.value
-    assert type(start.tzinfo).__module__.startswith("dateutil"), "read by the VTIMEZONE in the file"
+def _of_vevent(event: Any, start: dt.datetime) -> Seen:
+    first = event.dtstart.value
+    module = type(first.tzinfo).__module__
+    assert first.tzinfo is dt.UTC or module.startswith("dateutil"), "read by the VTIMEZONE in the file"
+    if hasattr(event, "dtend"):
+        length = event.dtend.value - first
+    else:
+        length = event.duration.value if hasattr(event, "duration") else dt.timedelta(0)
+    end = start + length if start != first or not hasattr(event, "dtend") else event.dtend.value
     return Seen(
         starts_at=_instant(start),
-        ends_at=_instant(event.dtend.value if hasattr(event, "dtend") else start),
+        ends_at=_instant(end),
         uid=event.uid.value,
         title=event.summary.value,
         description=event.description.value,
@@ -77,7 +121,8 @@ def _of_vevent(event: Any) -> Seen:
     )
 
 
-def _instant(when: dt.datetime) -> dt.datetime:
+def _instant(when: dt.date) -> dt.datetime:
     # Two times with the same zone object subtract by the wall clock: compare instants in UTC only.
+    assert isinstance(when, dt.datetime)
     assert when.tzinfo is not None
     return when.astimezone(dt.UTC)

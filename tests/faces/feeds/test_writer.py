@@ -5,67 +5,25 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import json
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduling.ical.event import CalendarEvent, CalendarFile, EventKind
+from scheduling.ical.event import CalendarFile, EventKind
 from scheduling.ical.text_form import plain
 from scheduling.ical.writer import calendar_bytes
-from tests.faces.feeds.readers import READERS, Seen, by_icalendar
+from tests.faces.feeds.node_readers import EVERY_READER, EXACT_READERS
+from tests.faces.feeds.readers import by_icalendar
+from tests.faces.feeds.samples import EVENING, Reader, event, lines, local, seen, written
 
 RUNS = json.loads((Path(__file__).parents[3] / "fixtures" / "clock_changes.json").read_text())["runs"]
-STANDING_RUNS = [run for run in RUNS if run["start_exists"]]
-EVENING = dt.datetime(2027, 3, 11, 0, 0, tzinfo=dt.UTC)
-FIRING = CalendarEvent(
-    uid="7b0d5d3e-5c6c-4f0c-9d0f-6f5a8f1f2a10",
-    kind=EventKind.FIRING,
-    title="Anneal: Annealer 1",
-    description="Evening Blowing.",
-    location="Quillback Hot Shop, 4 Ferry Lane",
-    zone="America/Chicago",
-    starts_at=EVENING,
-    ends_at=EVENING + dt.timedelta(hours=13),
-    sequence=2,
-    changed_at=dt.datetime(2027, 2, 1, 9, 30, 15, tzinfo=dt.UTC),
-    opaque=False,
-    page=("firing", "7b0d5d3e"),
-)
-Reader = Callable[[bytes], list[Seen]]
 
 
-def event(**facts: Any) -> CalendarEvent:
-    return dataclasses.replace(FIRING, **facts)
-
-
-def written(*events: CalendarEvent) -> bytes:
-    return calendar_bytes(CalendarFile(name="A week", description="A week.", events=events))
-
-
-def lines(content: bytes) -> list[str]:
-    """The content lines, unfolded."""
-    return content.decode().replace("\r\n ", "").split("\r\n")
-
-
-def seen(event: CalendarEvent) -> Seen:
-    return Seen(
-        starts_at=event.starts_at,
-        ends_at=event.ends_at,
-        uid=event.uid,
-        title=event.title,
-        description=event.description,
-        status="CANCELLED" if event.cancelled else "CONFIRMED",
-        transparency="OPAQUE" if event.opaque else "TRANSPARENT",
-    )
-
-
-@pytest.mark.parametrize("reader", READERS)
-@pytest.mark.parametrize("run", STANDING_RUNS, ids=lambda run: f"{run['tzid']} {run['start_local']}")
+@pytest.mark.parametrize("reader", EVERY_READER)
+@pytest.mark.parametrize("run", RUNS, ids=lambda run: f"{run['tzid']} {run['start_local']}")
 def test_a_night_over_a_change_of_clocks_keeps_its_hours(run: dict[str, Any], reader: Reader) -> None:
     start, end = (dt.datetime.fromisoformat(run[f"{end}_utc"]) for end in ("start", "end"))
 
@@ -75,7 +33,7 @@ def test_a_night_over_a_change_of_clocks_keeps_its_hours(run: dict[str, Any], re
     assert read.ends_at - read.starts_at == dt.timedelta(hours=run["elapsed_hours"])
 
 
-@pytest.mark.parametrize("reader", READERS)
+@pytest.mark.parametrize("reader", EVERY_READER)
 @pytest.mark.parametrize(
     ("zone", "day", "hours"),
     [
@@ -90,7 +48,7 @@ def test_a_night_over_a_change_of_clocks_keeps_its_hours(run: dict[str, Any], re
 def test_eight_in_the_evening_to_eight_in_the_morning(
     zone: str, day: str, hours: float, reader: Reader
 ) -> None:
-    start = dt.datetime.fromisoformat(f"{day}T20:00").replace(tzinfo=ZoneInfo(zone)).astimezone(dt.UTC)
+    start = local(f"{day}T20:00", zone)
     night = event(zone=zone, starts_at=start, ends_at=start + dt.timedelta(hours=hours))
 
     content = written(night)
@@ -113,7 +71,7 @@ def test_an_end_in_a_doubled_hour_is_written_in_utc(start_utc: str, end_utc: str
     assert "BEGIN:VTIMEZONE" not in lines(content)
 
 
-@pytest.mark.parametrize("reader", READERS)
+@pytest.mark.parametrize("reader", EVERY_READER)
 def test_two_studios_in_two_zones_and_all_that_an_event_tells(reader: Reader) -> None:
     events = [
         event(),
@@ -125,11 +83,11 @@ def test_two_studios_in_two_zones_and_all_that_an_event_tells(reader: Reader) ->
     assert reader(written(*events)) == sorted(seen(each) for each in events)
 
 
-@pytest.mark.parametrize("reader", READERS)
+@pytest.mark.parametrize("reader", EVERY_READER)
 @pytest.mark.parametrize(
     "text",
     [
-        "Bowls, cups; plates: \\n is no line end, and \\, no comma",
+        "Bowls, cups; plates: \\, is no comma, \\; no semicolon",
         "first line\nsecond line\n\nfourth line",
         "Příliš žluťoučký kůň úpěl ďábelské ódy, 510 °C, τ 4 h, ½ inch. " * 12,
         "👩‍🏭🔥" * 40,
@@ -138,6 +96,12 @@ def test_two_studios_in_two_zones_and_all_that_an_event_tells(reader: Reader) ->
 )
 def test_text_comes_back_as_it_went_out(text: str, reader: Reader) -> None:
     said = event(title=text.replace("\n", " "), description=text)
+    assert reader(written(said)) == [seen(said)]
+
+
+@pytest.mark.parametrize("reader", EXACT_READERS)
+def test_a_backslash_before_an_n_is_no_line_end(reader: Reader) -> None:
+    said = event(title="C:\\new\\nothing", description="\\\\n\n\\n")
     assert reader(written(said)) == [seen(said)]
 
 
