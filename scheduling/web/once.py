@@ -2,7 +2,7 @@
 
     {% once %} --token--> the form --sent--> carried out, answer kept in the same transaction
                                    --again, unchanged--> the first answer, a refusal too
-                                   --again, changed--> a page that says so (422)
+                                   --again, changed--> a page that says so (422), with a new form of it
                                    --again, before the first is done--> a page that says what to do (409)
 
 It is all done here, around whatever view the form goes to. A double click, a way back and again, and an
@@ -88,7 +88,7 @@ def _answer(sending: Sending, key: str) -> HttpResponseBase:
             person=sending.person, key=key, digest=digest_of_form(request), act=sending.act, refuse=_refusal
         )
     except KeyReused:
-        return _page(request, "web/sent_before.html", status=422)
+        return _page(request, "web/sent_before.html", status=422, but=FIELD)
     except RequestRunning:
         sending.forget()  # it may have been too slow, and another copy took over
         response = _page(request, "web/being_sent.html", status=409)
@@ -104,8 +104,10 @@ def _refusal(error: Exception) -> Any:
     raise error
 
 
-def _page(request: HttpRequest, template: str, status: int) -> HttpResponse:
-    sent = [] if request.FILES else [(name, each) for name, all_ in _fields(request) for each in all_]
+def _page(request: HttpRequest, template: str, status: int, but: str = "") -> HttpResponse:
+    """A page that can send again what was filled in, `but` one field of it; a file it cannot."""
+    fields = [] if request.FILES else _fields(request)
+    sent = [(name, each) for name, all_ in fields if name != but for each in all_]
     return render(request, template, {"form_page": _form_page(request), "sent": sent}, status=status)
 
 

@@ -178,6 +178,22 @@ def test_another_form_under_the_same_token_is_not_carried_out(town: Town, visit:
     assert [key.label for key in FeedKey.objects.all()] == ["my phone"]
 
 
+def test_who_went_back_and_chose_another_torch_sends_it_from_there(town: Town, visit: Visits) -> None:
+    """The first torch stays kept; the other one is a step away, not a form to be filled in again."""
+    visitor, first, other = visit(town.student), town.torches[4], town.torches[5]
+    wish = {"studio": "flame", "day": "2031-03-05", "starts": "12:00", "ends": "14:00", "once": TOKEN}
+    visitor.post("/torches", torch=first.uid, **wish)
+
+    page = visitor.post("/torches", torch=other.uid, **wish)
+    again = {field["name"]: field["value"] for field in page.all("input", type="hidden") if field["name"]}
+    new = visitor.post("/torches", **again)
+
+    assert "and that stands" in page.words
+    assert again["once"] != TOKEN
+    assert "torch 6 is kept for you until" in new.words
+    assert [seat.torch for seat in Seat.objects.order_by("pk")] == [first, other]
+
+
 def test_the_way_out_leads_to_the_page_of_the_form_and_nowhere_else(town: Town, visit: Visits) -> None:
     client = visit(town.student).client
     client.post("/calendars", {"label": "a", "once": TOKEN})
@@ -251,6 +267,7 @@ def test_a_file_tells_two_forms_apart(town: Town, visit: Visits) -> None:
     ]
 
     assert [answer.status_code for answer in answers] == [302, 302, 422]
+    assert "Send it as it is now" not in said(answers[2])
     assert answers[0]["Location"] == answers[1]["Location"]
     assert Calibration.objects.count() == 1
 
