@@ -91,7 +91,7 @@ def put_to_the_test(load: Load) -> Verdict:
             *tables.broken(),
             *tables.unlike(found, before),
             *tables.untold(),
-            *tables.undelivered(stack.mailed(), once=not load.kill),
+            *tables.undelivered(stack.mailed(), once=not (load.kill or load.hurry)),
         ]
         mailed, messages = len(stack.mailed()), tables.rows("SELECT count(*) FROM scheduling_message")[0][0]
     return Verdict(
@@ -116,16 +116,18 @@ def _settle(stack: Stack, load: Load, crowd: Crowd, acts: Acts, tables: Tables) 
 
 
 def _let_minutes_pass(stack: Stack) -> None:
-    """What has been claimed was claimed a while ago, and what is to be tried later is due."""
+    """What was claimed or kept was so a while ago, and what is to be tried later is due."""
     earlier = {
         "postgresql": "CURRENT_TIMESTAMP - interval '10 minutes'",
         "sqlite": "datetime('now', '-10 minutes')",
     }[stack.vendor]
     connection = stack.connect()
+    unoffered = "id NOT IN (SELECT seat_id FROM scheduling_waitingplace WHERE seat_id IS NOT NULL)"
     for statement in (
         f"UPDATE scheduling_repeatedrequest SET created_at = {earlier} WHERE status_code IS NULL",
         f"UPDATE scheduling_message SET next_try_at = {earlier} WHERE sent_at IS NULL",
         f"UPDATE scheduling_lease SET begun_at = {earlier}, until = {earlier}",
+        f"UPDATE scheduling_seat SET kept_until = {earlier} WHERE status = 'kept' AND {unoffered}",
     ):
         connection.execute(statement)
     connection.close()

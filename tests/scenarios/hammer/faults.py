@@ -72,6 +72,6 @@ FAULTS: dict[str, str] = {
     "what was done stands in the book more than once": twice("scheduling_auditentry", "did = 'reserve'"),
     "a request is still under way": "UPDATE scheduling_repeatedrequest SET status_code = NULL",
     "a message waits": "UPDATE scheduling_message SET sent_at = NULL",
-    "a seat is kept past its time": "UPDATE scheduling_seat SET kept_until = '2000'",
+    "a seat that was kept and never booked has not lapsed": "UPDATE scheduling_seat SET status = 'kept'",
     "somebody with time for it waits beside an empty seat": "UPDATE scheduling_session SET seats = 9",
 }

@@ -150,9 +150,9 @@ WAITING: dict[str, str] = {
     "a request is still under way": """
         SELECT id, key FROM scheduling_repeatedrequest WHERE status_code IS NULL""",
     "a message waits": "SELECT id, subject FROM scheduling_message WHERE sent_at IS NULL",
-    "a seat is kept past its time": """
-        SELECT id, kept_until FROM scheduling_seat
-        WHERE status = 'kept' AND kept_until < CURRENT_TIMESTAMP""",
+    "a seat that was kept and never booked has not lapsed": """
+        SELECT seat.id, seat.kept_until FROM scheduling_seat seat WHERE seat.status = 'kept'
+        AND NOT EXISTS (SELECT 1 FROM scheduling_waitingplace w WHERE w.seat_id = seat.id)""",
     "somebody with time for it waits beside an empty seat": f"""
         SELECT w.id, s.id FROM scheduling_waitingplace w JOIN scheduling_session s ON s.id = w.session_id
         WHERE w.status = 'waiting' AND s.status = 'booked'

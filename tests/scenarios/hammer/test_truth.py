@@ -150,6 +150,8 @@ def day(town: Town) -> Day:
             happens()
         day.a_weekly_class()
         day.an_outage()
+        with time_machine.travel(local(0, 13)):
+            lapse_kept()
         Message.objects.update(sent_at=local(0, 13))
     assert Outage.objects.exists()
     return day

@@ -37,7 +37,8 @@ def build(people: int, seed: int) -> dict[str, Any]:
     town, random = build_town(), Random(seed)
     StaffedHours.objects.update(**ALL_DAY)
     BenchHours.objects.update(**ALL_DAY)
-    Studio.objects.update(keep_seat_min=KEPT_MIN)
+    # Nothing is decided by itself, so that the tables rest when all is told.
+    Studio.objects.update(keep_seat_min=KEPT_MIN, decision_days=0)
     students = [*(_person(town, number, "student") for number in range(people))]
     teachers = [*(_person(town, number, "instructor") for number in range(4))]
     _burning_now(town, teachers)
