@@ -12,7 +12,7 @@ from scheduling.engine.world import World
 from scheduling.errors import InvalidInput, NoStart, NotAllowed
 from scheduling.models import Booking, Course, Firing, PersonSpan, Session
 from scheduling.selectors.teaching import could_assist, require_teachable
-from scheduling.services import audit
+from scheduling.services import audit, invitations
 from scheduling.services.firings import tell_moved, write_firing
 from scheduling.services.holding import hot_parts, make_way, share_heat, write_occupancy
 from scheduling.services.messages import tell
@@ -188,10 +188,16 @@ def _tell_booked(session: Session, placement: Placement) -> None:
     what = f"{session.course.name} at {session.studio.name}, {when(session.starts_at, session.studio)}."
     assistants = list(session.assistants.order_by("name"))
     beside = f"\nAssisting: {', '.join(person.name for person in assistants)}." if assistants else ""
-    tell(person=session.instructor, subject=f"Booked: {session.course.name}", body=f"{what}{beside}{unload}")
+    tell(
+        person=session.instructor,
+        subject=f"Booked: {session.course.name}",
+        body=f"{what}{beside}{unload}",
+        **invitations.of_class(session, session.instructor),
+    )
     for person in assistants:
         tell(
             person=person,
             subject=f"You assist: {session.course.name}",
             body=f"{what}\nIt is taught by {session.instructor.name}.",
+            **invitations.of_class(session, person),
         )

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 from django.utils import timezone
 
@@ -19,8 +21,9 @@ from scheduling.models import (
     Session,
 )
 from scheduling.selectors.sessions import sessions_with_seats
-from scheduling.services import audit
+from scheduling.services import audit, invitations
 from scheduling.services.booking import lock_for_class
+from scheduling.services.invitations import Invited
 from scheduling.services.line import empty_line
 from scheduling.services.messages import tell
 from scheduling.services.releasing import (
@@ -39,6 +42,26 @@ from studios.selectors import may, people_with
 MOST_NAMED = 3
 
 
+@dataclass(kw_only=True)
+class Gone:
+    """What is called off for one person: seats, classes sat in or waited for, classes of their own."""
+
+    seats: list[Seat] = field(default_factory=list)
+    for_students: list[Session] = field(default_factory=list)
+    taught: list[Session] = field(default_factory=list)
+
+    @property
+    def sessions(self) -> list[Session]:
+        """Each of them once, in order of time."""
+        every = dict.fromkeys([*self.for_students, *self.taught])
+        return sorted(every, key=lambda session: (session.starts_at, session.pk))
+
+    def invited(self, person: Person) -> list[Invited]:
+        """What the calendar of the person is told of it."""
+        taught = [invitations.of_called_off(self.taught, person)] if self.taught else []
+        return invitations.by_method([*map(invitations.of_seat, self.seats), *taught])
+
+
 @one_write
 def cancel_session(*, actor: Person, session: Session) -> Session:
     """Cancel a class that has not begun. A cancellation is never refused for the heat that others lean on.
@@ -47,7 +70,7 @@ def cancel_session(*, actor: Person, session: Session) -> Session:
     """
     _require_canceller(actor, session)
     _lock_to_cancel([session])
-    session.refresh_from_db(fields=["status", "sequence"])
+    session.refresh_from_db(fields=["status", "sequence", "starts_at", "ends_at", "instructor"])
     if session.status != BookingStatus.BOOKED:
         raise Over(what=session.course.name, why="is called off already")
     if session.starts_at <= timezone.now():
@@ -92,22 +115,21 @@ def _lock_to_cancel(sessions: Sequence[Session]) -> None:
 
 
 def _call_off(actor: Person, sessions: Sequence[Session]) -> None:
-    """Give back what they hold; who sits in them is told, and who teaches them, unless they do it."""
-    told: dict[Person, list[Session]] = {}
-    students: set[Person] = set()
+    """Give back what they hold; who sits in them, waits for them or teaches them is told, once each."""
+    gone: dict[Person, Gone] = defaultdict(Gone)
     for session in sessions:
         _tell_hot(session)
         _release(session)
-        teaching = [session.instructor, *session.assistants.order_by("name")]
-        others = [person for person in teaching if person != actor]
-        freed = [*_freed_seats(session), *empty_line(session)]
-        students.update(freed)
-        # Who waits and has a seat kept besides is told of each meeting once.
-        for person in dict.fromkeys([*freed, *others]):
-            told.setdefault(person, []).append(session)
+        seats, waited = _freed_seats(session), empty_line(session)
+        for seat in seats:
+            gone[seat.person].seats.append(seat)
+        for person in [*(seat.person for seat in seats), *waited]:
+            gone[person].for_students.append(session)
+        for person in (session.instructor, *session.assistants.order_by("name")):
+            gone[person].taught.append(session)
         audit.note(actor=actor, did="call-off", subject=session, studio=session.studio, said=meeting(session))
-    for person, gone in told.items():
-        _tell_called_off(person, gone, _other_meetings(person, gone[0]) if person in students else ())
+    for person, each in gone.items():
+        _tell_called_off(person, each)
 
 
 def _require_canceller(actor: Person, session: Session) -> None:
@@ -136,12 +158,12 @@ def cancel_booking(booking: Booking) -> None:
     booking.save(update_fields=["status", "cancelled_at"])
 
 
-def _freed_seats(session: Session) -> list[Person]:
+def _freed_seats(session: Session) -> list[Seat]:
     """Whoever sat in it has their time back; a seat that is kept for somebody goes, too."""
-    seats = Seat.objects.filter(session=session, status__in=TAKEN).select_related("person")
+    seats = list(session.seat_rows.filter(status__in=TAKEN).select_related("person", "studio", "torch"))
     for seat in seats:
         release_seat(seat)
-    return [seat.person for seat in seats]
+    return seats
 
 
 def _other_meetings(person: Person, gone: Session) -> Sequence[Session]:
@@ -149,15 +171,18 @@ def _other_meetings(person: Person, gone: Session) -> Sequence[Session]:
     return list(sessions_with_seats(person=person).filter(course=gone.course)[:MOST_NAMED])
 
 
-def _tell_called_off(person: Person, sessions: Sequence[Session], others: Sequence[Session]) -> None:
+def _tell_called_off(person: Person, gone: Gone) -> None:
+    sessions = gone.sessions
     course, studio = sessions[0].course, sessions[0].studio
     meetings = [when(session.starts_at, studio) for session in sessions]
     one = f"{course.name} at {studio.name}, {meetings[0]}, is called off."
     several = "\n".join([f"{course.name} at {studio.name} is called off:", *meetings])
+    others = _other_meetings(person, sessions[0]) if gone.for_students else ()
     named = [meeting(other) for other in others]
     free = "\n".join(["", "With a free seat:", *named]) if named else ""
     body = f"{several if meetings[1:] else one}{free}"
-    tell(person=person, subject=f"Called off: {course.name}", body=body)
+    for each in gone.invited(person):
+        tell(person=person, subject=f"Called off: {course.name}", body=body, **each)
 
 
 def _tell_hot(session: Session) -> None:

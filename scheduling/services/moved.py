@@ -8,6 +8,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from scheduling.models import Session
+from scheduling.services import invitations
+from scheduling.services.invitations import Invited
 from scheduling.services.line import waiting_in
 from scheduling.services.messages import tell
 from scheduling.services.reseating import Reseated, said_of
@@ -45,10 +47,27 @@ def tell_moved_session(session: Session, before: Before, reseated: Sequence[Rese
     words: dict[Person, list[str]] = defaultdict(list)
     for person, word in _words(session, before, reseated):
         words[person].append(word)
-    head = _head(session, before)
+    head, invited = _head(session, before), _invited(session, before, reseated)
     for person in sorted(words, key=lambda each: each.pk):
         body = "\n".join([head, *dict.fromkeys(words[person])])
-        tell(person=person, subject=f"{_subject(session, before)}: {session.course.name}", body=body)
+        for each in invitations.by_method(invited[person]):
+            tell(
+                person=person,
+                subject=f"{_subject(session, before)}: {session.course.name}",
+                body=body,
+                **each,
+            )
+
+
+def _invited(session: Session, before: Before, reseated: Sequence[Reseated]) -> dict[Person, list[Invited]]:
+    """What the calendars are told of whoever sits in it, teaches it or assists, and did until now."""
+    found: dict[Person, list[Invited]] = defaultdict(list)
+    for each in reseated:
+        found[each.seat.person].append(invitations.of_seat(each.seat))
+    teachers = before.instructor, session.instructor, *before.assistants, *session.assistants.all()
+    for person in dict.fromkeys(teachers):
+        found[person].append(invitations.of_class(session, person))
+    return found
 
 
 def _subject(session: Session, before: Before) -> str:

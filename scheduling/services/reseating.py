@@ -49,6 +49,8 @@ def busy_then(seats: Iterable[Seat], session: Session) -> dict[int, str]:
 
 def reseat(session: Session, seats: Sequence[Seat]) -> list[Reseated]:
     """Take the seats of a class along to where it is now; its torches and who teaches it stand already."""
+    for seat in seats:
+        seat.studio = session.studio
     busy = busy_then(seats, session)
     coming = [seat for seat in seats if seat.pk not in busy]
     had = {seat.pk: seat.torch_id for seat in coming}

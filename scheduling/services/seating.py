@@ -32,7 +32,7 @@ from scheduling.models import (
     WaitingPlace,
 )
 from scheduling.selectors.seats import given_back_until
-from scheduling.services import audit
+from scheduling.services import audit, invitations
 from scheduling.services.messages import tell
 from scheduling.services.safety import require_read
 from scheduling.wording import amount, place_of, when
@@ -105,7 +105,7 @@ def _busy(person: Person, span: PersonSpan, studio: Studio, way: dt.timedelta) -
 
 def taken_in(session: Session) -> list[Seat]:
     """The seats of a session that nobody else can have, kept ones with their places in the line."""
-    rows = Seat.objects.filter(session=session, status__in=TAKEN)
+    rows = session.seat_rows.filter(status__in=TAKEN)
     return list(rows.select_related("waiting_place", "person").order_by("number"))
 
 
@@ -205,7 +205,8 @@ def _tell_booked(seat: Seat, left: SafetyText | None) -> None:
             f"Please read the safety text of {seat.studio.name} before you come, and say so: "
             "it stands on your page My seats."
         )
-    tell(person=seat.person, subject=f"Reserved: {what}", body="\n".join(lines))
+    invited = invitations.of_seat(seat)
+    tell(person=seat.person, subject=f"Reserved: {what}", body="\n".join(lines), **invited)
 
 
 def _what(seat: Seat) -> str:

@@ -14,7 +14,7 @@ from django.utils import timezone
 from scheduling.errors import DeadlineOver, NotAllowed, Over, SeatsPromised
 from scheduling.models import Seat, SeatStatus, Session
 from scheduling.selectors.seats import given_back_until
-from scheduling.services import audit, line
+from scheduling.services import audit, invitations, line
 from scheduling.services.bench import (
     free_torches,
     hold_torch,
@@ -66,7 +66,7 @@ def seat_in_class(*, actor: Person, session: Session, person: Person, torch: Equ
     """The seat in a class that is kept for a person, else the next free one, not yet written; locked."""
     require_reserver(actor, person, session.studio)
     lock(sessions=[session.pk], people=[person.pk])
-    session = Session.objects.select_related("course", "studio", "booking").get(pk=session.pk)
+    session = Session.objects.select_related("course", "studio", "booking", "instructor").get(pk=session.pk)
     require_open(session)
     require_free(person, session.starts_at, session.ends_at, session.studio)
     require_earlier_courses(person, session)
@@ -75,7 +75,7 @@ def seat_in_class(*, actor: Person, session: Session, person: Person, torch: Equ
     if own is None:
         _require_not_promised(session, person, taken)
         return place_in(session, person, taken, torch)
-    own.session, own.studio = session, session.studio
+    own.studio = session.studio
     if torch is not None and torch != own.torch:
         own.torch = torch_in_class(session, {seat.torch_id for seat in taken}, torch)
     return own
@@ -146,17 +146,26 @@ def cancel_seat(*, actor: Person, seat: Seat) -> Seat:
         raise Over(what="The seat", why="is given back already")
     if seat.starts_at <= timezone.now():
         raise Over(what="The seat", why="has begun and can no longer be given back")
-    if seat.status == SeatStatus.BOOKED:
+    booked = seat.status == SeatStatus.BOOKED
+    if booked:
         _require_in_time(actor, seat)
-    give_up(actor, seat, did="give-back" if seat.status == SeatStatus.BOOKED else "let-go")
-    if actor != seat.person:
-        tell(
-            person=seat.person,
-            subject="Your seat was given back",
-            body=f"Your seat at {seat.studio.name}, {when(seat.starts_at, seat.studio)}, "
-            "was given back for you.",
-        )
+    give_up(actor, seat, did="give-back" if booked else "let-go")
+    if booked or actor != seat.person:
+        _tell_given_back(actor, seat)
     return seat
+
+
+def _tell_given_back(actor: Person, seat: Seat) -> None:
+    """Whoever lets go what was only kept for them knows it; what was booked stands in their calendar, too."""
+    if seat.session is not None:
+        seat.session.refresh_from_db(fields=["sequence", "changed_at"])
+    by_whom = "is given back" if actor == seat.person else "was given back for you"
+    tell(
+        person=seat.person,
+        subject="Your seat was given back",
+        body=f"Your seat at {seat.studio.name}, {when(seat.starts_at, seat.studio)}, {by_whom}.",
+        **invitations.of_seat(seat),
+    )
 
 
 def require_giver(actor: Person, seat: Seat) -> None:

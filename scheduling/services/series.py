@@ -11,7 +11,7 @@ from scheduling.engine.records import Placement
 from scheduling.errors import InvalidInput, NoStart, NoSuchWallTime, SeriesSpoilt
 from scheduling.models import Course, Series, Session
 from scheduling.selectors.offers import MOST_WEEKS
-from scheduling.services import audit
+from scheduling.services import audit, invitations
 from scheduling.services.booking import lock_for_class, require_may_book, write_class
 from scheduling.services.messages import tell
 from scheduling.services.transactions import one_write
@@ -86,6 +86,7 @@ def _tell(series: Series, written: Sequence[tuple[Session, Placement]]) -> None:
         person=series.instructor,
         subject=f"Booked: {series.course.name}, {len(written)} meetings",
         body=f"{series.course.name} at {series.studio.name}:{meetings}",
+        **invitations.of_series(series, series.instructor),
     )
     assisted: dict[Person, list[Session]] = defaultdict(list)
     for session, _ in written:
@@ -97,4 +98,5 @@ def _tell(series: Series, written: Sequence[tuple[Session, Placement]]) -> None:
             person=person,
             subject=f"You assist: {series.course.name}, {len(sessions)} meeting{'s' * (len(sessions) != 1)}",
             body=f"{series.course.name} at {series.studio.name}, taught by {series.instructor.name}:{theirs}",
+            **invitations.of_series(series, person),
         )

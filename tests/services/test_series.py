@@ -198,6 +198,9 @@ def test_all_meetings_to_come_are_called_off_in_one_and_each_who_comes_is_told_o
         town.student: "blowing at Hot shop is called off:\n"
         "Tue 11 Mar 2031, 18:00 CDT\nTue 18 Mar 2031, 18:00 CDT",
         town.other_student: "blowing at Hot shop, Tue 25 Mar 2031, 18:00 CDT, is called off.",
+        town.instructor: "blowing at Hot shop is called off:\n"
+        "Tue 11 Mar 2031, 18:00 CDT\nTue 18 Mar 2031, 18:00 CDT\nTue 25 Mar 2031, 18:00 CDT\n"
+        "Tue 1 Apr 2031, 18:00 CDT\nTue 8 Apr 2031, 18:00 CDT",
     }
     assert broken() == []
 
