@@ -19,7 +19,8 @@ def free_busy_bytes(file: CalendarFile, *, uid: str, from_at: dt.datetime, to_at
 
     It is stamped by the last change of the file, so that the same hours give the same bytes.
     """
-    changed_at = max([file.changed_at or from_at, *(event.changed_at for event in file.events)])
+    changes = [event.changed_at for event in file.events]
+    changed_at = file.changed_at or max(changes, default=from_at)
     taken = (
         Property("freebusy", ValueType.PERIOD, (span,), (("fbtype", "BUSY"),))
         for span in busy_spans(file, from_at, to_at)
