@@ -279,6 +279,13 @@ class UnfitArchive(SchedulingError):
     template = "{problem}"
 
 
+class TooManyCalendars(SchedulingError):
+    """A person has a few other calendars read, and no more."""
+
+    code = "too-many-calendars"
+    template = "{who} has {count} other calendars here already: take one away first."
+
+
 class UnreadableCalendar(SchedulingError):
     """Another calendar is read whole or not at all."""
 

@@ -11,6 +11,7 @@ ACTIONS: dict[str, frozenset[str]] = {
     "reserve": ALL,
     "reserve-for-others": frozenset({"instructor", "manager"}),
     "teach": frozenset({"instructor"}),
+    "keep-other-calendars": frozenset({"instructor"}),
     "book": frozenset({"instructor", "manager"}),
     "book-for-others": frozenset({"manager"}),
     "enter-outage": frozenset({"technician", "manager"}),

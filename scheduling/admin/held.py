@@ -21,6 +21,7 @@ from scheduling.models import (
     AuditEntry,
     Booking,
     BookingStatus,
+    BusySpan,
     Charge,
     Firing,
     Lease,
@@ -28,6 +29,7 @@ from scheduling.models import (
     Message,
     Occupancy,
     OccupancyPhase,
+    OtherCalendar,
     PersonSpan,
     Refill,
     RepeatedRequest,
@@ -206,6 +208,25 @@ class PersonSpanAdmin(Shown, admin.ModelAdmin):
     list_display = ["person", "studio", "session", "seat", "starts_at", "ends_at"]
     list_filter = ["studio"]
     list_select_related = ["person", "studio", "session__course", "seat__person"]
+    search_fields = ["person__name"]
+
+
+@admin.register(OtherCalendar)
+class OtherCalendarAdmin(Shown, admin.ModelAdmin):
+    """Calendars that people keep elsewhere; the link is a secret, and what stands in it is theirs alone."""
+
+    list_display = ["label", "person", "read_at", "next_try_at", "failures", "problem"]
+    list_select_related = ["person"]
+    search_fields = ["person__name"]
+    exclude = ["link", "content"]
+
+
+@admin.register(BusySpan)
+class BusySpanAdmin(Shown, admin.ModelAdmin):
+    """Hours that another calendar says are taken."""
+
+    list_display = ["person", "calendar", "starts_at", "ends_at"]
+    list_select_related = ["person", "calendar__person"]
     search_fields = ["person__name"]
 
 

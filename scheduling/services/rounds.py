@@ -14,7 +14,15 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from scheduling.models import Face
-from scheduling.services import accounts, day_sheets, decisions, line_going_on, reminders, repeats
+from scheduling.services import (
+    accounts,
+    day_sheets,
+    decisions,
+    line_going_on,
+    reading_calendars,
+    reminders,
+    repeats,
+)
 from scheduling.services.audit import acting
 from scheduling.services.leases import Turn, TurnLost, give_back, give_up, take
 from scheduling.services.messages import deliver_messages
@@ -76,6 +84,11 @@ def send_day_sheets(turn: Turn) -> int:
     return day_sheets.send_day_sheets(turn.keep)
 
 
+def read_other_calendars(turn: Turn) -> int:
+    """Calendars that people keep elsewhere: fetched, read, and laid out as far ahead as anybody plans."""
+    return reading_calendars.read_due(turn.keep)
+
+
 ROUNDS = (
     Round(name="kept-seats", does=lapse_and_offer, every=dt.timedelta(seconds=30)),
     Round(name="decisions", does=flag_classes, every=dt.timedelta(minutes=5)),
@@ -84,6 +97,8 @@ ROUNDS = (
     Round(name="outbox", does=deliver_outbox, every=dt.timedelta(minutes=1)),
     Round(name="repeated-requests", does=forget_answers, every=dt.timedelta(hours=1)),
     Round(name="sign-ups", does=forget_sign_ups, every=dt.timedelta(hours=1)),
+    # The last: it waits for servers that are not ours.
+    Round(name="other-calendars", does=read_other_calendars, every=dt.timedelta(seconds=30)),
 )
 
 

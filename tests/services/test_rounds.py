@@ -173,7 +173,7 @@ def test_the_rounds_deliver_what_waits_and_forget_answers_after_48_hours(town: T
     assert RepeatedRequest.objects.get().key == "young"
     assert make_rounds() == {}
     clock.shift(MINUTE)
-    assert make_rounds() == {"outbox": 0, "kept-seats": 0}
+    assert make_rounds() == {"outbox": 0, "kept-seats": 0, "other-calendars": 0}
 
 
 def test_many_answers_are_forgotten_some_at_a_time(

@@ -14,9 +14,11 @@ from rest_framework.authtoken.models import Token, TokenProxy
 
 from scheduling.models import (
     Actual,
+    BusySpan,
     FeedKey,
     Firing,
     Lease,
+    OtherCalendar,
     Outage,
     PickUp,
     RepeatedRequest,
@@ -37,6 +39,7 @@ SHOWN = {
     "actual",
     "auditentry",
     "booking",
+    "busyspan",
     "calibration",
     "firing",
     "lease",
@@ -46,6 +49,7 @@ SHOWN = {
     "message",
     "occupancy",
     "occupancyphase",
+    "othercalendar",
     "personspan",
     "pickup",
     "repeatedrequest",
@@ -95,6 +99,12 @@ def owner(town: Town) -> Client:
     oxygen = Supply.objects.get(name="oxygen")
     record_refill(actor=town.technician, supply=oxygen, at=local(0, 8))
     FeedKey.objects.create(person=town.student, label="phone")
+    elsewhere = OtherCalendar.objects.create(
+        person=town.instructor, label="home", link="https://calendars.example/secret-link"
+    )
+    BusySpan.objects.create(
+        calendar=elsewhere, person=town.instructor, starts_at=local(1, 9), ends_at=local(1, 10)
+    )
     RepeatedRequest.objects.create(person=town.student, key="k", digest="d", body={"link": "secret-link"})
     Calibration.objects.create(
         equipment=town.equipment["kiln"],
@@ -294,8 +304,10 @@ def test_secrets_are_shown_nowhere(owner: Client, town: Town) -> None:
         page(FeedKey, "change", feed_key.pk),
         page(FeedKey, "delete", feed_key.pk),
     ]
-    row = RepeatedRequest.objects.get()
+    row, elsewhere = RepeatedRequest.objects.get(), OtherCalendar.objects.get()
     pages += [
+        page(OtherCalendar, "change", elsewhere.pk),
+        page(OtherCalendar, "changelist"),
         page(RepeatedRequest, "change", row.pk),
         page(Person, "change", town.student.pk),
         page(Person, "delete", town.student.pk),
