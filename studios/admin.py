@@ -38,6 +38,7 @@ from studios.models import (
     ThermalRecord,
     Travel,
 )
+from studios.services import next_version
 
 admin.site.site_header = admin.site.site_title = "Lehrbook"
 admin.site.index_title = "Everything in the book"
@@ -107,10 +108,21 @@ class TermInline(admin.TabularInline):
     extra = 0
 
 
+class SafetyTextFormSet(forms.BaseInlineFormSet):
+    """New versions are counted on, in the order in which they are written."""
+
+    def save_new(self, form: Any, commit: bool = True) -> Any:  # noqa: FBT001, FBT002 - Django's signature
+        form.instance.version = next_version(self.instance)
+        return super().save_new(form, commit)
+
+
 class SafetyTextInline(admin.StackedInline):
     """A new version is a new row; what somebody has read stands as it was."""
 
     model = SafetyText
+    formset = SafetyTextFormSet
+    fields = ("version", "since", "body")
+    readonly_fields = ("version",)
     extra = 0
 
     def has_change_permission(self, *_request: Any) -> bool:

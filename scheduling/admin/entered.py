@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import admin, messages
+from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import QuerySet
 from django.forms import ModelForm
@@ -12,6 +13,7 @@ from rest_framework.authtoken.models import TokenProxy
 from scheduling.admin.access import actor_of
 from scheduling.admin.shown import ShownInline
 from scheduling.models import Course, CourseNeed, EarlierCourse, FeedKey, Outage
+from scheduling.selectors.earlier import circle_through
 from scheduling.services.calendars import withdraw_feed_key
 from scheduling.services.outages import lock_stations, refit_around
 from studios.errors import LehrbookError
@@ -32,10 +34,25 @@ class EarlierCourseInline(ShownInline):
     show_change_link = False
 
 
+class CourseForm(ModelForm):
+    """Nobody could ever begin a course that builds on itself, at once or in a circle."""
+
+    def clean_requires(self) -> QuerySet[Course]:
+        requires: QuerySet[Course] = self.cleaned_data["requires"]
+        way = [course.name for course in circle_through(self.instance, requires)]
+        if len(way) == 1:
+            raise ValidationError("A course does not build on itself.")
+        if way:
+            chain = ", which builds on ".join(way)
+            raise ValidationError(f"It would build on itself: on {chain}. Nobody could begin any of them.")
+        return requires
+
+
 @admin.register(Course)
 class CourseAdmin(admin.ModelAdmin):
     """A course with what it needs; sessions that are booked keep what they hold."""
 
+    form = CourseForm
     list_display = ["name", "minutes", "seats", "assistants", "glass", "thickness_mm", "recipe", "active"]
     list_filter = ["studios", "recipe", "active"]
     list_select_related = ["glass"]

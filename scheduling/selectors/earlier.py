@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
@@ -28,6 +28,18 @@ def missing_courses(*, person: Person, session: Session) -> Sequence[Course]:
     )
     vouched = EarlierCourse.objects.filter(person=person, course=OuterRef("pk"))
     return list(session.course.requires.filter(~Exists(sat), ~Exists(vouched)).order_by("name"))
+
+
+def circle_through(course: Course, requires: Iterable[Course]) -> Sequence[Course]:
+    """How a course would build on itself: from one that it requires, each on the next, back to it."""
+    ways, seen = [[each] for each in requires], set()
+    for way in ways:
+        if way[-1] == course:
+            return way
+        if way[-1].pk not in seen:
+            seen.add(way[-1].pk)
+            ways.extend([*way, further] for further in way[-1].requires.order_by("name"))
+    return ()
 
 
 def asked_for_at(studio: Studio) -> QuerySet[Course]:
