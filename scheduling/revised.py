@@ -22,21 +22,35 @@ class Revised(StrEnum):
     REFILLS = "refills"  # by supply
     CHARGES = "charges"  # by furnace
     CALENDAR = "calendar"  # what a person's own calendar shows, by person
+    NAMES = "names"  # what people are called: one count for all
+
+
+SUFFIXES = {Revised.CALENDAR: "_for_calendars", Revised.NAMES: "_for_names"}
 
 
 @dataclass(frozen=True, kw_only=True)
 class Counted:
-    """A table whose rows raise counts; `keys` is SQL that selects them, {row} in it the row that changes."""
+    """A table whose rows raise counts; `keys` is SQL that selects them, {row} in it the row that changes.
+
+    Where `columns` are named, only a change in one of these counts, and no row that comes or goes.
+    """
 
     table: str
     what: Revised
     keys: str
+    columns: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
-        """What its trigger is called; a table that is read for a calendar, too, has a second one."""
-        calendar = "_for_calendars" if self.what is Revised.CALENDAR else ""
-        return f"lehrbook_revised_by_{self.table}{calendar}"
+        """What its trigger is called; a table that is read for a calendar, too, has more than one."""
+        return f"lehrbook_revised_by_{self.table}{SUFFIXES.get(self.what, '')}"
+
+    @property
+    def events(self) -> dict[str, str]:
+        """What raises the counts, each as a trigger says it."""
+        if self.columns:
+            return {"UPDATE": f"UPDATE OF {', '.join(self.columns)}"}
+        return {event: event for event in ROWS}
 
     def raised_by(self, row: str) -> str:
         """The statement that raises the counts for a row, always in the same order."""
@@ -108,7 +122,20 @@ COUNTED = (
     ),
     Counted(table="scheduling_refill", what=Revised.REFILLS, keys=_one("{row}.supply_id")),
     Counted(table="scheduling_charge", what=Revised.CHARGES, keys=_one("{row}.furnace_id")),
-    Counted(table="studios_person", what=Revised.CALENDAR, keys=_one("{row}.id")),
+    # Bench time that was kept for somebody and is booked now holds the same torch as before.
+    Counted(
+        table="scheduling_seat",
+        what=Revised.EQUIPMENT,
+        keys="SELECT {row}.torch_id AS key WHERE {row}.session_id IS NULL",
+    ),
+    Counted(table="studios_person", what=Revised.NAMES, keys=_one("0"), columns=("name",)),
+    # A sign-in is written there, too, and is in no calendar.
+    Counted(
+        table="studios_person",
+        what=Revised.CALENDAR,
+        keys=_one("{row}.id"),
+        columns=("name", "is_active", "is_superuser"),
+    ),
     Counted(table="studios_membership", what=Revised.CALENDAR, keys=_one("{row}.person_id")),
     Counted(table="scheduling_session", what=Revised.CALENDAR, keys=AT_SESSION),
     Counted(table="scheduling_session_assistants", what=Revised.CALENDAR, keys=_one("{row}.person_id")),
@@ -128,7 +155,7 @@ def names() -> Iterator[str]:
     """The triggers that there must be."""
     for counted in COUNTED:
         if connection.vendor == "sqlite":
-            yield from (f"{counted.name}_on_{event.lower()}" for event in ROWS)
+            yield from (f"{counted.name}_on_{event.lower()}" for event in counted.events)
         else:
             yield counted.name
 
@@ -146,11 +173,11 @@ def removals() -> list[str]:
 
 
 def _sqlite(counted: Counted) -> Iterator[str]:
-    for event, rows in ROWS.items():
+    for event, said in counted.events.items():
         name = f"{counted.name}_on_{event.lower()}"
-        raised = " ".join(counted.raised_by(row) for row in rows)
+        raised = " ".join(counted.raised_by(row) for row in ROWS[event])
         yield f"DROP TRIGGER IF EXISTS {name}"
-        yield f"CREATE TRIGGER {name} AFTER {event} ON {counted.table} FOR EACH ROW BEGIN {raised} END"
+        yield f"CREATE TRIGGER {name} AFTER {said} ON {counted.table} FOR EACH ROW BEGIN {raised} END"
 
 
 def _postgresql(counted: Counted) -> Iterator[str]:
@@ -162,6 +189,6 @@ def _postgresql(counted: Counted) -> Iterator[str]:
     )
     yield f"DROP TRIGGER IF EXISTS {counted.name} ON {counted.table}"
     yield (
-        f"CREATE TRIGGER {counted.name} AFTER INSERT OR UPDATE OR DELETE ON {counted.table} "
+        f"CREATE TRIGGER {counted.name} AFTER {' OR '.join(counted.events.values())} ON {counted.table} "
         f"FOR EACH ROW EXECUTE FUNCTION {counted.name}()"
     )

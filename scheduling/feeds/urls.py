@@ -1,10 +1,11 @@
-"""Addresses of calendar files: by secret link, and one week of the person signed in."""
+"""Addresses of calendar files: by secret link, and a week, a month or a term of the person signed in."""
 
 from __future__ import annotations
 
 from django.urls import path, register_converter
 
 from scheduling.feeds import views
+from scheduling.models import FeedForm
 
 
 class YearDigits:
@@ -20,7 +21,7 @@ class YearDigits:
 
 
 class WeekDigits(YearDigits):
-    """A week of two digits, as in W09."""
+    """A week, or a month, of two digits, as in W09."""
 
     regex = "[0-9]{2}"
 
@@ -28,10 +29,26 @@ class WeekDigits(YearDigits):
         return f"{value:02d}"
 
 
+class Form:
+    """How a calendar is written."""
+
+    regex = "|".join(FeedForm.values)
+
+    def to_python(self, value: str) -> FeedForm:
+        return FeedForm(value)
+
+    def to_url(self, value: str) -> str:
+        return value
+
+
 register_converter(YearDigits, "iso-year")
 register_converter(WeekDigits, "iso-week")
+register_converter(Form, "feed-form")
 
 urlpatterns = [
     path("week/<iso-year:year>-W<iso-week:week>.ics", views.week_file, name="week-file"),
-    path("<slug:key>.ics", views.feed, name="feed"),
+    path("month/<iso-year:year>-<iso-week:month>.ics", views.month_file, name="month-file"),
+    path("term/<slug:studio>/<int:number>.ics", views.term_file, name="term-file"),
+    path("<slug:key>.ics", views.feed, {"form": FeedForm.ICALENDAR}, name="feed"),
+    path("<slug:key>.<feed-form:form>", views.feed, name="feed-form"),
 ]

@@ -1,24 +1,39 @@
-"""Calendar files over HTTP: a rolling window by secret link, one ISO week for the person signed in."""
+"""Calendar files over HTTP: a rolling window by secret link, and days of the person signed in to keep.
+
+    a key --one query--> no link: 404
+                     --> its copy stands: 304, or the bytes as they were written last
+                     --> anything was written since, or it is another day: written anew, and kept
+
+Nobody is signed in who follows a link, so neither a session nor a person is looked for.
+"""
 
 from __future__ import annotations
 
+import gzip
 import hashlib
+from collections.abc import Callable
 
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseNotFound
-from django.urls import reverse
+from django.core.exceptions import BadRequest
+from django.http import Http404, HttpRequest, HttpResponseBase, HttpResponseNotFound
+from django.shortcuts import get_object_or_404
 from django.utils import timezone
-from django.utils.cache import get_conditional_response
-from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
 from scheduling.errors import InvalidInput
-from scheduling.ical.event import CalendarEvent
-from scheduling.ical.writer import CalendarFile, calendar_bytes
-from scheduling.models import FeedKey
-from scheduling.selectors.calendar import rolling_calendar, week_calendar
+from scheduling.feeds.answers import Tagged, not_modified, whole
+from scheduling.feeds.written import plain, written
+from scheduling.ical.event import CalendarFile
+from scheduling.models import FeedCopy, FeedForm, FeedKey
+from scheduling.selectors.calendar import month_calendar, term_calendar, week_calendar
+from scheduling.selectors.feed_copies import Copy, Found, find_copy, whole_copy
+from scheduling.selectors.feed_links import rolling_calendar
 from scheduling.services.calendars import note_feed_use
-from studios.models import Person
+from scheduling.services.feed_copies import forget_copies, keep_copy
+from studios.models import Person, Term
+from studios.selectors import studios_of
+
+LONGEST_BASE = 300  # as scheduling.models.calendars keeps it
 
 
 class SignedIn(HttpRequest):
@@ -28,46 +43,97 @@ class SignedIn(HttpRequest):
 
 
 @require_safe
-def feed(request: HttpRequest, key: str) -> HttpResponseBase:
-    """A person's calendar over the rolling window. A link that is wrong or withdrawn is not found."""
-    open_keys = FeedKey.objects.filter(revoked_at__isnull=True, person__is_active=True)
-    feed_key = open_keys.select_related("person").filter(key=key).first()
-    if feed_key is None:
-        # Calendar programs ask again and again: a page made for people would be wasted on them.
-        return HttpResponseNotFound("There is no such calendar.\n", content_type="text/plain")
-    now = timezone.now()
-    note_feed_use(feed_key=feed_key, day=now.date())
-    file = rolling_calendar(person=feed_key.person, now=now)
-    return _answer(request, file, filename="lehrbook.ics", keep=False)
+def feed(request: HttpRequest, key: str, form: FeedForm) -> HttpResponseBase:
+    """The calendar of a link over the rolling window. A link that is wrong or withdrawn is not found."""
+    now, base = timezone.now(), _base(request)
+    found = find_copy(key=key, form=form, base=base, now=now)
+    if found is None:
+        return _no_such_calendar()
+    note_feed_use(link_id=found.link_id, last_used_on=found.last_used_on, day=now.date())
+    if found.copy is None:
+        copy = _written_anew(found, form, base)
+    elif (unchanged := not_modified(request, _tagged(found.copy, form))) is not None:
+        return unchanged
+    else:
+        # Read whole, with its tag: another process may have written it anew since.
+        copy = whole_copy(found.copy.id)
+    if copy is None:
+        return _no_such_calendar()
+    return whole(request, _tagged(copy, form), bytes(copy.content))
+
+
+def _base(request: HttpRequest) -> str:
+    """Where the pages are to which events refer."""
+    base = f"{request.scheme}://{request.get_host()}"
+    if len(base) > LONGEST_BASE:
+        raise BadRequest("No host has such a name.")
+    return base
+
+
+def _no_such_calendar() -> HttpResponseBase:
+    """Calendar programs ask again and again: a page made for people would be wasted on them."""
+    return HttpResponseNotFound("There is no such calendar.\n", content_type="text/plain")
+
+
+def _tagged(copy: Copy | FeedCopy, form: FeedForm) -> Tagged:
+    return Tagged(digest=copy.digest, changed_at=copy.changed_at, form=form, filename=f"lehrbook.{form}")
+
+
+def _written_anew(found: Found, form: FeedForm, base: str) -> FeedCopy | None:
+    """None where the owner may no longer see what the link is about."""
+    links = FeedKey.objects.select_related("person", "studio", "equipment__studio")
+    link, now = links.get(pk=found.link_id), timezone.now()
+    rolling = rolling_calendar(link, now)
+    if rolling is None:
+        forget_copies(link)
+        return None
+    return keep_copy(
+        link=link,
+        form=form,
+        base=base,
+        count=found.count,
+        good_until=rolling.good_until,
+        content=written(rolling, link, form, base),
+        now=now,
+    )
 
 
 @require_safe
 @login_required
 def week_file(request: SignedIn, year: int, week: int) -> HttpResponseBase:
     """One ISO week of the person signed in, as a file to keep."""
+    return _file(
+        request, f"{year}-W{week:02d}", lambda: week_calendar(person=request.user, year=year, week=week)
+    )
+
+
+@require_safe
+@login_required
+def month_file(request: SignedIn, year: int, month: int) -> HttpResponseBase:
+    """One month of the person signed in, as a file to keep."""
+    name = f"{year}-{month:02d}"
+    return _file(request, name, lambda: month_calendar(person=request.user, year=year, month=month))
+
+
+@require_safe
+@login_required
+def term_file(request: SignedIn, studio: str, number: int) -> HttpResponseBase:
+    """What the person signed in has in a term of a studio of theirs, as a file to keep."""
+    terms = Term.objects.filter(studio__in=studios_of(request.user), studio__slug=studio)
+    term = get_object_or_404(terms.select_related("studio"), pk=number)
+    name = f"{studio}-{term.first_day}"
+    return _file(request, name, lambda: term_calendar(person=request.user, term=term))
+
+
+def _file(request: SignedIn, name: str, calendar: Callable[[], CalendarFile]) -> HttpResponseBase:
     try:
-        file = week_calendar(person=request.user, year=year, week=week)
+        content = plain(calendar(), _base(request))
     except InvalidInput as error:
         raise Http404(str(error)) from error
-    return _answer(request, file, filename=f"lehrbook-{year}-W{week:02d}.ics", keep=True)
-
-
-def _answer(request: HttpRequest, file: CalendarFile, *, filename: str, keep: bool) -> HttpResponseBase:
-    """The bytes, their strong ETag, and 304 to whoever holds them already."""
-    content = calendar_bytes(file, link=lambda event: _address(request, event))
-    response = HttpResponse(
-        b"" if request.method == "HEAD" else content,
-        content_type="text/calendar; charset=utf-8",
-        headers={
-            "Content-Length": str(len(content)),
-            "Content-Disposition": content_disposition_header(keep, filename) or "inline",
-            "Cache-Control": "private, no-cache",
-            "ETag": f'"{hashlib.sha256(content).hexdigest()[:32]}"',
-        },
+    tagged = Tagged(
+        digest=hashlib.sha256(content).hexdigest(),
+        form=FeedForm.ICALENDAR,
+        filename=f"lehrbook-{name}.ics",
+        keep=True,
     )
-    return get_conditional_response(request, etag=response["ETag"], response=response) or response
-
-
-def _address(request: HttpRequest, event: CalendarEvent) -> str:
-    name, *args = event.page
-    return request.build_absolute_uri(reverse(name, args=args))
+    return whole(request, tagged, gzip.compress(content, mtime=0))

@@ -1,22 +1,31 @@
-"""A person's calendar: classes, seats, the firings that follow, unloading and pick-up."""
+"""A person's calendar: what touches a window, and one week, month or term of it as a file to keep."""
 
 from __future__ import annotations
 
+import calendar
 import datetime as dt
 from collections.abc import Iterable
+from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from scheduling.engine import clock
 from scheduling.errors import InvalidInput
-from scheduling.ical.event import CalendarEvent
-from scheduling.ical.writer import CalendarFile
+from scheduling.ical.event import CalendarEvent, CalendarFile
 from scheduling.selectors.calendar_events import ALARM_MIN
 from scheduling.selectors.own_events import own_events
 from scheduling.snapshot import FIRST_YEAR, LAST_YEAR
-from studios.models import Person, Studio
+from studios.models import Person, Studio, Term
 
 # A subscription shows the last four weeks and the half year to come.
 PAST_DAYS, COMING_DAYS = 28, 182
+
+
+@dataclass(frozen=True, kw_only=True)
+class Window:
+    """Whole days by some clocks, as instants: half-open."""
+
+    from_at: dt.datetime
+    to_at: dt.datetime
 
 
 def events_of(
@@ -33,37 +42,59 @@ def events_of(
     its meetings, also those outside the window.
     """
     found = own_events(person, from_at, to_at, whole_series=whole_series, alarm_min=alarm_min)
-    return in_order(event for event in found if is_of_series(event) or event.meets(from_at, to_at))
+    return within(found, from_at, to_at)
 
 
-def in_order(events: Iterable[CalendarEvent]) -> list[CalendarEvent]:
-    """Always the same for the same events."""
-    return sorted(events, key=lambda event: (event.starts_at, event.kind, event.uid))
+def within(events: Iterable[CalendarEvent], from_at: dt.datetime, to_at: dt.datetime) -> list[CalendarEvent]:
+    """What meets the window, and what belongs to a weekly class that does; always in the same order."""
+    met = (event for event in events if _is_of_series(event) or event.meets(from_at, to_at))
+    return sorted(met, key=lambda event: (event.starts_at, event.kind, event.uid))
 
 
-def is_of_series(event: CalendarEvent) -> bool:
+def _is_of_series(event: CalendarEvent) -> bool:
     return event.weekly is not None or event.stands_for is not None
 
 
-def rolling_calendar(*, person: Person, now: dt.datetime) -> CalendarFile:
-    """What a subscription shows; its window moves on at the person's midnight, not between."""
-    today = now.astimezone(home_zone(person)).date()
-    first, last = today - dt.timedelta(days=PAST_DAYS), today + dt.timedelta(days=COMING_DAYS)
-    return CalendarFile(
-        name=f"Lehrbook: {person.name}",
-        description="Classes, seats, firings, unloading and pick-up.",
-        events=_events_of_days(person, first, last, whole_series=True),
-    )
+def rolling_window(zone: ZoneInfo, now: dt.datetime) -> Window:
+    """What a subscription shows; it moves on at midnight by these clocks, not between."""
+    today = now.astimezone(zone).date()
+    return window_of(today - dt.timedelta(days=PAST_DAYS), today + dt.timedelta(days=COMING_DAYS), zone)
+
+
+def next_midnight(zone: ZoneInfo, now: dt.datetime) -> dt.datetime:
+    """When the next day begins by some clocks; where they jump over midnight, right after the jump."""
+    tomorrow = now.astimezone(zone).date() + dt.timedelta(days=1)
+    return clock.moment(clock.edge_minutes(tomorrow, clock.MIDNIGHT, zone))
+
+
+def window_of(first_day: dt.date, last_day: dt.date, zone: ZoneInfo) -> Window:
+    """Days from the first to the last, both whole."""
+    start, _ = clock.whole_day(first_day, zone)
+    _, end = clock.whole_day(last_day, zone)
+    return Window(from_at=clock.moment(start), to_at=clock.moment(end))
 
 
 def week_calendar(*, person: Person, year: int, week: int) -> CalendarFile:
     """One ISO week, Monday to Sunday by the person's clocks, to keep. A week that is none is refused."""
     monday = _monday(year, week)
-    return CalendarFile(
-        name=f"Lehrbook: {person.name}, {year}-W{week:02d}",
-        description=f"The week from Monday {monday}.",
-        events=_events_of_days(person, monday, monday + dt.timedelta(days=6)),
-    )
+    name, said = f"{year}-W{week:02d}", f"The week from Monday {monday}."
+    return _file(person, name, said, monday, monday + dt.timedelta(days=6), home_zone(person))
+
+
+def month_calendar(*, person: Person, year: int, month: int) -> CalendarFile:
+    """One month by the person's clocks, to keep. A month that is none is refused."""
+    _require_in_book("month", year)
+    if not 1 <= month <= 12:
+        raise InvalidInput(field="month", problem=f"There is no month {month}; write 2027-02.")
+    first = dt.date(year, month, 1)
+    last = first.replace(day=calendar.monthrange(year, month)[1])
+    return _file(person, f"{first:%Y-%m}", f"{first:%B %Y}.", first, last, home_zone(person))
+
+
+def term_calendar(*, person: Person, term: Term) -> CalendarFile:
+    """A person's own events in a term of a studio, by the clocks there, to keep."""
+    said = f"{term.name} at {term.studio.name}, {term.first_day} to {term.last_day}."
+    return _file(person, term.name, said, term.first_day, term.last_day, term.studio.zone)
 
 
 def home_zone(person: Person) -> ZoneInfo:
@@ -72,22 +103,24 @@ def home_zone(person: Person) -> ZoneInfo:
     return studio.zone if studio else ZoneInfo("UTC")
 
 
-def _events_of_days(
-    person: Person, first_day: dt.date, last_day: dt.date, *, whole_series: bool = False
-) -> list[CalendarEvent]:
-    zone, day_after = home_zone(person), last_day + dt.timedelta(days=1)
-    start = clock.edge_minutes(first_day, clock.MIDNIGHT, zone)
-    end = clock.edge_minutes(day_after, clock.MIDNIGHT, zone)
-    return events_of(
-        person=person, from_at=clock.moment(start), to_at=clock.moment(end), whole_series=whole_series
-    )
+def _file(
+    person: Person, name: str, said: str, first_day: dt.date, last_day: dt.date, zone: ZoneInfo
+) -> CalendarFile:
+    """Each meeting of a weekly class by itself: what is kept is of these days alone."""
+    window = window_of(first_day, last_day, zone)
+    events = events_of(person=person, from_at=window.from_at, to_at=window.to_at)
+    return CalendarFile(name=f"Lehrbook: {person.name}, {name}", description=said, events=events)
+
+
+def _require_in_book(field: str, year: int) -> None:
+    if not FIRST_YEAR <= year <= LAST_YEAR:
+        raise InvalidInput(
+            field=field, problem=f"The book goes from {FIRST_YEAR} to {LAST_YEAR}; choose a {field} in it."
+        )
 
 
 def _monday(year: int, week: int) -> dt.date:
-    if not FIRST_YEAR <= year <= LAST_YEAR:
-        raise InvalidInput(
-            field="week", problem=f"The book goes from {FIRST_YEAR} to {LAST_YEAR}; choose a week in it."
-        )
+    _require_in_book("week", year)
     try:
         return dt.date.fromisocalendar(year, week, 1)
     except ValueError as error:

@@ -55,13 +55,13 @@ def _begun(studio: Studio, span: Span) -> list[Duty]:
     for held in held_between(studio_ids=[studio.pk], span=span, viewer=viewer):
         one = equipment[held.equipment_id]
         for phase in held.phases:
-            does = _does(one, phase.kind)
+            does = does_at(one, phase.kind)
             if does and span[0] <= phase.span[0] < span[1]:
-                duties.append(Duty(at=moment(phase.span[0]), does=does, what=one.name, why=_why(held)))
+                duties.append(Duty(at=moment(phase.span[0]), does=does, what=one.name, why=why(held)))
     return duties
 
 
-def _does(equipment: Equipment, phase: Phase) -> str | None:
+def does_at(equipment: Equipment, phase: Phase) -> str | None:
     """Gas is lit, a kiln is switched on, and either is attended to when it begins."""
     if phase == Phase.HEAT_UP:
         return "light" if equipment.gas_fired else "switch on"
@@ -70,7 +70,8 @@ def _does(equipment: Equipment, phase: Phase) -> str | None:
     return BEGUN.get(phase)
 
 
-def _why(held: HeldSpan) -> str:
+def why(held: HeldSpan) -> str:
+    """What something is done for, and for whom."""
     holder = held.holder
     return f"{holder.title}, {holder.who}" if holder.who else holder.title
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Q
+
 from scheduling.engine.clock import floor_minutes, moment
 from scheduling.engine.records import PhaseSpan
 from scheduling.engine.spans import Span
-from scheduling.models import Load, Occupancy, OccupancyPhase, Session
+from scheduling.models import Load, Occupancy, OccupancyPhase, SeatStatus, Session
 from scheduling.selectors.seats import void
 from studios.models import Membership, Person
 from studios.permissions import ACTIONS
@@ -29,6 +32,10 @@ class Viewer:
     def sees_names_at(self, studio_id: int) -> bool:
         """Names of students are for those who teach or look after the equipment there."""
         return self.everywhere or studio_id in self.staff_at
+
+    def sees_owner(self, owner_id: int, studio_id: int, *, of_class: bool) -> bool:
+        """Whose pieces are in a firing: whoever teaches a class is known to all, and one's own to oneself."""
+        return of_class or owner_id == self.person_id or self.sees_names_at(studio_id)
 
 
 def viewer_of(person: Person) -> Viewer:
@@ -59,8 +66,16 @@ class HeldSpan:
     exclusive: Span
     phases: tuple[PhaseSpan, ...]
     holder: Holder
+    changed_at: dt.datetime
 
 
+# When what holds it last changed; how long it holds it leans on others, too.
+_CHANGED = (
+    "firing__changed_at",
+    "charge__changed_at",
+    "booking__session__changed_at",
+    "booking__seat__changed_at",
+)
 _COLUMNS = (
     "id",
     "equipment_id",
@@ -84,6 +99,7 @@ _COLUMNS = (
     "booking__seat__uid",
     "booking__seat__person_id",
     "booking__seat__person__name",
+    *_CHANGED,
 )
 
 
@@ -96,6 +112,13 @@ def held_between(*, studio_ids: Collection[int], span: Span, viewer: Viewer) -> 
         ).exclude(void("booking__seat__")),
         viewer,
     )
+
+
+def promised_between(*, equipment: Q, span: Span, viewer: Viewer) -> list[HeldSpan]:
+    """As `held_between`, at some equipment, without seats that are only kept: they are in no calendar."""
+    start, end = span
+    held = Occupancy.objects.filter(equipment, starts_at__lt=moment(end), ends_at__gt=moment(start))
+    return _read(held.exclude(booking__seat__status=SeatStatus.KEPT), viewer)
 
 
 def held_by_session(*, session_id: int, viewer: Viewer) -> list[HeldSpan]:
@@ -118,6 +141,7 @@ def _read(occupancies: Any, viewer: Viewer) -> list[HeldSpan]:
             exclusive=(floor_minutes(row.exclusive_from), floor_minutes(row.exclusive_to)),
             phases=phases.get(row.id, ()),
             holder=_holder(row, loads, viewer, assisted),
+            changed_at=next(filter(None, (getattr(row, name) for name in _CHANGED))),
         )
         for row in rows
     ]
@@ -162,9 +186,8 @@ def _assisted(viewer: Viewer) -> frozenset[int]:
 
 
 def _holder(row: Any, loads: Mapping[int, list[Any]], viewer: Viewer, assisted: frozenset[int]) -> Holder:
-    names = viewer.sees_names_at(row.equipment__studio_id)
     if row.firing_id:
-        return _firing_holder(row, loads.get(row.firing_id, []), viewer, names=names)
+        return _firing_holder(row, loads.get(row.firing_id, []), viewer)
     if row.charge__uid:
         return Holder(
             face="charge",
@@ -183,16 +206,19 @@ def _holder(row: Any, loads: Mapping[int, list[Any]], viewer: Viewer, assisted: 
             or row.booking__session__id in assisted,
         )
     mine = row.booking__seat__person_id == viewer.person_id
-    who = row.booking__seat__person__name if names or mine else ""
+    shown = mine or viewer.sees_names_at(row.equipment__studio_id)
+    who = row.booking__seat__person__name if shown else ""
     return Holder(face="bench", uid=row.booking__seat__uid, title="Bench time", who=who, mine=mine)
 
 
-def _firing_holder(row: Any, loads: list[Any], viewer: Viewer, *, names: bool) -> Holder:
+def _firing_holder(row: Any, loads: list[Any], viewer: Viewer) -> Holder:
     courses = dict.fromkeys(load.session__course__name for load in loads if load.session__course__name)
     owners = dict.fromkeys(
         load.owner__name
         for load in loads
-        if names or load.session__course__name or load.owner_id == viewer.person_id
+        if viewer.sees_owner(
+            load.owner_id, row.equipment__studio_id, of_class=bool(load.session__course__name)
+        )
     )
     return Holder(
         face="firing",

@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from scheduling.models import Booking, Course, Firing, Load, Occupancy, PersonSpan, Seat, Session
+from scheduling.ical.event import CalendarEvent
+from scheduling.models import Booking, Course, FeedKey, Firing, Load, Occupancy, PersonSpan, Seat, Session
+from scheduling.selectors.feed_links import rolling_calendar
 from studios.models import Equipment, EquipmentKind, GlassType, Membership, Person, Role, Studio
 
 MINUTE, HOUR = dt.timedelta(minutes=1), dt.timedelta(hours=1)
@@ -156,3 +158,10 @@ def bench_seat(torch: Equipment, of: Person, starts_at: dt.datetime, **facts: An
         ends_at=starts_at + 2 * HOUR,
         **facts,
     )
+
+
+def subscribed(owner: Person, now: dt.datetime, **facts: Any) -> list[CalendarEvent]:
+    """What a link of somebody shows at a time."""
+    rolling = rolling_calendar(FeedKey(person=owner, **facts), now)
+    assert rolling is not None
+    return list(rolling.file.events)

@@ -12,7 +12,7 @@ from pytest_django import DjangoAssertNumQueries
 from scheduling.errors import InvalidInput
 from scheduling.ical.event import CalendarEvent, EventKind
 from scheduling.models import BookingStatus, Session
-from scheduling.selectors.calendar import events_of, home_zone, rolling_calendar, week_calendar
+from scheduling.selectors.calendar import events_of, home_zone, week_calendar
 from studios.models import EquipmentKind, Person, Role, Studio
 from tests.faces.feeds import rows
 from tests.faces.feeds.conftest import EVENING, Night
@@ -244,7 +244,7 @@ def test_a_subscription_moves_on_at_midnight_and_not_between(night: Night) -> No
     midnight = dt.datetime(2027, 4, 11, 0, 0, tzinfo=home_zone(night.instructor))
 
     def kinds_at(now: dt.datetime) -> list[EventKind]:
-        return [event.kind for event in rolling_calendar(person=night.instructor, now=now).events]
+        return [event.kind for event in rows.subscribed(night.instructor, now)]
 
     kept = [EventKind.CLASS, EventKind.FIRING, EventKind.DUTY]
     assert kinds_at(midnight - DAY) == kinds_at(midnight - rows.MINUTE) == kept

@@ -14,13 +14,14 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from scheduling.feeds import views
-from scheduling.models import FeedKey, Session
+from scheduling.models import FeedForm, FeedKey, Session
 from scheduling.services.calendars import new_feed_key, withdraw_feed_key
 from tests.faces.feeds import rows
 from tests.faces.feeds.conftest import EVENING, Night
 from tests.faces.feeds.readers import READERS
 
 NOON = EVENING - dt.timedelta(hours=6)
+FORM = FeedForm.ICALENDAR
 
 
 @pytest.fixture
@@ -65,7 +66,7 @@ def test_every_event_leads_to_its_page(client: Client, address: str, night: Nigh
     links = re.findall(r"\r\nURL:http://testserver(\S+)", unfolded)
 
     session, firing = reverse("session", args=[night.session.uid]), reverse("firing", args=[night.firing.uid])
-    assert links == [session, firing, firing]
+    assert links == [reverse("week"), session, firing, firing]
 
 
 @time_machine.travel(NOON, tick=False)
@@ -75,13 +76,16 @@ def test_no_address_or_name_of_another_person_leaves_by_a_link(client: Client, a
     assert b"Juni" not in content
 
 
-@pytest.mark.parametrize("key", ["nothing", "x" * 43, "y" * 500])
-def test_a_wrong_key_is_not_found_at_the_cost_of_one_query(client: Client, db: None, key: str) -> None:
-    with CaptureQueriesContext(
-        connection,
-    ) as queries:
-        assert client.get(f"/calendars/{key}.ics").status_code == 404
-    assert len(queries) == 1
+@pytest.mark.parametrize(
+    ("key", "queries"), [("nothing", 0), ("y" * 500, 0), ("x" * 42 + "é", 0), ("x" * 43, 1)]
+)
+@pytest.mark.parametrize("form", FeedForm.values)
+def test_a_wrong_key_costs_one_query_and_what_cannot_be_one_none(
+    client: Client, db: None, key: str, queries: int, form: str
+) -> None:
+    with CaptureQueriesContext(connection) as asked:
+        assert client.get(f"/calendars/{key}.{form}").status_code == 404
+    assert len(asked) == queries
 
 
 def test_a_withdrawn_key_is_not_found(client: Client, night: Night, key: FeedKey, address: str) -> None:
@@ -113,7 +117,7 @@ def test_asking_for_the_head_gives_the_same_head(client: Client, address: str) -
 
 def test_the_answer_to_a_head_request_carries_no_body_on_any_server(rf: RequestFactory, key: FeedKey) -> None:
     """Django leaves it to the server to drop the body, and not every server does."""
-    head, whole = (views.feed(ask("/"), key=key.key) for ask in (rf.head, rf.get))
+    head, whole = (views.feed(ask("/"), key=key.key, form=FORM) for ask in (rf.head, rf.get))
     assert isinstance(head, HttpResponse)
     assert isinstance(whole, HttpResponse)
     assert (head.content, head["Content-Length"]) == (b"", str(len(whole.content)))
@@ -147,7 +151,7 @@ def test_the_day_of_last_use_is_written_once_a_day(client: Client, key: FeedKey,
     def writes_at(now: dt.datetime) -> int:
         with time_machine.travel(now, tick=False), CaptureQueriesContext(connection) as queries:
             client.get(address)
-        return sum(query["sql"].startswith("UPDATE") for query in queries)
+        return sum(query["sql"].startswith('UPDATE "scheduling_feedkey"') for query in queries)
 
     assert [writes_at(NOON), writes_at(NOON), writes_at(NOON + dt.timedelta(days=1))] == [1, 0, 1]
     key.refresh_from_db()

@@ -53,8 +53,8 @@ def test_nobody_withdraws_the_link_of_another() -> None:
 
 def test_two_readers_at_the_same_moment_write_the_day_once() -> None:
     key = new_feed_key(actor=rows.person("Vera"), label="phone")
-    seen_by_another = FeedKey.objects.get(pk=key.pk)
     day = dt.date(2027, 3, 13)
 
-    assert note_feed_use(feed_key=key, day=day)
-    assert not note_feed_use(feed_key=seen_by_another, day=day)
+    assert note_feed_use(link_id=key.pk, last_used_on=None, day=day)
+    assert not note_feed_use(link_id=key.pk, last_used_on=None, day=day)
+    assert not note_feed_use(link_id=key.pk, last_used_on=day, day=day)

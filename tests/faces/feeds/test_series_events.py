@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from scheduling.ical.event import CalendarEvent
 from scheduling.models import BookingStatus, Series, Session
-from scheduling.selectors.calendar import events_of, rolling_calendar, week_calendar
+from scheduling.selectors.calendar import events_of, week_calendar
 from scheduling.selectors.calendar_events import series_events
 from studios.models import Person, Role
 from tests.faces.feeds import rows
@@ -169,7 +169,7 @@ def test_a_meeting_that_fits_into_no_week_stands_alone(weekly: Series) -> None:
 
 def test_a_subscription_shows_a_series_whole_and_a_file_each_meeting(weekly: Series, night: Night) -> None:
     """Five weeks after the first meeting only the last two are within the window."""
-    subscribed = rolling_calendar(person=night.instructor, now=at(5) + 25 * DAY).events
+    subscribed = rows.subscribed(night.instructor, at(5) + 25 * DAY)
     kept = week_calendar(person=night.instructor, year=2027, week=11).events
 
     series = [event for event in subscribed if event.kind == "class"]
