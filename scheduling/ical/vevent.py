@@ -33,15 +33,14 @@ def vevent(event: CalendarEvent, address: str = "", parties: tuple[Property, ...
 
 def zones(event: CalendarEvent) -> set[str]:
     """The zones by whose clocks its times are written."""
-    zone = _zone_of_ends(event)
-    return {zone, event.series_zone or event.zone} if event.stands_for else {zone}
+    return {_zone_of_ends(event)} | ({_zone_of_series(event)} if event.stands_for else set())
 
 
 def _identity(event: CalendarEvent) -> Iterator[Property]:
     """SEQUENCE, DTSTAMP and LAST-MODIFIED tell of its last change and of nothing else."""
     yield text("uid", event.uid)
     if event.stands_for:
-        yield by_the_clocks("recurrence-id", event.stands_for, event.series_zone or event.zone)
+        yield by_the_clocks("recurrence-id", event.stands_for, _zone_of_series(event))
     yield Property("sequence", ValueType.INTEGER, (event.sequence,))
     yield in_utc("dtstamp", event.changed_at)
     yield in_utc("last-modified", event.changed_at)
@@ -65,8 +64,16 @@ def _times(event: CalendarEvent) -> Iterator[Property]:
 
 def _zone_of_ends(event: CalendarEvent) -> str:
     """The clocks of the place; UTC where they are read wrongly, but for a series, which stays by them."""
+    if event.weekly:
+        return _zone_of_series(event)
     doubled = is_doubled(event.starts_at, event.zone) or is_doubled(event.ends_at, event.zone)
-    return "UTC" if doubled and event.weekly is None else event.zone
+    return "UTC" if doubled else event.zone
+
+
+def _zone_of_series(event: CalendarEvent) -> str:
+    """A series has clocks even by universal time: some readers find no meeting of it by the time in UTC."""
+    zone = event.series_zone or event.zone
+    return "Etc/UTC" if zone == "UTC" else zone
 
 
 def _repetition(event: CalendarEvent, weekly: Weekly) -> Iterator[Property]:
@@ -74,12 +81,12 @@ def _repetition(event: CalendarEvent, weekly: Weekly) -> Iterator[Property]:
 
     A reader that takes a doubled hour for its second pass must still find the last start before the end.
     """
-    until = last_pass(weekly.until, event.zone)
+    zone, until = _zone_of_series(event), last_pass(weekly.until, event.zone)
     yield Property("rrule", ValueType.RECUR, ((("FREQ", "WEEKLY"), ("UNTIL", until)),))
     for skipped in weekly.skipped:
-        yield by_the_clocks("exdate", skipped, event.zone)
+        yield by_the_clocks("exdate", skipped, zone)
     for wall in missing_walls(event.starts_at, weekly.until, event.zone):
-        yield Property("exdate", ValueType.DATE_TIME, (wall,), (("tzid", event.zone),))
+        yield Property("exdate", ValueType.DATE_TIME, (wall,), (("tzid", zone),))
 
 
 def _what(event: CalendarEvent) -> Iterator[Property]:

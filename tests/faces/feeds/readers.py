@@ -103,8 +103,9 @@ def _of_component(event: Any) -> Seen:
 
 def _of_vevent(event: Any, start: dt.datetime) -> Seen:
     first = event.dtstart.value
-    module = type(first.tzinfo).__module__
-    assert first.tzinfo is dt.UTC or module.startswith("dateutil"), "read by the VTIMEZONE in the file"
+    # It knows better of zones without an offset only.
+    by_the_file = type(first.tzinfo).__module__.startswith("dateutil")
+    assert by_the_file or not first.utcoffset(), "read by the VTIMEZONE in the file"
     if hasattr(event, "dtend"):
         length = event.dtend.value - first
     else:

@@ -197,13 +197,16 @@ def test_how_a_series_is_written() -> None:
     assert "COUNT" not in "".join(content)
 
 
-def test_a_series_by_universal_time_names_no_zone() -> None:
-    beads = series("2027-03-02T18:00", "2027-03-16T18:00", "UTC", skipped=["2027-03-09T18:00"])
-    content = lines(written(beads))
+@pytest.mark.parametrize("reader", EVERY_EXPANDING)
+def test_a_series_by_universal_time(reader: Reader) -> None:
+    beads = series("2027-03-02T18:00", "2027-03-30T18:00", "UTC", skipped=["2027-03-09T18:00"])
+    moved = meeting(beads, "2027-03-16T18:00", starts_at=beads.ends_at, ends_at=beads.ends_at + HOUR)
+    cancelled = meeting(beads, "2027-03-23T18:00", cancelled=True)
 
-    assert "DTSTART:20270302T180000Z" in content
-    assert "EXDATE:20270309T180000Z" in content
-    assert "BEGIN:VTIMEZONE" not in content
+    found = reader(written(beads, moved, cancelled))
+
+    as_planned = all_seen(beads, "2027-03-02T18:00", "2027-03-30T18:00")
+    assert found == sorted([*as_planned, seen(moved), seen(cancelled)])
 
 
 def test_the_rules_of_a_zone_hold_from_the_first_year_to_the_last_of_a_series() -> None:
