@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import icalendar
 import recurring_ical_events
@@ -103,9 +104,8 @@ def _of_component(event: Any) -> Seen:
 
 def _of_vevent(event: Any, start: dt.datetime) -> Seen:
     first = event.dtstart.value
-    # It knows better of zones without an offset only.
     by_the_file = type(first.tzinfo).__module__.startswith("dateutil")
-    assert by_the_file or not first.utcoffset(), "read by the VTIMEZONE in the file"
+    assert by_the_file or _has_hours_of_utc(event.dtstart), "read by the VTIMEZONE in the file"
     if hasattr(event, "dtend"):
         length = event.dtend.value - first
     else:
@@ -120,6 +120,13 @@ def _of_vevent(event: Any, start: dt.datetime) -> Seen:
         status=event.status.value,
         transparency=event.transp.value,
     )
+
+
+def _has_hours_of_utc(start: Any) -> bool:
+    """Whether the clocks show universal time in some month: such a zone vobject would rather look up."""
+    zone = ZoneInfo(start.params["X-VOBJ-ORIGINAL-TZID"][0])
+    months = (dt.datetime(start.value.year, month, 1, tzinfo=zone) for month in range(1, 13))
+    return any(not month.utcoffset() for month in months)
 
 
 def _instant(when: dt.date) -> dt.datetime:
