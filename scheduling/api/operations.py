@@ -12,6 +12,7 @@ from rest_framework.request import Request
 from rest_framework.serializers import BaseSerializer
 
 from scheduling.api.strict import Nothing, Query, Strict
+from studios.models import Person
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,6 +27,7 @@ class Operation:
     detail: bool
     repeatable: bool
     refuses: tuple[int, ...]
+    prepare: Callable[[Person, dict[str, Any]], dict[str, Any]] | None
 
 
 def operation(
@@ -38,12 +40,14 @@ def operation(
     detail: bool = False,
     repeatable: bool = False,
     refuses: tuple[int, ...] = (),
+    prepare: Callable[[Person, dict[str, Any]], dict[str, Any]] | None = None,
 ) -> Callable[[Callable[..., Any]], Callable[..., HttpResponseBase]]:
     """Declare an endpoint: its handler gets who asks and what was sent, checked, and gives what is shown.
 
     `paged`: the handler gives a queryset in a stable order. `detail`: the answer has an ETag.
     `repeatable`: an Idempotency-Key is honoured. `refuses`: the statuses of its refusals, beyond those that
-    any endpoint has.
+    any endpoint has. `prepare`: what takes long is worked out from what was sent before anything is locked,
+    and the handler gets that; a refusal there is no answer that a key keeps.
     """
     facts = Operation(
         answer=answer,
@@ -54,6 +58,7 @@ def operation(
         detail=detail,
         repeatable=repeatable,
         refuses=refuses,
+        prepare=prepare,
     )
 
     def declare(handler: Callable[..., Any]) -> Callable[..., HttpResponseBase]:

@@ -29,6 +29,7 @@ from scheduling.errors import (
     NotAllowed,
     NotQualified,
     SchedulingError,
+    UnreadableCalendar,
 )
 from studios.errors import LehrbookError
 
@@ -50,6 +51,7 @@ STATUS_OF: dict[type[LehrbookError], int] = {
     NotAllowed: 403,
     NotQualified: 403,
     KeyReused: 422,
+    UnreadableCalendar: 422,
     SchedulingError: 409,  # any other refusal: the request conflicts with what is booked
     LehrbookError: 422,  # the thermal model cannot do what is asked
 }

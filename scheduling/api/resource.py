@@ -65,14 +65,21 @@ class Resource(GenericViewSet[Any]):
         self, facts: Operation, handler: Callable[..., Any], named: Mapping[str, Any]
     ) -> HttpResponseBase:
         """Check what was sent, carry it out, show what came of it."""
-        run = functools.partial(self._run, facts, handler, named)
+        given = facts.prepare(self.person, self._given(facts)) if facts.prepare else None
+        run = functools.partial(self._run, facts, handler, named, given)
         if facts.repeatable and (key := self._key()) is not None:
             return self._once(key, run)
         response = run()
         return self._tagged(response) if facts.detail else response
 
-    def _run(self, facts: Operation, handler: Callable[..., Any], named: Mapping[str, Any]) -> Response:
-        given = self._given(facts)
+    def _run(
+        self,
+        facts: Operation,
+        handler: Callable[..., Any],
+        named: Mapping[str, Any],
+        given: dict[str, Any] | None,
+    ) -> Response:
+        given = self._given(facts) if given is None else given
         found = handler(given, **named)
         if facts.answer is None:
             return Response(status=facts.status)

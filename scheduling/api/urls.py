@@ -15,6 +15,7 @@ from scheduling.api.views.firings import FiringView, OccupancyView
 from scheduling.api.views.line import WaitingPlaceView
 from scheduling.api.views.messages import MessageView
 from scheduling.api.views.offers import BestStartView, OptionView, WeeklyTimesView
+from scheduling.api.views.other_calendars import OtherCalendarView
 from scheduling.api.views.places import CourseView, EquipmentView, GlassView, StudioView, SupplyView
 from scheduling.api.views.problems import NowhereView, ProblemView
 from scheduling.api.views.promises import AcknowledgementView, EarlierCourseView, SafetyTextView
@@ -59,6 +60,7 @@ router.register("outages", OutageView, basename="outage")
 router.register("messages", MessageView, basename="message")
 router.register("audit-entries", AuditEntryView, basename="audit-entry")
 router.register("feed-keys", FeedKeyView, basename="feed-key")
+router.register("other-calendars", OtherCalendarView, basename="other-calendar")
 
 me = MeView.as_view({"get": "retrieve"})
 my_token = MeView.as_view({"delete": "withdraw_token"})

@@ -15,6 +15,7 @@ from scheduling.engine.records import PhaseSpan
 from scheduling.models import Seat
 from scheduling.selectors.audit import audited_by
 from scheduling.selectors.options import PhaseLine
+from scheduling.selectors.other_calendars import may_keep
 from scheduling.selectors.seats import given_back_until
 from scheduling.wording import amount, long
 from studios.models import Person, Studio
@@ -162,6 +163,12 @@ def keeps_people(person: Person) -> bool:
     """Whether somebody keeps the people of a studio, or vouches for them, so that the way there is shown."""
     roles = ACTIONS["keep-people"] | ACTIONS["vouch"]
     return person.is_superuser or person.memberships.filter(role__in=roles).exists()
+
+
+@register.simple_tag
+def keeps_other_calendars(person: Person) -> bool:
+    """Whether somebody has other calendars read here, so that the way there is shown."""
+    return may_keep(person) or person.other_calendars.exists()
 
 
 GOVERNED = {

@@ -9,6 +9,7 @@ from tests.faces.permissions.api_seats import AN_HOUR, LINES, PROMISES, SEATS
 from tests.faces.permissions.cast import Cast
 from tests.faces.permissions.table import ANYBODY, SIGNED_IN, Row, shows_uid, uid_of
 from tests.logs import cooling_log
+from tests.services.other_calendars import calendar
 from tests.worlds import local
 
 DAY = {"first_day": "2031-03-07", "last_day": "2031-03-07", "time": "18:00"}
@@ -77,6 +78,44 @@ OWN = [
         note="of somebody else",
         by=(),
         made=uid_of("feed_key"),
+    ),
+    Row(
+        name="api:other-calendar-list",
+        by=(SIGNED_IN,),
+        shows=lambda cast, person: str(cast.own_calendar(person).uid),
+    ),
+    Row(
+        name="api:other-calendar-list",
+        note="without those of others",
+        by=(),
+        shows=shows_uid("other_calendar"),
+    ),
+    Row(
+        name="api:other-calendar-list",
+        method="POST",
+        note="by link",
+        by=("keep-other-calendars",),
+        anywhere=True,
+        sent=lambda *_: {"label": "home", "link": "https://calendars.example/b.ics"},
+    ),
+    Row(
+        name="api:other-calendar-list",
+        method="POST",
+        note="as a file",
+        by=("keep-other-calendars",),
+        anywhere=True,
+        sent=lambda *_: {"label": "home", "content": calendar().decode()},
+    ),
+    *(
+        Row(name=name, method=method, note=note, by=by, made=made)
+        for name, method in (
+            ("api:other-calendar-detail", "DELETE"),
+            ("api:other-calendar-read-again", "POST"),
+        )
+        for note, by, made in (
+            ("of one's own", (SIGNED_IN,), lambda cast, person: {"uid": cast.own_calendar(person).uid}),
+            ("of somebody else", (), uid_of("other_calendar")),
+        )
     ),
     Row(name="api:glass-list", by=(SIGNED_IN,), shows=lambda *_: "boro-33"),
     Row(name="api:glass-detail", by=(SIGNED_IN,), made=lambda *_: {"slug": "boro-33"}),

@@ -17,6 +17,7 @@ from scheduling.models import (
     FeedKey,
     Firing,
     Message,
+    OtherCalendar,
     Outage,
     Refill,
     Seat,
@@ -225,6 +226,10 @@ class Cast:
         return FeedKey.objects.create(person=self.seated, label="phone")
 
     @cached_property
+    def other_calendar(self) -> OtherCalendar:
+        return self.own_calendar(self.seated)
+
+    @cached_property
     def membership(self) -> Membership:
         return Membership.objects.get(person=self.seated)
 
@@ -292,6 +297,12 @@ class Cast:
 
     def own_link(self, person: Person) -> FeedKey:
         return FeedKey.objects.create(person=person, label="own")
+
+    def own_calendar(self, person: Person) -> OtherCalendar:
+        """A calendar that whoever tries keeps elsewhere, or kept as an instructor."""
+        return OtherCalendar.objects.create(
+            person=person, label="home", link="https://calendars.example/a.ics"
+        )
 
     def own_class(self, person: Person) -> Session:
         """A class of whoever tries where that is an instructor there, else somebody else's."""

@@ -12,6 +12,7 @@ from studios.models import Person, SignUp
 from tests.faces.permissions.cast import Cast
 from tests.faces.permissions.table import ANYBODY, SIGNED_IN, Row
 from tests.logs import cooling_log
+from tests.services.other_calendars import calendar as calendar_file
 from tests.worlds import local
 
 WEEK = {"week": "2031-W10"}
@@ -130,6 +131,35 @@ ACCOUNT = [
         note="of somebody else",
         by=(),
         made=lambda cast, _: {"uid": cast.feed_key.uid},
+    ),
+    Row(name="other-calendars", by=("keep-other-calendars",), anywhere=True),
+    Row(
+        name="other-calendars",
+        note="where one is left over",
+        by=(SIGNED_IN,),
+        before=lambda cast, person: cast.own_calendar(person),
+    ),
+    Row(
+        name="give-calendar-link",
+        method="POST",
+        by=("keep-other-calendars",),
+        anywhere=True,
+        sent=lambda *_: {"label": "home", "link": "https://calendars.example/b.ics"},
+    ),
+    Row(
+        name="give-calendar-file",
+        method="POST",
+        by=("keep-other-calendars",),
+        anywhere=True,
+        sent=lambda *_: {"label": "home", "file": SimpleUploadedFile("home.ics", calendar_file())},
+    ),
+    *(
+        Row(name=name, method="POST", note=note, by=by, made=made)
+        for name in ("read-calendar", "remove-calendar")
+        for note, by, made in (
+            ("of one's own", (SIGNED_IN,), lambda cast, person: {"uid": cast.own_calendar(person).uid}),
+            ("of somebody else", (), lambda cast, _: {"uid": cast.other_calendar.uid}),
+        )
     ),
 ]
 PEOPLE = [

@@ -37,8 +37,9 @@ def shows_uid(what: str) -> Said:
 class Row:
     """One thing that is done at an address, and the actions of `studios.permissions` any of which allows it.
 
-    `by` may also be ANYBODY, SIGNED_IN, or nothing: then nobody may. `shows` is what somebody who may finds
-    in the answer and others do not, where the answer is a list or the page is the same for all.
+    `by` may also be ANYBODY, SIGNED_IN, or nothing: then nobody may. `anywhere`: a role at any studio will
+    do, as it is about the person alone. `shows` is what somebody who may finds in the answer and others do
+    not, where the answer is a list or the page is the same for all.
     `before` makes what must be there, `made` the parts of the address, `query` what follows it; `sent` is
     what is posted.
     """
@@ -48,6 +49,7 @@ class Row:
     method: str = "GET"
     note: str = ""
     at: str = "flame"
+    anywhere: bool = False
     before: Callable[[Cast, Person], object] = nothing
     made: Made = nothing
     query: Made = nothing
@@ -65,7 +67,7 @@ class Row:
             return False
         if SIGNED_IN in self.by:
             return True
-        return here and any(role in ACTIONS[action] for action in self.by)
+        return (here or self.anywhere) and any(role in ACTIONS[action] for action in self.by)
 
 
 @dataclass(frozen=True, kw_only=True)
