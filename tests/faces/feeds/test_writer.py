@@ -12,13 +12,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scheduling.ical.event import CalendarFile, EventKind
+from scheduling.ical import writer
+from scheduling.ical.event import CalendarFile, EventKind, Weekly
 from scheduling.ical.text_form import plain
 from scheduling.ical.writer import calendar_bytes
 from tests.faces.feeds.node_readers import EVERY_READER, EXACT_READERS
 from tests.faces.feeds.readers import by_icalendar
 from tests.faces.feeds.samples import EVENING, Reader, event, lines, local, seen, written
 
+WEEK = dt.timedelta(weeks=1)
 RUNS = json.loads((Path(__file__).parents[3] / "fixtures" / "clock_changes.json").read_text())["runs"]
 
 
@@ -154,6 +156,35 @@ def test_the_head_names_the_calendar_and_how_often_to_look() -> None:
     ]
 
 
+def test_the_head_says_where_the_same_is_shown_its_colour_and_its_last_change() -> None:
+    head = lines(
+        calendar_bytes(
+            CalendarFile(
+                name="Vera",
+                description="d",
+                events=[],
+                url="https://lehrbook.test/week/",
+                color="teal",
+                changed_at=dt.datetime(2027, 2, 1, 9, 30, 15, 999_999, tzinfo=dt.UTC),
+            )
+        )
+    )
+
+    assert {"COLOR:teal", "URL:https://lehrbook.test/week/", "LAST-MODIFIED:20270201T093015Z"} < set(head)
+
+
+@pytest.mark.parametrize("kind", EventKind)
+def test_every_kind_of_event_has_its_category_and_its_colour(kind: EventKind) -> None:
+    content = lines(written(event(kind=kind)))
+    assert f"CATEGORIES:{kind}" in content
+    assert len([line for line in content if line.startswith("COLOR:")]) == 1
+
+
+def test_a_place_is_given_to_six_decimals() -> None:
+    assert "GEO:44.978000;-93.265000" in lines(written(event(geo=(44.978, -93.2650001))))
+    assert not any(line.startswith("GEO") for line in lines(written(event())))
+
+
 def test_what_an_event_says_of_its_last_change() -> None:
     content = lines(written(event()))
 
@@ -190,6 +221,26 @@ def test_a_cancelled_class_stays_visible_and_takes_no_time() -> None:
 def test_the_same_events_give_the_same_bytes() -> None:
     assert written(event(), event(uid="b")) == written(event(), event(uid="b"))
     assert written(event()) != written(event(sequence=3))
+
+
+def test_what_is_joined_from_what_is_kept_is_what_is_written_anew() -> None:
+    events = [event(uid=str(number), alarm_min=number) for number in range(5)]
+    weekly = event(uid="weekly", weekly=Weekly(until=EVENING + 40 * WEEK))
+    written(*events, weekly)
+
+    some_changed = [*events[:2], event(uid="2", title="changed"), *events[3:], weekly]
+    joined = written(*some_changed)
+    writer._kept.cache_clear()
+
+    assert joined == written(*some_changed)
+
+
+def test_an_event_with_another_address_is_written_anew() -> None:
+    file = CalendarFile(name="n", description="d", events=[event()])
+    here = calendar_bytes(file, lambda _: "https://here.test/")
+    there = calendar_bytes(file, lambda _: "https://there.test/")
+    assert b"URL:https://here.test/" in here
+    assert there == here.replace(b"here", b"there")
 
 
 @pytest.mark.parametrize(
