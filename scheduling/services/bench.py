@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
-
-from django.utils import timezone
+from collections.abc import Iterable
 
 from scheduling.engine.clock import moment
 from scheduling.engine.records import Ask, Kind
 from scheduling.engine.search import place
 from scheduling.engine.spans import covers, first_fit
 from scheduling.errors import InvalidInput, NoBenchTime, NotQualified
-from scheduling.models import Booking, Occupancy, Seat, SeatStatus
+from scheduling.models import Booking, Seat
 from scheduling.services.booking import require_placement, whole_minute
-from scheduling.services.cancelling import cancel_booking
 from scheduling.services.holding import write_occupancy
 from scheduling.services.prices import price_of_hours
-from scheduling.services.refills import drop_unneeded, write_change_overs
+from scheduling.services.refills import write_change_overs
 from scheduling.services.transactions import lock
 from scheduling.snapshot import bench_spans, horizon_around, load_world
 from scheduling.wording import when
@@ -38,12 +35,6 @@ def require_torch_time(torch: Equipment, starts_at: dt.datetime, ends_at: dt.dat
             problem=f"Bench time lasts from {SHORTEST_MIN} minutes to {LONGEST_MIN // 60} hours; "
             "the end comes after the start.",
         )
-
-
-def past_torches(studio: Studio) -> list[Seat]:
-    """The torches of a studio that were kept too long and still hold their oxygen."""
-    past = Seat.objects.filter(session__isnull=True, studio=studio, kept_until__lte=timezone.now())
-    return list(past.filter(status=SeatStatus.KEPT).select_related("torch", "studio", "person", "booking"))
 
 
 def lock_torches(torches: Iterable[Equipment], people: Iterable[int] = ()) -> None:
@@ -114,15 +105,3 @@ def hold_torch(
         ends_at=moment(end),
         price=price_of_hours(studio.torch_hour_price, end - start),
     )
-
-
-def free_torches(seats: Sequence[Seat]) -> None:
-    """The torches and their oxygen are free again; they are locked."""
-    drawn: set[int] = set()
-    for seat in seats:
-        if seat.booking is not None and seat.torch is not None:
-            drawn.update(seat.torch.draws.values_list("supply_id", flat=True))
-            Occupancy.objects.filter(booking=seat.booking).delete()
-            cancel_booking(seat.booking)
-    if seats:
-        drop_unneeded(sorted(drawn))

@@ -14,6 +14,7 @@ from scheduling.models import Booking, Course, Firing, PersonSpan, Session
 from scheduling.selectors.teaching import could_assist, require_teachable
 from scheduling.services import audit, invitations
 from scheduling.services.firings import tell_moved, write_firing
+from scheduling.services.freeing import give_up_torches, past_torches
 from scheduling.services.holding import hot_parts, make_way, share_heat, write_occupancy
 from scheduling.services.messages import tell
 from scheduling.services.refills import write_change_overs
@@ -99,11 +100,17 @@ def lock_for_class(
 def lock_places(
     course: Course, studio: Studio, *, sessions: Iterable[int] = (), held: Iterable[int] = ()
 ) -> None:
-    """As `lock_for_class`, without the people; they are locked next, once it stands who they are."""
+    """As `lock_for_class`, without the people; they are locked next, once it stands who they are.
+
+    Torches there that were kept too long are dark then, and their oxygen and their place are free.
+    """
     kinds = {need.kind for need in course.needs.all()} | {Kind.BENCH.value, Kind.PIPE_WARMER.value}
     equipment = Equipment.objects.filter(studio=studio, kind__in=kinds).values_list("pk", flat=True)
     supplies = Supply.objects.filter(studio=studio).values_list("pk", flat=True)
-    lock(supplies=supplies, equipment=[*equipment, *held], sessions=sessions)
+    past = past_torches(studio)
+    torches = [seat.torch_id for seat in past if seat.torch_id is not None]
+    lock(supplies=supplies, equipment=[*equipment, *held, *torches], sessions=sessions)
+    give_up_torches(past)
 
 
 def require_placement(answer: Placement | Refusal) -> Placement:

@@ -11,7 +11,6 @@ from django.utils import timezone
 from scheduling.errors import NotAllowed, Over
 from scheduling.models import (
     TAKEN,
-    Booking,
     BookingStatus,
     Load,
     Occupancy,
@@ -23,6 +22,7 @@ from scheduling.models import (
 from scheduling.selectors.sessions import sessions_with_seats
 from scheduling.services import audit, invitations
 from scheduling.services.booking import lock_for_class
+from scheduling.services.freeing import cancel_booking, release_seat
 from scheduling.services.invitations import Invited
 from scheduling.services.line import empty_line
 from scheduling.services.messages import tell
@@ -152,12 +152,6 @@ def _release(session: Session) -> None:
     tell_whose_moved(opened)
 
 
-def cancel_booking(booking: Booking) -> None:
-    """A cancelled booking holds nothing and is kept."""
-    booking.status, booking.cancelled_at = BookingStatus.CANCELLED, timezone.now()
-    booking.save(update_fields=["status", "cancelled_at"])
-
-
 def _freed_seats(session: Session) -> list[Seat]:
     """Whoever sat in it has their time back; a seat that is kept for somebody goes, too."""
     seats = list(session.seat_rows.filter(status__in=TAKEN).select_related("person", "studio", "torch"))
@@ -194,11 +188,3 @@ def _tell_hot(session: Session) -> None:
             subject=f"Hot, and called off: {session.course.name}",
             body=f"Lit already: {', '.join(names)}. Turn off what no other class or firing needs.",
         )
-
-
-def release_seat(seat: Seat) -> None:
-    """A seat given back frees the person's time."""
-    PersonSpan.objects.filter(seat=seat).delete()
-    seat.status, seat.changed_at = BookingStatus.CANCELLED, timezone.now()
-    seat.sequence += 1
-    seat.save(update_fields=["status", "changed_at", "sequence"])

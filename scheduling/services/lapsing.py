@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 
 from django.utils import timezone
 
 from scheduling.models import Seat, SeatStatus, Session
 from scheduling.selectors.seats import is_past
-from scheduling.services import audit, line
-from scheduling.services.bench import free_torches, lock_torches, past_torches
-from scheduling.services.cancelling import release_seat
+from scheduling.services import line
+from scheduling.services.bench import lock_torches
+from scheduling.services.freeing import give_up, give_up_torches, past_torches
 from scheduling.services.seating import taken_in
 from scheduling.services.transactions import lock, one_write
-from scheduling.wording import place_of
 from studios.models import Equipment, Person, Studio
 
 
@@ -32,23 +31,14 @@ def lock_bench(torch: Equipment, person: Person) -> None:
     """Lock a torch and a person; torches there that were kept too long, and their oxygen, are free first."""
     past = past_torches(torch.studio)
     lock_torches([torch, *(seat.torch for seat in past if seat.torch)], [person.pk])
-    _give_up(_still_past(past))
-
-
-def _still_past(past: Iterable[Seat]) -> list[Seat]:
-    """Those that nobody has given up, booked or kept longer before the locks were ours."""
-    keys = [seat.pk for seat in past]
-    rows = Seat.objects.filter(pk__in=keys).select_related("torch", "studio", "person", "booking")
-    return [seat for seat in rows.order_by("pk") if is_past(seat)]
+    give_up_torches(past)
 
 
 def _give_up(past: list[Seat]) -> None:
-    """The seats are nobody's any more; torches in bench time are dark again."""
-    free_torches([seat for seat in past if seat.booking_id])
+    """Seats in a class; an offer that has lapsed costs its place in the line."""
+    give_up(past)
     for seat in past:
-        release_seat(seat)
         line.lapsed(seat)
-        audit.note(actor=None, did="lapse", subject=seat, studio=seat.studio, said=place_of(seat))
 
 
 def lapse_kept(between: Callable[[], None] = lambda: None) -> int:
@@ -84,6 +74,4 @@ def _lapse_in(key: int) -> int:
 def _lapse_at(studio: Studio) -> int:
     past = past_torches(studio)
     lock_torches(seat.torch for seat in past if seat.torch)
-    still = _still_past(past)
-    _give_up(still)
-    return len(still)
+    return len(give_up_torches(past))

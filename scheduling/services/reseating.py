@@ -10,7 +10,7 @@ from django.utils import timezone
 from scheduling.errors import PersonBusy, SeatsDoNotFit
 from scheduling.models import PersonSpan, Seat, SeatStatus, Session
 from scheduling.services import line
-from scheduling.services.cancelling import release_seat
+from scheduling.services.freeing import release_seat
 from scheduling.services.seating import require_free
 from scheduling.wording import when
 from studios.models import Equipment, EquipmentKind

@@ -16,15 +16,14 @@ from scheduling.models import Seat, SeatStatus, Session
 from scheduling.selectors.seats import given_back_until
 from scheduling.services import audit, invitations, line
 from scheduling.services.bench import (
-    free_torches,
     hold_torch,
     lock_torches,
     require_bench_time,
     require_signed_off,
     require_torch_time,
 )
-from scheduling.services.cancelling import release_seat
 from scheduling.services.earlier import require_earlier_courses
+from scheduling.services.freeing import free_torches, release_seat
 from scheduling.services.lapsing import lock_bench, standing_in
 from scheduling.services.messages import tell
 from scheduling.services.seating import (

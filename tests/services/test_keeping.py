@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import pytest
 import time_machine
@@ -20,6 +20,7 @@ from scheduling.errors import (
     PersonBusy,
     SeatsPromised,
     SeatTaken,
+    SeriesSpoilt,
     TooManyKept,
 )
 from scheduling.models import (
@@ -31,6 +32,7 @@ from scheduling.models import (
     PersonSpan,
     Seat,
     SeatStatus,
+    Session,
     WaitingPlace,
 )
 from scheduling.services.cancelling import cancel_session
@@ -42,8 +44,11 @@ from scheduling.services.keeping import (
     lapse_kept,
     let_go,
 )
+from scheduling.services.moving import move_session
 from scheduling.services.seats import cancel_seat, reserve_bench_torch, reserve_class_seat
+from scheduling.services.series import book_series
 from studios.models import Person
+from tests.invariants import broken
 from tests.services.test_booking import book
 from tests.services.test_seats import another_student
 from tests.worlds import Town, local
@@ -137,6 +142,45 @@ def test_past_its_time_it_is_void_and_the_room_goes_to_whoever_needs_it(
     assert seat.status == SeatStatus.CANCELLED
     entry = AuditEntry.objects.get(did="lapse")
     assert (entry.actor, entry.subject) == (None, seat.uid)
+
+
+def moved(town: Town) -> None:
+    session = Session.objects.first() or book(town, "beads", local(2, 12))
+    move_session(actor=town.instructor, session=session, starts_at=local(1, 12))
+
+
+def booked_weekly(town: Town) -> None:
+    book_series(
+        actor=town.instructor,
+        course=town.courses["beads"],
+        studio=town.flame,
+        instructor=town.instructor,
+        days=[dt.date(2031, 3, 4), dt.date(2031, 3, 11)],
+        time=dt.time(12),
+    )
+
+
+@pytest.mark.parametrize(
+    "take",
+    [lambda town: book(town, "beads", local(1, 12)), moved, booked_weekly],
+    ids=["book", "move", "weekly"],
+)
+def test_a_torch_that_was_kept_too_long_is_in_no_class_s_way(
+    town: Town, clock: time_machine.Traveller, take: Callable[[Town], object]
+) -> None:
+    """The class draws all the oxygen there is, and nobody has come by yet to give the torch up."""
+    seat = kept_torch(town, 8)
+    with pytest.raises((NoStart, SeriesSpoilt)):
+        take(town)
+    clock.shift(TEN)
+
+    take(town)
+
+    seat.refresh_from_db()
+    assert Session.objects.filter(starts_at=local(1, 12), status="booked").exists()
+    assert (seat.status, seat.booking.status if seat.booking else "") == ("cancelled", "cancelled")
+    assert AuditEntry.objects.filter(did="lapse", subject=seat.uid).count() == 1
+    assert broken() == []
 
 
 def test_a_minute_before_its_time_it_is_still_kept(town: Town, clock: time_machine.Traveller) -> None:
