@@ -57,6 +57,8 @@ class Killer:
                     process.kill()
                     process.start()
             self.killed[what] += 1
+            # On a slow machine it takes a while to come back; who is hit before that does nothing at all.
+            self.stack.wait_until_it_answers()
 
     def _without_redis(self) -> None:
         if self._over.wait(self.terms.every_s) or self.stack.redis is None:
