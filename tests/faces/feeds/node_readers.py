@@ -5,7 +5,6 @@ A calendar that is read by the clocks of the machine, and not by its own, comes 
 
 from __future__ import annotations
 
-import contextlib
 import datetime as dt
 import hashlib
 import json
@@ -14,6 +13,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -59,14 +59,16 @@ def ask(reader: str, content: bytes, machine_zone: str) -> Any:
     assert process.stdout
     process.stdin.write(json.dumps({"reader": reader, "content": content.decode()}) + "\n")
     process.stdin.flush()
-    answer = json.loads(process.stdout.readline())
+    line = process.stdout.readline()
+    assert line, "The process of the readers has died; what it said of it stands above."
+    answer = json.loads(line)
     assert "found" in answer, answer["error"]
     return answer["found"]
 
 
 def end_processes() -> None:
     for process in _started:
-        with process:  # closes what it reads from, and waits
+        with suppress(BrokenPipeError), process:  # closes what it reads from, and waits
             pass
     _started.clear()
     _process.cache_clear()
@@ -113,7 +115,7 @@ def _install(folder: Path) -> None:
         done = subprocess.run(INSTALL.split(), cwd=room, capture_output=True, text=True, check=False)
         if done.returncode:
             pytest.fail(f"The readers of calendars for Node.js could not be installed:\n{done.stderr}")
-        with contextlib.suppress(OSError):
+        with suppress(OSError):
             room.rename(folder)
 
 
