@@ -234,11 +234,20 @@ class BusySpanAdmin(Shown, admin.ModelAdmin):
 class MessageAdmin(Shown, admin.ModelAdmin):
     """What is told to whom, and whether it went out; what it says stays hidden: it may hold a secret link."""
 
-    list_display = ["subject", "person", "created_at", "sent_at", "tries", "next_try_at", "last_error"]
-    list_filter = [("sent_at", admin.EmptyFieldListFilter)]
+    list_display = [
+        "subject",
+        "person",
+        "method",
+        "created_at",
+        "sent_at",
+        "tries",
+        "next_try_at",
+        "last_error",
+    ]
+    list_filter = [("sent_at", admin.EmptyFieldListFilter), "method"]
     list_select_related = ["person"]
     search_fields = ["subject", "person__name"]
-    exclude = ["body"]
+    exclude = ["body", "invitation"]
 
 
 @admin.register(AuditEntry)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -18,6 +19,7 @@ from scheduling.models import (
     FeedKey,
     Firing,
     Lease,
+    Message,
     OtherCalendar,
     Outage,
     PickUp,
@@ -28,6 +30,7 @@ from scheduling.models import (
 )
 from scheduling.services.booking import book_session
 from scheduling.services.charges import book_charge
+from scheduling.services.messages import tell
 from scheduling.services.refills import record_refill
 from scheduling.services.seats import reserve_class_seat
 from studios.models import Calibration, Membership, Person, Pot, Studio, Supply
@@ -197,6 +200,32 @@ def test_a_studio_is_edited_with_its_hours(owner: Client, town: Town) -> None:
     town.flame.refresh_from_db()
     assert town.flame.notice_min == 90
     assert dt.time(22) in {hours.closes for hours in town.flame.staffed_hours.all()}
+
+
+def test_a_studio_is_given_its_address_for_mail_and_its_place_on_the_map(owner: Client, town: Town) -> None:
+    address = page(Studio, "change", town.flame.pk)
+    form = form_of(owner, address) | {"email": "desk@flame.example", "latitude": "41.5"}
+
+    refused = owner.post(address, form)
+    accepted = owner.post(address, form | {"longitude": "-93.25"})
+
+    assert "Give both latitude and longitude, or neither." in refused.content.decode()
+    assert accepted.status_code == 302
+    town.flame.refresh_from_db()
+    assert town.flame.email == "desk@flame.example"
+    assert (town.flame.latitude, town.flame.longitude) == (Decimal("41.5"), Decimal("-93.25"))
+
+
+def test_what_a_mail_says_and_what_a_calendar_is_told_stay_hidden(owner: Client, town: Town) -> None:
+    message = tell(
+        person=town.student, subject="Seat", body="between us", method="REQUEST", invitation="BEGIN:VCALENDAR"
+    )
+
+    content = owner.get(page(Message, "change", message.pk)).content.decode()
+
+    assert "REQUEST" in content
+    assert "between us" not in content
+    assert "VCALENDAR" not in content
 
 
 def test_the_region_of_holidays_is_checked_in_the_form(owner: Client, town: Town) -> None:

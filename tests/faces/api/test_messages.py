@@ -31,6 +31,16 @@ def test_a_manager_lists_messages_by_how_far_they_are_without_their_text(town: T
     assert rules(manager.get("messages/", state="lost")) == {"state": "invalid-choice"}
 
 
+def test_a_message_names_what_it_asks_of_a_calendar_and_not_what_it_holds(town: Town, manager: Api) -> None:
+    told(town.student, "Reserved: beads", method="REQUEST", invitation="BEGIN:VCALENDAR")
+    told(town.student, "Your shelf")
+
+    rows = manager.get("messages/").json()["results"]
+
+    assert {row["subject"]: row["method"] for row in rows} == {"Reserved: beads": "REQUEST", "Your shelf": ""}
+    assert not any("invitation" in row for row in rows)
+
+
 def test_a_message_is_tried_again_once_however_often_it_is_asked(town: Town, manager: Api) -> None:
     message = failed(town.student)
     path, key = f"messages/{message.uid}/try-again/", {"Idempotency-Key": "once"}

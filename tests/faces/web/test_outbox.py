@@ -33,6 +33,19 @@ def test_a_manager_reads_what_failed_with_its_reason_and_never_what_was_said(
     assert "It has never been gone through: is a worker running?" in page.words
 
 
+def test_it_says_what_goes_into_a_calendar_or_out_of_it(town: Town, visit: Visits) -> None:
+    told(town.student, "Reserved: beads", method="REQUEST", invitation="BEGIN:VCALENDAR")
+    told(town.student, "Called off: beads", method="CANCEL", invitation="BEGIN:VCALENDAR")
+    told(town.student, "Firing moved")
+
+    page = visit(town.manager).get("/outbox")
+
+    assert "Reserved: beads with an entry for their calendar Student" in page.words
+    assert "Called off: beads takes it out of their calendar Student" in page.words
+    assert "Firing moved Student" in page.words
+    assert "VCALENDAR" not in page.words
+
+
 def test_one_message_is_tried_again_and_then_stands_among_the_sent(town: Town, visit: Visits) -> None:
     message, manager = failed(town.student), visit(town.manager)
 
