@@ -25,6 +25,8 @@ REFRESH = dt.timedelta(hours=1)
 # As many events as a few dozen long calendars have; each takes a kilobyte or two.
 KEPT_EVENTS = 16_384
 DAY = dt.timedelta(days=1)
+# A common reader asks years before 2020 whether a zone is UTC; London's winter alone would tell it so.
+RULES_FROM = 2019
 
 Form = Callable[[Component], bytes]
 
@@ -112,7 +114,8 @@ def _zone_rules(all_years: Iterable[_Years]) -> tuple[Component, ...]:
             first, last = spans.get(zone, (years.first, years.last))
             spans[zone] = min(first, years.first), max(last, years.last)
     return tuple(
-        vtimezone(zone, first_year=first, last_year=last) for zone, (first, last) in sorted(spans.items())
+        vtimezone(zone, first_year=min(first, RULES_FROM), last_year=last)
+        for zone, (first, last) in sorted(spans.items())
     )
 
 

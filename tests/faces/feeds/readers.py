@@ -105,7 +105,7 @@ def _of_component(event: Any) -> Seen:
 def _of_vevent(event: Any, start: dt.datetime) -> Seen:
     first = event.dtstart.value
     by_the_file = type(first.tzinfo).__module__.startswith("dateutil")
-    assert by_the_file or _has_hours_of_utc(event.dtstart), "read by the VTIMEZONE in the file"
+    assert by_the_file or _is_utc(event.dtstart), "read by the VTIMEZONE in the file"
     if hasattr(event, "dtend"):
         length = event.dtend.value - first
     else:
@@ -122,11 +122,11 @@ def _of_vevent(event: Any, start: dt.datetime) -> Seen:
     )
 
 
-def _has_hours_of_utc(start: Any) -> bool:
-    """Whether the clocks show universal time in some month: such a zone vobject would rather look up."""
+def _is_utc(start: Any) -> bool:
+    """Whether the clocks show universal time in every month: such a zone vobject would rather look up."""
     zone = ZoneInfo(start.params["X-VOBJ-ORIGINAL-TZID"][0])
     months = (dt.datetime(start.value.year, month, 1, tzinfo=zone) for month in range(1, 13))
-    return any(not month.utcoffset() for month in months)
+    return not any(month.utcoffset() for month in months)
 
 
 def _instant(when: dt.date) -> dt.datetime:
