@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import stat
 import subprocess
@@ -16,11 +17,21 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import IntegrityError
 from django.test import Client
+from django.utils import timezone
 
 from scheduling import guards
-from scheduling.models import Lease, Message, Occupancy, RepeatedRequest, Revision, Session
+from scheduling.models import (
+    Lease,
+    Message,
+    Occupancy,
+    OtherCalendar,
+    RepeatedRequest,
+    Revision,
+    Session,
+)
 from scheduling.services.backups import restoring, tables
 from scheduling.services.messages import tell
+from scheduling.services.other_calendars import content_of, remove
 from scheduling.services.refills import record_refill
 from scheduling.services.rounds import make_rounds
 from studios.models import Person, Pot, Studio
@@ -29,6 +40,7 @@ from tests.other_process import environment
 from tests.scenarios.backups import digests, everything, fresh_sqlite, manage, rewritten, rows_of
 from tests.scenarios.test_any_order import Anyhow
 from tests.scenarios.test_kept import around, assert_alike
+from tests.services.other_calendars import by_file, event
 from tests.services.test_guards import occupy
 from tests.worlds import Town, build_town, local
 
@@ -386,3 +398,19 @@ def test_whoever_writes_while_it_is_restored_waits_and_fails_at_nothing(backup: 
     assert messages == pairs(RepeatedRequest.objects.values_list("key", flat=True))
     assert messages
     assert "pair 0" not in messages
+
+
+def test_other_calendars_come_back_with_their_copy_and_their_hours(full: Town, tmp_path: Path) -> None:
+    tomorrow = timezone.now() + dt.timedelta(days=1)
+    given = by_file(full.instructor, event(tomorrow, tomorrow + dt.timedelta(hours=1)))
+    copy, hours = content_of(given), list(given.spans.values_list("starts_at", "ends_at"))
+    assert len(hours) == 1
+    path = backed_up(tmp_path / "calendars.zip")
+    remove(actor=full.instructor, calendar=given)
+
+    put_back(path, replace=True)
+
+    again = OtherCalendar.objects.get()
+    assert (again.uid, again.label, content_of(again)) == (given.uid, "home", copy)
+    assert list(again.spans.values_list("starts_at", "ends_at")) == hours
+    assert digests(backed_up(tmp_path / "again.zip")) == digests(path)
