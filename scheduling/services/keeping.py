@@ -152,7 +152,7 @@ def book_kept(
 
 
 def _require_in_class(seat: Seat, session: Session, torch: Equipment | None) -> None:
-    session.refresh_from_db(fields=["status", "starts_at", "sequence", "changed_at"])
+    session.refresh_from_db(fields=["status", "starts_at", "sequence", "changed_at", "instructor"])
     require_open(session)
     require_earlier_courses(seat.person, session)
     if torch is not None and torch.pk != seat.torch_id:

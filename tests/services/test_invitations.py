@@ -189,13 +189,37 @@ def test_what_is_only_kept_stands_in_no_calendar(town: Town) -> None:
 
 def test_a_kept_seat_that_moved_before_it_was_booked_comes_as_the_feed_counts_it(town: Town) -> None:
     session = book(town, "beads", local(1, 18))
-    seat = keep_seat(actor=town.student, session=session)
-    move_session(actor=town.instructor, session=session, starts_at=local(2, 18))
+    kept = keep_seat(actor=town.student, session=session)
+    seen = Seat.objects.select_related("session__instructor").get(pk=kept.pk)
+    move_session(
+        actor=town.manager, session=session, starts_at=local(2, 18), instructor=town.other_instructor
+    )
     assert town.student.messages.get().invitation == ""
 
-    seat = book_kept(actor=town.student, seat=Seat.objects.get(pk=seat.pk))
+    seat = book_kept(actor=town.student, seat=seen)
 
     assert lines(town.student) == request(seat, 2)
+    assert "Taught by Other_Instructor." in town.student.messages.latest("pk").invitation
+
+
+def test_whoever_acts_on_what_they_saw_before_a_move_tells_what_holds_since(town: Town) -> None:
+    session = book(town, "beads", local(1, 18))
+    reserve_class_seat(actor=town.student, session=session)
+    keep_seat(actor=town.other_student, session=session)
+    seen = Session.objects.select_related("course", "studio").get(pk=session.pk)
+    seats = Seat.objects.select_related("session__course", "studio", "person").order_by("pk")
+    booked, kept = seats.get(person=town.student), seats.get(person=town.other_student)
+    move_session(actor=town.instructor, session=session, starts_at=local(2, 18))
+
+    book_kept(actor=town.other_student, seat=kept)
+    cancel_seat(actor=town.student, seat=booked)
+    cancel_session(actor=town.instructor, session=seen)
+
+    comes, _called_off = town.other_student.messages.exclude(invitation="").order_by("pk")
+    assert [told.sequence for told in told_by(comes)] == [2]
+    assert lines(town.student) == cancel(booked, 3)
+    assert lines(town.instructor) == cancel(session, 2)
+    assert [told.starts_at for told in last_told(town.instructor)] == [local(2, 18)]
 
 
 def test_an_offer_stands_in_no_calendar_until_it_is_taken(town: Town) -> None:
