@@ -46,8 +46,8 @@ def operation(
 
     `paged`: the handler gives a queryset in a stable order. `detail`: the answer has an ETag.
     `repeatable`: an Idempotency-Key is honoured. `refuses`: the statuses of its refusals, beyond those that
-    any endpoint has. `prepare`: what takes long is worked out from what was sent before anything is locked,
-    and the handler gets that; a refusal there is no answer that a key keeps.
+    any endpoint has. `prepare`: what takes long is worked out from what was sent, while nothing is locked,
+    and the handler gets that.
     """
     facts = Operation(
         answer=answer,

@@ -46,6 +46,7 @@ class Resource(GenericViewSet[Any]):
     filter_backends = ()
     pagination_class = Pages
     metadata_class = None
+    _ready: dict[str, Any] | None = None
 
     def get_authenticate_header(self, request: Request) -> str:  # noqa: ARG002 - DRF's signature
         """Who is not signed in is told so with 401; the token is the way in for a program."""
@@ -65,21 +66,21 @@ class Resource(GenericViewSet[Any]):
         self, facts: Operation, handler: Callable[..., Any], named: Mapping[str, Any]
     ) -> HttpResponseBase:
         """Check what was sent, carry it out, show what came of it."""
-        given = facts.prepare(self.person, self._given(facts)) if facts.prepare else None
-        run = functools.partial(self._run, facts, handler, named, given)
+        run = functools.partial(self._run, facts, handler, named)
+        prepare = functools.partial(self._prepare, facts)
         if facts.repeatable and (key := self._key()) is not None:
-            return self._once(key, run)
+            return self._once(key, prepare, run)
+        prepare()
         response = run()
         return self._tagged(response) if facts.detail else response
 
-    def _run(
-        self,
-        facts: Operation,
-        handler: Callable[..., Any],
-        named: Mapping[str, Any],
-        given: dict[str, Any] | None,
-    ) -> Response:
-        given = self._given(facts) if given is None else given
+    def _prepare(self, facts: Operation) -> None:
+        """What takes long is worked out before anything is locked."""
+        if facts.prepare is not None:
+            self._ready = facts.prepare(self.person, self._given(facts))
+
+    def _run(self, facts: Operation, handler: Callable[..., Any], named: Mapping[str, Any]) -> Response:
+        given = self._given(facts) if self._ready is None else self._ready
         found = handler(given, **named)
         if facts.answer is None:
             return Response(status=facts.status)
@@ -122,7 +123,7 @@ class Resource(GenericViewSet[Any]):
             raise ValidationError({"Idempotency-Key": [ErrorDetail(message, code="invalid")]})
         return key
 
-    def _once(self, key: str, run: Callable[[], Response]) -> Response:
+    def _once(self, key: str, prepare: Callable[[], None], run: Callable[[], Response]) -> Response:
         request = self.request
         answer = repeats.answer_once(
             person=self.person,
@@ -130,6 +131,7 @@ class Resource(GenericViewSet[Any]):
             digest=repeats.digest_of(
                 method=request.method or "", path=request.get_full_path(), body=request.body
             ),
+            prepare=prepare,
             act=lambda: _answer(run()),
             refuse=self._refusal,
         )

@@ -24,7 +24,7 @@ from django.db.models import (
 from django.db.models.functions import Greatest, Least
 from django.utils import timezone
 
-from scheduling.models import BusySpan, Firing, OtherCalendar, PersonSpan, Seat, Series, Session
+from scheduling.models import BusySpan, Charge, Firing, OtherCalendar, PersonSpan, Seat, Series, Session
 from studios.models import Membership, Person, Studio
 from studios.permissions import ACTIONS
 
@@ -92,7 +92,7 @@ def ours_among(names: Collection[UUID]) -> set[UUID]:
     found: set[UUID] = set()
     for at in range(0, len(wanted), ASKED_AT_ONCE):
         some = wanted[at : at + ASKED_AT_ONCE]
-        for model in (Session, Series, Seat, Firing):
+        for model in (Session, Series, Seat, Firing, Charge):
             found.update(model.objects.filter(uid__in=some).values_list("uid", flat=True))
     return found | _of_firings({name for name in wanted if name.version == MADE_FROM_ANOTHER})
 

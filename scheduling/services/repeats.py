@@ -57,17 +57,20 @@ def answer_once(
     digest: str,
     act: Callable[[], Answer],
     refuse: Callable[[Exception], Answer],
+    prepare: Callable[[], None] = lambda: None,
 ) -> Answer:
     """Carry the request out, or give the first answer again.
 
-    `act` writes and answers. When it raises, `refuse` turns the error into the answer, or raises again what
-    is no refusal: then nothing is kept and the request may be sent again. Raises KeyReused when the key
-    already names another request, RequestRunning while the first one is under way.
+    `prepare` works out what takes long, while nothing is locked. `act` writes and answers. When either
+    raises, `refuse` turns the error into the answer, or raises again what is no refusal: then nothing is
+    kept and the request may be sent again. Raises KeyReused when the key already names another request,
+    RequestRunning while the first one is under way.
     """
     claim = _claim(person, key, digest)
     if isinstance(claim, Answer):
         return claim
     try:
+        prepare()
         return one_write(lambda: _keep(claim, act()))()
     except _ClaimLost as lost:
         raise RequestRunning from lost

@@ -101,7 +101,17 @@ def test_it_is_carried_out_once_and_read_while_nothing_is_locked(
     assert first.status_code == 201
     assert again.json() == first.json()
     assert OtherCalendar.objects.count() == 1
-    assert depths == [depth, depth]
+    assert depths == [depth]
+
+
+def test_a_refusal_is_an_answer_too(instructor: Api, monkeypatch: pytest.MonkeyPatch) -> None:
+    key = {"Idempotency-Key": "one"}
+    first = instructor.post("other-calendars/", headers=key, label="home", content=BROKEN)
+    monkeypatch.setattr(other_calendars, "read", None)
+
+    again = instructor.post("other-calendars/", headers=key, label="home", content=BROKEN)
+
+    assert refused(again, 422, "unreadable-calendar", "content") == first.json()
 
 
 def test_a_calendar_is_read_again_and_taken_away_by_its_owner(town: Town, speak: Speak) -> None:
