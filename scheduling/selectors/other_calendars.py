@@ -67,13 +67,14 @@ def host_of(calendar: OtherCalendar) -> str:
 
 
 def with_busy_time(calendars: QuerySet[OtherCalendar], now: dt.datetime) -> QuerySet[OtherCalendar]:
-    """Each with the time that it takes in the weeks to come, as `busy`."""
+    """Each with the time that it takes in the weeks to come, as `busy`; the oldest first."""
     until = now + SHOWN_AHEAD
     last = Least(F("spans__ends_at"), Value(until, output_field=DateTimeField()))
     first = Greatest(F("spans__starts_at"), Value(now, output_field=DateTimeField()))
     taken = ExpressionWrapper(last - first, output_field=DurationField())
     meets = Q(spans__ends_at__gt=now, spans__starts_at__lt=until)
-    return calendars.annotate(busy=Sum(taken, filter=meets, default=dt.timedelta()))
+    summed = calendars.annotate(busy=Sum(taken, filter=meets, default=dt.timedelta()))
+    return summed.order_by("created_at", "id")
 
 
 def clashing(person: Person, now: dt.datetime) -> list[Session]:

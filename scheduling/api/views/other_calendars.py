@@ -39,7 +39,7 @@ class OtherCalendarView(Resource):
     @operation(answer=OtherCalendarSerializer, query=PageQuery, paged=True)
     def list(self, person: Person, _given: dict[str, Any]) -> QuerySet[OtherCalendar]:
         """Your other calendars, the oldest first."""
-        return with_busy_time(person.other_calendars.order_by("created_at", "id"), timezone.now())
+        return with_busy_time(person.other_calendars.all(), timezone.now())
 
     @operation(
         answer=OtherCalendarSerializer,
