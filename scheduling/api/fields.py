@@ -169,6 +169,21 @@ class VersionField(serializers.Field):
         return value
 
 
+@extend_schema_field({"type": "integer", "minimum": 0, "maximum": 1440})
+class MinutesField(serializers.Field):
+    """Minutes of a day: a whole number (also as 30.0), and nothing that merely looks like it."""
+
+    default_error_messages = {"invalid": "Write whole minutes, from 0 to 1440."}
+
+    def to_internal_value(self, data: Any) -> int:
+        if isinstance(data, bool) or not isinstance(data, int | float) or not 0 <= data <= 1440 or data % 1:
+            self.fail("invalid")
+        return int(data)
+
+    def to_representation(self, value: int) -> int:
+        return value
+
+
 class CountField(serializers.IntegerField):
     """A whole number in an address, in plain digits."""
 
@@ -210,10 +225,14 @@ class ReferenceField(serializers.Field, ABC):
     def to_internal_value(self, data: Any) -> Model:
         if not (isinstance(data, str) and self.well_formed(data)):
             self.fail("invalid", what=self.what, named_by=self.key)
-        found = self.among(self.context["request"].user).filter(**{self.key: data}).first()
+        found = self.find(self.context["request"].user, data)
         if found is None:
             self.fail("does-not-exist", what=self.what, named_by=self.key)
         return found
+
+    def find(self, person: Person, text: str) -> Model | None:
+        """The thing of that id among those that the person may see."""
+        return self.among(person).filter(**{self.key: text}).first()
 
     def to_representation(self, value: Any) -> str:
         return str(getattr(value, self.key))

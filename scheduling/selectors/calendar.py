@@ -8,6 +8,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from django.db.models import QuerySet
+
 from scheduling.engine import clock
 from scheduling.errors import InvalidInput
 from scheduling.ical.event import CalendarEvent, CalendarFile
@@ -15,6 +17,7 @@ from scheduling.selectors.calendar_events import ALARM_MIN
 from scheduling.selectors.own_events import own_events
 from scheduling.snapshot import FIRST_YEAR, LAST_YEAR
 from studios.models import Person, Studio, Term
+from studios.selectors import studios_of
 
 # A subscription shows the last four weeks and the half year to come.
 PAST_DAYS, COMING_DAYS = 28, 182
@@ -95,6 +98,12 @@ def term_calendar(*, person: Person, term: Term) -> CalendarFile:
     """A person's own events in a term of a studio, by the clocks there, to keep."""
     said = f"{term.name} at {term.studio.name}, {term.first_day} to {term.last_day}."
     return _file(person, term.name, said, term.first_day, term.last_day, term.studio.zone)
+
+
+def terms_ahead(person: Person, today: dt.date) -> QuerySet[Term]:
+    """The terms of a person's studios that are not over."""
+    terms = Term.objects.filter(studio__in=studios_of(person), last_day__gte=today)
+    return terms.select_related("studio").order_by("first_day", "studio__name", "pk")
 
 
 def home_zone(person: Person) -> ZoneInfo:

@@ -214,17 +214,6 @@ class TorchForm(PlainForm):
             return None
 
 
-class LabelForm(PlainForm):
-    """A name by which a person knows a calendar link again."""
-
-    label = forms.CharField(
-        max_length=60,
-        label="What is the link for?",
-        help_text="Such as: my phone.",
-        error_messages=asked_for("Say what the link is for."),
-    )
-
-
 class SeatForm(PlainForm):
     """A seat in a class: which torch, where there are torches; for whom, where somebody may say so."""
 

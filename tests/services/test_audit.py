@@ -42,6 +42,8 @@ SERVICES = BASE_DIR / "scheduling" / "services"
 WITHOUT_ENTRY = {
     "accounts.sign_up": "whoever gives an address is a stranger until it is confirmed",
     "accounts.ask_new_password": "whoever asks is not known; choosing the password is noted",
+    "feed_copies.keep_copy": "the same calendar, written anew for whoever reads it",
+    "feed_copies.forget_copies": "what was kept of a calendar that nobody may see any more",
     "outbox.try_again": "a try changes the hour of a mail, and the outbox shows each try",
     "outbox.try_all_again": "a try changes the hour of a mail, and the outbox shows each try",
 }
@@ -382,10 +384,10 @@ def test_requests_side_by_side_in_threads_keep_their_faces_apart(monkeypatch: py
     town, both_inside = build_town(), threading.Barrier(2)
     seen: dict[str, Face] = {}
 
-    def look(*, actor: Person, label: str) -> Any:
+    def look(*, actor: Person, label: str, **facts: Any) -> Any:
         both_inside.wait(timeout=20)
         seen[label] = audit.present()
-        return new_feed_key(actor=actor, label=label)
+        return new_feed_key(actor=actor, label=label, **facts)
 
     monkeypatch.setattr("scheduling.web.views.calendars.new_feed_key", look)
     monkeypatch.setattr("scheduling.api.views.duties.new_feed_key", look)

@@ -7,11 +7,16 @@ from typing import Any
 from django.urls import reverse
 from rest_framework import serializers
 
-from scheduling.api.fields import InstantField, TextField, UidField
+from scheduling.api.fields import InstantField, MinutesField, SlugField, TextField, UidField
 from scheduling.api.serializers.firings import EquipmentLineSerializer
 from scheduling.api.strict import Strict, require_order
-from scheduling.models import FeedKey, Outage
+from scheduling.ical.event import EventKind
+from scheduling.models import About, FeedForm, FeedKey, Outage
 from scheduling.selectors import visible
+from scheduling.selectors.calendar_events import ALARM_MIN
+from studios.selectors import studios_of
+
+KINDS = [(kind.value, kind.value) for kind in EventKind]
 
 
 class EnterOutage(Strict):
@@ -45,17 +50,60 @@ class MakeFeedKey(Strict):
     label = TextField(  # type: ignore[assignment]
         max_length=60, help_text="To know it by, such as the device it is for."
     )
+    about = serializers.ChoiceField(
+        choices=About.choices, default=About.PERSON, help_text="Your own week, or what happens at a studio."
+    )
+    studio = SlugField(
+        among=studios_of, what="studio", required=False, help_text="Of a studio, and of its duties."
+    )
+    equipment = UidField(
+        among=visible.equipment_of, what="equipment", required=False, help_text="Of a piece of equipment."
+    )
+    shows = serializers.ListField(
+        child=serializers.ChoiceField(choices=KINDS), default=list, help_text="Only these; empty: all."
+    )
+    alarm_min = MinutesField(
+        default=ALARM_MIN, allow_null=True, help_text="Minutes before a duty; null: no alarm."
+    )
 
 
 class FeedKeySerializer(serializers.ModelSerializer[FeedKey]):
     """A secret calendar link: whoever has it reads the calendar."""
 
-    link = serializers.SerializerMethodField()
+    studio = serializers.SlugRelatedField(slug_field="slug", read_only=True, allow_null=True)  # type: ignore[var-annotated]
+    equipment = EquipmentLineSerializer(read_only=True, allow_null=True)
+    shows = serializers.ListField(child=serializers.ChoiceField(choices=KINDS), read_only=True)
+    link = serializers.SerializerMethodField(help_text="iCalendar, to subscribe to.")
+    json_link = serializers.SerializerMethodField(help_text="The same as jCal.")
+    free_busy_link = serializers.SerializerMethodField(help_text="Only the hours that are taken.")
 
     class Meta:
         model = FeedKey
-        fields = ["uid", "label", "link", "created_at", "last_used_on"]
+        fields = [
+            "uid",
+            "label",
+            "about",
+            "studio",
+            "equipment",
+            "shows",
+            "alarm_min",
+            "link",
+            "json_link",
+            "free_busy_link",
+            "created_at",
+            "last_used_on",
+        ]
         read_only_fields = fields
 
     def get_link(self, feed_key: FeedKey) -> str:
-        return str(self.context["request"].build_absolute_uri(reverse("feed", args=[feed_key.key])))
+        return self._address(feed_key, FeedForm.ICALENDAR)
+
+    def get_json_link(self, feed_key: FeedKey) -> str:
+        return self._address(feed_key, FeedForm.JCAL)
+
+    def get_free_busy_link(self, feed_key: FeedKey) -> str:
+        return self._address(feed_key, FeedForm.FREE_BUSY)
+
+    def _address(self, feed_key: FeedKey, form: FeedForm) -> str:
+        path = reverse("feed-form", kwargs={"key": feed_key.key, "form": form})
+        return str(self.context["request"].build_absolute_uri(path))

@@ -18,6 +18,7 @@ from scheduling.api.serializers.duties import EnterOutage, FeedKeySerializer, Ma
 from scheduling.api.strict import Window, touching
 from scheduling.models import FeedKey, Outage
 from scheduling.selectors import visible
+from scheduling.selectors.feed_links import links_of
 from scheduling.services.calendars import new_feed_key, withdraw_feed_key
 from scheduling.services.outages import end_outage, enter_outage, withdraw_outage
 from scheduling.services.repairing import broken_with_repairs
@@ -81,12 +82,12 @@ class FeedKeyView(Resource):
     @operation(answer=FeedKeySerializer, query=PageQuery, paged=True)
     def list(self, person: Person, _given: dict[str, Any]) -> QuerySet[FeedKey]:
         """Your links that still show something."""
-        return person.feed_keys.filter(revoked_at__isnull=True).order_by("created_at", "id")
+        return links_of(person)
 
     @operation(answer=FeedKeySerializer, status=201, body=MakeFeedKey, repeatable=True)
     def create(self, person: Person, given: dict[str, Any]) -> FeedKey:
-        """Make a link. Whoever has it reads your calendar: keep it to yourself."""
-        return new_feed_key(actor=person, label=given["label"])
+        """Make a link: to your week, a studio, its duties or a piece of equipment. Keep it to yourself."""
+        return new_feed_key(actor=person, **given)
 
     @operation(status=204, repeatable=True)
     def destroy(self, person: Person, _given: dict[str, Any], uid: UUID) -> None:

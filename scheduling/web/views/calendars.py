@@ -1,4 +1,4 @@
-"""A person's secret calendar links, and the week as a file."""
+"""A person's secret calendar links, and a week, a month or a term as a file."""
 
 from __future__ import annotations
 
@@ -13,28 +13,33 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from scheduling.models import FeedKey
+from scheduling.ical.event import EventKind
+from scheduling.models import About, FeedForm, FeedKey
+from scheduling.selectors.calendar import home_zone, terms_ahead
+from scheduling.selectors.feed_links import KINDS, PLURAL, links_of, may_follow, place_of_link, said_of
 from scheduling.services.calendars import new_feed_key, withdraw_feed_key
 from scheduling.web.access import person_of
-from scheduling.web.forms import LabelForm
+from scheduling.web.calendar_forms import LinkForm
 from scheduling.web.weeks import week_of
+from scheduling.wording import long
 from studios.errors import LehrbookError
-from studios.selectors import studios_of
+from studios.models import Term
 
 
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def calendars(request: HttpRequest) -> HttpResponse:
-    """The links that stand, and a new one."""
-    form = LabelForm(request.POST or None)
+    """The links that stand, a new one, and files to keep."""
+    person = person_of(request)
+    form = LinkForm(request.POST or None, person=person)
     if request.method == "POST" and form.is_valid():
         try:
-            new_feed_key(actor=person_of(request), label=form.cleaned_data["label"])
+            new_feed_key(actor=person, **form.facts())
         except LehrbookError as error:
             form.refuse(error)
         else:
             messages.success(
-                request, "The link is made. Whoever has it can read your calendar: keep it to yourself."
+                request, "The link is made. Whoever has it can read this calendar: keep it to yourself."
             )
             return redirect("calendars")
     return render(request, "web/calendars.html", _context(request, form), status=400 if form.errors else 200)
@@ -51,17 +56,43 @@ def withdraw(request: HttpRequest, uid: UUID) -> HttpResponse:
     return redirect("calendars")
 
 
-def _context(request: HttpRequest, form: LabelForm) -> dict[str, object]:
-    keys = FeedKey.objects.filter(person=person_of(request), revoked_at__isnull=True)
-    links = [
-        {"key": key, "address": request.build_absolute_uri(reverse("feed", kwargs={"key": key.key}))}
-        for key in keys
-    ]
-    studio = studios_of(person_of(request)).first()
-    zone = studio.zone if studio else dt.UTC
+def _context(request: HttpRequest, form: LinkForm) -> dict[str, object]:
+    person = person_of(request)
+    zone = home_zone(person)
     today = timezone.now().astimezone(zone).date()
-    weeks = [_week_file(today + dt.timedelta(weeks=n)) for n in range(4)]
-    return {"form": form, "links": links, "weeks": weeks, "zone": zone}
+    return {
+        "form": form,
+        "links": [_link(request, key) for key in links_of(person)],
+        "zone": zone,
+        "weeks": [_week_file(today + dt.timedelta(weeks=n)) for n in range(4)],
+        "months": [_month_file(_month_ahead(today, n)) for n in range(3)],
+        "terms": [_term_file(term) for term in terms_ahead(person, today)],
+    }
+
+
+def _link(request: HttpRequest, key: FeedKey) -> dict[str, object]:
+    address = request.build_absolute_uri(reverse("feed", kwargs={"key": key.key}))
+    others = {
+        form.label: reverse("feed-form", kwargs={"key": key.key, "form": form})
+        for form in FeedForm
+        if form != FeedForm.ICALENDAR
+    }
+    return {
+        "key": key,
+        "address": address,
+        "others": others,
+        "about": "your week" if key.about == About.PERSON else said_of(key),
+        "shows": [PLURAL[EventKind(kind)] for kind in key.shows],
+        "alarm": _alarm(key),
+        "void": not may_follow(person_of(request), About(key.about), place_of_link(key)),
+    }
+
+
+def _alarm(key: FeedKey) -> str:
+    """When a duty rings; nothing where it does not, or where there are none."""
+    if key.alarm_min is None or EventKind.DUTY not in (key.shows or KINDS[About(key.about)]):
+        return ""
+    return f"{long(key.alarm_min)} before" if key.alarm_min else "when it begins"
 
 
 def _week_file(day: dt.date) -> dict[str, str]:
@@ -70,3 +101,18 @@ def _week_file(day: dt.date) -> dict[str, str]:
         "name": week_of(day).short_label,
         "address": reverse("week-file", kwargs={"year": year, "week": week}),
     }
+
+
+def _month_ahead(day: dt.date, months: int) -> dt.date:
+    later = day.month - 1 + months
+    return dt.date(day.year + later // 12, later % 12 + 1, 1)
+
+
+def _month_file(first: dt.date) -> dict[str, str]:
+    address = reverse("month-file", kwargs={"year": first.year, "month": first.month})
+    return {"name": f"{first:%B %Y}", "address": address}
+
+
+def _term_file(term: Term) -> dict[str, str]:
+    address = reverse("term-file", kwargs={"studio": term.studio.slug, "number": term.pk})
+    return {"name": f"{term.name} at {term.studio.name}", "address": address}

@@ -65,6 +65,27 @@ OWN = [
         shows=shows_uid("feed_key"),
     ),
     Row(name="api:feed-key-list", method="POST", by=(SIGNED_IN,), sent=lambda *_: {"label": "phone"}),
+    *(
+        Row(
+            name="api:feed-key-list",
+            method="POST",
+            note=f"about {about}",
+            by=(action,),
+            sent=lambda *_, about=about: {"label": "phone", "about": about, "studio": "flame"},
+        )
+        for about, action in (("studio", "see"), ("duties", "see-names"))
+    ),
+    Row(
+        name="api:feed-key-list",
+        method="POST",
+        note="about a kiln",
+        by=("see",),
+        sent=lambda cast, _: {
+            "label": "phone",
+            "about": "equipment",
+            "equipment": str(cast.town.equipment["kiln"].uid),
+        },
+    ),
     Row(
         name="api:feed-key-detail",
         method="DELETE",

@@ -10,6 +10,7 @@ import time_machine
 from rest_framework.authtoken.models import Token
 
 from scheduling.models import (
+    About,
     Actual,
     Charge,
     Collection,
@@ -50,6 +51,7 @@ from studios.models import (
     SafetyText,
     Studio,
     Supply,
+    Term,
 )
 from tests.logs import cooling_log
 from tests.worlds import Town, local, sign_off
@@ -165,6 +167,16 @@ class Cast:
         return Outage.objects.create(equipment=self.town.equipment["saw"], reason="a new belt", **hours)
 
     @cached_property
+    def torch_outage(self) -> Outage:
+        hours = {"starts_at": local(2, 11), "ends_at": local(2, 13)}
+        return Outage.objects.create(equipment=self.bench.torch, reason="a new hose", **hours)
+
+    @cached_property
+    def furnace_outage(self) -> Outage:
+        hours = {"starts_at": local(6, 9), "ends_at": local(6, 10)}
+        return Outage.objects.create(equipment=self.pot.furnace, reason="a new burner", **hours)
+
+    @cached_property
     def running_outage(self) -> Outage:
         hours = {"starts_at": local(0, 8), "ends_at": local(0, 12)}
         return Outage.objects.create(equipment=self.town.equipment["saw"], reason="a new belt", **hours)
@@ -228,6 +240,26 @@ class Cast:
     @cached_property
     def other_calendar(self) -> OtherCalendar:
         return self.own_calendar(self.seated)
+
+    @cached_property
+    def term(self) -> Term:
+        return Term.objects.create(
+            studio=self.town.flame, name="Spring", first_day=local(0, 0).date(), last_day=local(60, 0).date()
+        )
+
+    def link_about(self, person: Person, about: About) -> FeedKey:
+        """A link of whoever tries to the flame studio, as if their role had been ended since."""
+        owner = self._owner(person)
+        return FeedKey.objects.create(person=owner, label="flame", about=about, studio=self.town.flame)
+
+    def link_to_kiln(self, person: Person) -> FeedKey:
+        kiln = self.town.equipment["kiln"]
+        owner = self._owner(person)
+        return FeedKey.objects.create(person=owner, label="kiln", about=About.EQUIPMENT, equipment=kiln)
+
+    def _owner(self, person: Person) -> Person:
+        """Whoever is not signed in has no role anywhere."""
+        return self.town.stranger if person == self.seated else person
 
     @cached_property
     def membership(self) -> Membership:

@@ -7,10 +7,11 @@ from typing import Any
 from django.contrib.auth.tokens import default_token_generator
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from scheduling.models import About
 from scheduling.services.accounts import confirmations, key_of
 from studios.models import Person, SignUp
 from tests.faces.permissions.cast import Cast
-from tests.faces.permissions.table import ANYBODY, SIGNED_IN, Row
+from tests.faces.permissions.table import ANYBODY, SIGNED_IN, Row, uid_of
 from tests.logs import cooling_log
 from tests.services.other_calendars import calendar as calendar_file
 from tests.worlds import local
@@ -118,6 +119,23 @@ ACCOUNT = [
     ),
     Row(name="calendars", by=(SIGNED_IN,)),
     Row(name="calendars", method="POST", by=(SIGNED_IN,), sent=lambda *_: {"label": "phone"}),
+    *(
+        Row(
+            name="calendars",
+            method="POST",
+            note=f"about {thing}",
+            by=(action,),
+            sent=lambda *_, thing=thing: {"label": "phone", "about": thing},
+        )
+        for thing, action in (("studio:flame", "see"), ("duties:flame", "see-names"))
+    ),
+    Row(
+        name="calendars",
+        method="POST",
+        note="about a kiln",
+        by=("see",),
+        sent=lambda cast, _: {"label": "phone", "about": f"equipment:{cast.town.equipment['kiln'].uid}"},
+    ),
     Row(
         name="withdraw-link",
         method="POST",
@@ -284,6 +302,23 @@ OUTAGES = [
         by=("book-for-others",),
         made=outage,
         sent=lambda cast, _: {"session": cast.session.uid, "starts_at": cast.session.starts_at.isoformat()},
+    ),
+    Row(
+        name="repair-outage",
+        note="of bench time",
+        method="POST",
+        by=("enter-outage",),
+        made=uid_of("torch_outage"),
+        sent=lambda cast, _: {"seat": cast.bench.uid, "starts_at": cast.bench.starts_at.isoformat()},
+    ),
+    Row(
+        name="repair-outage",
+        note="of a charge",
+        method="POST",
+        at="hot-shop",
+        by=("charge",),
+        made=uid_of("furnace_outage"),
+        sent=lambda cast, _: {"charge": cast.charge.uid, "starts_at": local(3, 9).isoformat()},
     ),
     Row(
         name="end-outage",
@@ -500,6 +535,31 @@ LINES = [
 ]
 CALENDARS = [
     Row(name="week-file", by=(SIGNED_IN,), made=lambda *_: {"year": 2031, "week": 10}),
+    Row(name="month-file", by=(SIGNED_IN,), made=lambda *_: {"year": 2031, "month": 3}),
+    Row(name="term-file", by=("see",), made=lambda cast, _: {"studio": "flame", "number": cast.term.pk}),
+    Row(
+        name="feed-form",
+        by=(ANYBODY,),
+        made=lambda cast, _: {"key": cast.feed_key.key, "form": "json"},
+    ),
+    Row(
+        name="feed",
+        note="about a studio, of somebody with a role there",
+        by=("see",),
+        made=lambda cast, person: {"key": cast.link_about(person, About.STUDIO).key},
+    ),
+    Row(
+        name="feed",
+        note="about a kiln, of somebody with a role there",
+        by=("see",),
+        made=lambda cast, person: {"key": cast.link_to_kiln(person).key},
+    ),
+    Row(
+        name="feed",
+        note="about duties, of somebody with a role there",
+        by=("see-names",),
+        made=lambda cast, person: {"key": cast.link_about(person, About.DUTIES).key},
+    ),
     Row(
         name="feed",
         note="by its secret link",
