@@ -3,7 +3,8 @@
     the service in processes of its own --> clients, each with its seed --> journal --> plain SQL --> verdict
 
 `--clients 32 --operations 20000 --seed 1 --database postgresql|sqlite`; with `--kill` web processes and the
-worker are killed at random and started again, and Redis is away for a while. It ends by itself.
+worker are killed at random and started again, and Redis is away for a while. It ends by itself, with
+`--minutes` after so many even if fewer operations were done.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import sys
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from math import inf
 
 from tests.scenarios.hammer import documented
 from tests.scenarios.hammer.acts import Acts
@@ -42,6 +44,7 @@ class Load:
     redis_away_s: float = 60.0
     every_s: float = 8.0
     hurry: bool = False
+    minutes: float = inf
 
 
 @dataclass(kw_only=True)
@@ -76,7 +79,11 @@ def put_to_the_test(load: Load) -> Verdict:
         before = tables.known()
         acts = Acts(stack.town)
         crowd = Crowd(
-            port=stack.port, seed=load.seed, clients=load.clients, patience_s=2.0 if load.kill else 60.0
+            port=stack.port,
+            seed=load.seed,
+            clients=load.clients,
+            patience_s=2.0 if load.kill else 60.0,
+            minutes=load.minutes,
         )
         begun = time.monotonic()
         with killing(stack, load) as killer:
@@ -142,6 +149,7 @@ def main(words: Sequence[str]) -> int:
     parser.add_argument("--kill", action="store_true")
     parser.add_argument("--hurry", action="store_true")
     parser.add_argument("--redis-away-s", type=float, default=Load.redis_away_s)
+    parser.add_argument("--minutes", type=float, default=Load.minutes)
     parser.add_argument("--every-s", type=float, default=Load.every_s)
     verdict = put_to_the_test(Load(**vars(parser.parse_args(words))))
     sys.stdout.write("\n".join(verdict.lines()) + "\n")

@@ -15,6 +15,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from math import inf
 from random import Random
 from typing import Any
 
@@ -109,14 +110,20 @@ class Line:
 class Crowd:
     """Clients side by side, each with its own seed, and what they all know of."""
 
-    def __init__(self, *, port: int, seed: int, clients: int, patience_s: float = PATIENCE_S) -> None:
+    def __init__(
+        self, *, port: int, seed: int, clients: int, patience_s: float = PATIENCE_S, minutes: float = inf
+    ) -> None:
         self.port, self.seed, self.clients, self.patience_s = port, seed, clients, patience_s
+        self.ends_at = time.monotonic() + minutes * 60
         self.journal, self._lock = Journal(), threading.Lock()
 
     def run(
         self, operations: int, choose: Callable[[Random, str], Asked], learn: Callable[[Entry], None]
     ) -> None:
-        """Do so many operations; `choose` says what is tried next, `learn` is told what was done."""
+        """Do so many operations, or as many as time is left for.
+
+        `choose` says what is tried next, `learn` is told what was done.
+        """
         shares = [len(range(number, operations, self.clients)) for number in range(self.clients)]
         with ThreadPoolExecutor(self.clients) as pool:
             for each in [pool.submit(self._one, n, share, choose, learn) for n, share in enumerate(shares)]:
@@ -127,6 +134,8 @@ class Crowd:
     ) -> None:
         random, line = Random(self.seed * 1000 + number), Line(self.port)
         for count in range(share):
+            if time.monotonic() > self.ends_at:
+                break
             asked = choose(random, f"{self.seed}-{number}-{count}")
             entry = self.answered(line, asked)
             if entry is None:
