@@ -114,6 +114,7 @@ def _shown(
     context = {
         "calendars": [(row, host_of(row), round(row.busy.total_seconds() / 60)) for row in rows],  # type: ignore[attr-defined]  # annotated
         "clashing": clashing(person, now),
+        "now": now,
         "home": home,
         "zone": home.zone if home else timezone.get_default_timezone(),
         "most": MOST_CALENDARS,

@@ -17,7 +17,16 @@ pytestmark = pytest.mark.django_db
 Visits = Callable[[Person | None], Visit]
 
 OUTSIDE = ("/sign-in", "/sign-up", "/mailed", "/password/forgotten", "/password/MQ/x-y", "/sign-up/MQ/x-y")
-TIMELESS = {"/book", "/book/weekly", "/cautions", "/calendars", "/my-seats", "/account", "/account/password"}
+TIMELESS = {
+    "/book",
+    "/book/weekly",
+    "/cautions",
+    "/calendars",
+    "/other-calendars",
+    "/my-seats",
+    "/account",
+    "/account/password",
+}
 
 
 @pytest.fixture
@@ -39,6 +48,7 @@ def pages(town: Town, visit: Visits) -> dict[str, Reader]:
         "/torches?studio=flame&day=2031-03-05&starts=12:00&ends=14:00",
         "/my-seats",
         "/calendars",
+        "/other-calendars",
         "/cautions",
         "/account",
         "/account/password",

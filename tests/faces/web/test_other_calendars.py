@@ -94,6 +94,7 @@ def test_a_link_is_kept_and_only_its_host_is_shown_again(town: Town, visit: Visi
 
     assert "It is fetched within a minute or two." in page.words
     assert "Fetched from calendars.example. Not read yet." in page.words
+    assert "Next reading in a minute or two." in page.words
     assert "secret-3f9c" not in str(page.elements) + page.words
 
 
@@ -140,6 +141,18 @@ def test_the_classes_that_it_meets_are_listed_with_the_way_to_them(town: Town, v
     assert page.all("a", href=f"/sessions/{session.uid}")
     assert "Tue 4 Mar, 18:00beads at Flame" in page.words
     assert "They stand" in page.words
+    assert not page.all("summary")
+
+
+def test_of_many_classes_the_first_are_shown_and_the_rest_is_folded(town: Town, visit: Visits) -> None:
+    for day in range(1, 8):
+        book(town, "beads", local(day, 18))
+    daily = calendar(event(local(1, 18), local(1, 20), "RRULE:FREQ=DAILY"))
+
+    page = visit(town.instructor).post("/other-calendars/file", label="home", file=ics(daily))
+
+    assert "2 more" in page.words
+    assert len([each for each in page.all("a") if each["href"].startswith("/sessions/")]) == 7
 
 
 def test_a_calendar_is_taken_away(town: Town, visit: Visits) -> None:

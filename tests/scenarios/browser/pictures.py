@@ -63,6 +63,7 @@ def addresses(page: Page, base: str, week: str) -> dict[str, str]:
         "torches-class": f"/torches?studio=millrace&day={tuesday}&starts=18%3A00&ends=20%3A00",
         "my-seats": "/my-seats",
         "calendars": "/calendars",
+        "other-calendars": "/other-calendars",
         "cautions": "/cautions",
         "not-found": "/nothing-here",
     }
