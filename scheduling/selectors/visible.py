@@ -19,7 +19,7 @@ from scheduling.models import (
 from scheduling.selectors.least import seats_booked
 from scheduling.selectors.line import in_line_count
 from scheduling.selectors.seats import seats_taken, standing
-from studios.models import Equipment, EquipmentKind, Membership, Person, Supply
+from studios.models import Equipment, EquipmentKind, Membership, Person, Studio, Supply
 from studios.permissions import ACTIONS
 from studios.selectors import studios_of
 
@@ -167,6 +167,11 @@ def seats_to_change(person: Person) -> QuerySet[Seat]:
     roles = ACTIONS["reserve-for-others"]
     keeps = Membership.objects.filter(person=person, role__in=roles).values("studio")
     return _seats().filter(Q(person=person) | Q(studio__in=keeps))
+
+
+def bench_time_at(studio: Studio) -> QuerySet[Seat]:
+    """Who works at which torch in open bench time, for whoever takes torches there out of use."""
+    return _seats().filter(session__isnull=True, studio=studio)
 
 
 def instructors_of(person: Person) -> QuerySet[Person]:

@@ -21,6 +21,7 @@ from scheduling.selectors.stores import RunsDry, what_runs_dry
 from scheduling.services import audit
 from scheduling.services.booking import no_start, whole_minute
 from scheduling.services.holding import write_occupancy
+from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import horizon_around, load_world, require_reachable
 from scheduling.wording import when
@@ -37,7 +38,7 @@ def book_charge(
     Without `level_after_kg` the pot is full after it. Raises NotAllowed, NoPot, InvalidInput, NoStart (with
     its reasons), ChargeNeeded or AlreadyTaken.
     """
-    _require_charger(actor, furnace)
+    require_charger(actor, furnace)
     start, pot = whole_minute(starts_at), _pot(furnace)
     level = pot.capacity_kg if level_after_kg is None else level_after_kg
     if not pot.floor_kg < level <= pot.capacity_kg:
@@ -50,7 +51,7 @@ def book_charge(
     if (refusal := charge_refused(world, furnace.pk, start)) is not None:
         raise no_start(refusal)
     charge = _write(actor, furnace, world, start, level)
-    _require_enough(charge)
+    _require_enough(charge, charge.ends_at)
     _note(actor, "charge", charge)
     return charge
 
@@ -61,7 +62,7 @@ def _note(actor: Person, did: str, charge: Charge) -> None:
     audit.note(actor=actor, did=did, subject=charge, studio=furnace.studio, said=said)
 
 
-def _require_charger(actor: Person, furnace: Equipment) -> None:
+def require_charger(actor: Person, furnace: Equipment) -> None:
     if not may(actor, "charge", furnace.studio):
         raise NotAllowed(
             who=actor.name, what="charge the furnace", studio=furnace.studio.name, role="technician"
@@ -84,15 +85,19 @@ def _write(actor: Person, furnace: Equipment, world: World, start: int, level: f
         level_after_kg=level,
         booked_by=actor,
     )
-    for part in charge_held(world, furnace.pk, start):
-        write_occupancy(part, charge=charge)
+    _hold(charge, world, start)
     return charge
 
 
-def _require_enough(charge: Charge) -> None:
-    """Whether the pot lasts for what is booked when it is charged like this, or not at all."""
-    furnace, usable = charge.furnace, floor_minutes(charge.ends_at)
-    store = load_world([furnace.studio], horizon_around(charge.ends_at)).pots[furnace.pk].store
+def _hold(charge: Charge, world: World, start: int) -> None:
+    for part in charge_held(world, charge.furnace_id, start):
+        write_occupancy(part, charge=charge)
+
+
+def _require_enough(charge: Charge, at: dt.datetime) -> None:
+    """Whether the pot lasts, from the charge before `at` to the next, for all that is booked there."""
+    furnace, usable = charge.furnace, floor_minutes(at)
+    store = load_world([furnace.studio], horizon_around(at)).pots[furnace.pk].store
     period = next((p for p in store.periods if p.span[0] <= usable < p.span[1]), None)
     if period is None or period.room >= 0:
         return
@@ -122,7 +127,7 @@ def measure_pot(*, actor: Person, furnace: Equipment, at: dt.datetime, level_kg:
     Measured twice in a minute, the later entry counts. What is booked stays, also what then finds too little.
     Raises NotAllowed, NoPot or InvalidInput.
     """
-    _require_charger(actor, furnace)
+    require_charger(actor, furnace)
     _require_measured(_pot(furnace), at, level_kg)
     lock(equipment=[furnace.pk])
     if Charge.objects.charges().filter(furnace=furnace, ends_at=at, status=BookingStatus.BOOKED).exists():
@@ -159,17 +164,59 @@ def cancel_charge(*, actor: Person, charge: Charge) -> Charge:
     Raises NotAllowed, Over or ChargeNeeded.
     """
     furnace = charge.furnace
-    _require_charger(actor, furnace)
-    lock(equipment=[furnace.pk])
-    charge.refresh_from_db(fields=["status", "sequence"])
-    if charge.status != BookingStatus.BOOKED:
-        raise Over(what="The charge", why="is called off already")
-    if charge.starts_at <= timezone.now():
-        raise Over(what="The charge", why="has started; once started it is never shortened")
+    require_charger(actor, furnace)
+    _lock_to_come(charge)
     Occupancy.objects.filter(charge=charge).delete()
     charge.status, charge.changed_at = BookingStatus.CANCELLED, timezone.now()
     charge.sequence += 1
     charge.save(update_fields=["status", "changed_at", "sequence"])
-    _require_enough(charge)
+    _require_enough(charge, charge.ends_at)
     _note(actor, "call-off-charge", charge)
     return charge
+
+
+def _lock_to_come(charge: Charge) -> None:
+    """Raises Over."""
+    lock(equipment=[charge.furnace_id])
+    charge.refresh_from_db(fields=["status", "sequence", "starts_at", "ends_at", "level_after_kg"])
+    if charge.status != BookingStatus.BOOKED:
+        raise Over(what="The charge", why="is called off already")
+    if charge.starts_at <= timezone.now():
+        raise Over(what="The charge", why="has started; once started it is never shortened")
+
+
+@one_write
+def move_charge(*, actor: Person, charge: Charge, starts_at: dt.datetime) -> Charge:
+    """Move a charge that has not started, unless what is booked would find too little glass; it is told.
+
+    Raises NotAllowed, InvalidInput, Over, NoStart (with its reasons), ChargeNeeded or AlreadyTaken.
+    """
+    furnace, start = charge.furnace, whole_minute(starts_at)
+    require_charger(actor, furnace)
+    _lock_to_come(charge)
+    was = charge.starts_at, charge.ends_at
+    Occupancy.objects.filter(charge=charge).delete()
+    world = load_world([furnace.studio], horizon_around(starts_at))
+    if (refusal := charge_refused(world, furnace.pk, start)) is not None:
+        raise no_start(refusal)
+    charge.starts_at, charge.ends_at = starts_at, moment(start + world.pots[furnace.pk].plan.total_min)
+    charge.sequence, charge.changed_at = charge.sequence + 1, timezone.now()
+    charge.save(update_fields=["starts_at", "ends_at", "sequence", "changed_at"])
+    _hold(charge, world, start)
+    for at in (was[1], charge.ends_at):
+        _require_enough(charge, at)
+    _tell_moved(actor, charge, was[0])
+    _note(actor, "move", charge)
+    return charge
+
+
+def _tell_moved(actor: Person, charge: Charge, was: dt.datetime) -> None:
+    """Whoever booked it hears of it, unless they moved it."""
+    studio = charge.furnace.studio
+    if actor != charge.booked_by:
+        tell(
+            person=charge.booked_by,
+            subject=f"Moved: charge of {charge.furnace.name}",
+            body=f"The charge of {charge.furnace.name} at {studio.name}, {when(was, studio)}, is moved to "
+            f"{when(charge.starts_at, studio)}. The glass is ready by {when(charge.ends_at, studio)}.",
+        )

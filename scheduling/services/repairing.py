@@ -12,21 +12,22 @@ from scheduling.engine.charges import charge_refused, charge_starts
 from scheduling.engine.choosing import nearest
 from scheduling.engine.clock import floor_minutes, moment
 from scheduling.engine.openings import Change
-from scheduling.engine.records import Ask, Kind, Placement, Refusal
+from scheduling.engine.records import Ask, Refusal
 from scheduling.engine.search import place
 from scheduling.engine.spans import Span, intersect
 from scheduling.engine.startspace.space import start_space
 from scheduling.engine.world import World
 from scheduling.errors import Over, SeatsDoNotFit
-from scheduling.models import Charge, Occupancy, Outage, PersonSpan, Seat, Session
+from scheduling.models import Charge, Occupancy, Outage, Seat, Session
 from scheduling.selectors.broken import Broken, Repair, broken_by
 from scheduling.selectors.options import Option
+from scheduling.services.bench_moves import bench_ask, lock_whole_bench, torch_of, without
 from scheduling.services.outages import require_may_enter
 from scheduling.services.rehearsing import rehearse_repair, undone
 from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import DAY, bench_spans, horizon_around, load_world
 from scheduling.wording import when
-from studios.models import Equipment, Person, Studio
+from studios.models import Person, Studio
 
 WITHIN_MIN = 21 * DAY
 
@@ -100,15 +101,12 @@ def _at(option: Option, had: set[int], session: Session) -> Repair:
 
 @one_write
 def _repair_of_seat(seat: Seat) -> Repair:
-    """Bench time at another torch, or at another time."""
+    """Bench time at another torch, or at another time, as `move_bench_time` would have it."""
     studio, start = seat.studio, floor_minutes(seat.starts_at)
-    torches = Equipment.objects.filter(studio=studio, kind=Kind.TORCH.value, active=True)
-    lock(equipment=torches.values_list("pk", flat=True), people=[seat.person_id])
     with undone():
-        Occupancy.objects.filter(booking=seat.booking_id).delete()
-        PersonSpan.objects.filter(seat=seat).delete()
-        world = load_world([studio], horizon_around(seat.starts_at), [seat.person])
-    ask = _bench_ask(seat)
+        lock_whole_bench(seat)
+        world = without(seat, seat.starts_at)
+    ask = bench_ask(seat)
     answer = place(world, ask, start)
     if isinstance(answer, Refusal):
         other = _nearest(_bench_starts(world, ask, studio, start), start)
@@ -116,26 +114,9 @@ def _repair_of_seat(seat: Seat) -> Repair:
         if isinstance(again, Refusal):
             return _none([reason.sentence for reason in answer.reasons])
         answer = again
-    torch = Equipment.objects.get(pk=_torch_of(world, answer))
+    torch = torch_of(world, answer)
     at = "At the same time" if answer.start == start else when(moment(answer.start), studio)
     return Repair(sentence=f"{at}, with {torch.name}.", starts_at=moment(answer.start), equipment=(torch,))
-
-
-def _bench_ask(seat: Seat) -> Ask:
-    return Ask(
-        title="open bench time",
-        studio_id=seat.studio_id,
-        teach_min=floor_minutes(seat.ends_at) - floor_minutes(seat.starts_at),
-        stations=((Kind.TORCH, 1),),
-        notice=False,
-        people=1,
-        person_id=seat.person_id,
-    )
-
-
-def _torch_of(world: World, placement: Placement) -> int:
-    held = (part.apparatus_id for part in placement.held)
-    return next(key for key in held if world.apparatus[key].kind is Kind.TORCH)
 
 
 def _bench_starts(world: World, ask: Ask, studio: Studio, start: int) -> Sequence[Span]:

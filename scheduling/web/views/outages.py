@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
+from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from scheduling.models import Outage
+from scheduling.models import Charge, Outage, Seat, SeatStatus, Session
 from scheduling.selectors import visible
+from scheduling.selectors.broken import Broken
+from scheduling.services.bench_moves import move_bench_time
+from scheduling.services.charges import move_charge
 from scheduling.services.moving import may_move, move_session
 from scheduling.services.outages import end_outage, enter_outage, require_may_enter, withdraw_outage
 from scheduling.services.repairing import broken_with_repairs
@@ -23,7 +28,7 @@ from scheduling.web.change_forms import EndForm, OutageForm
 from scheduling.web.views.booking import chosen_start
 from scheduling.wording import when
 from studios.errors import LehrbookError
-from studios.models import Equipment
+from studios.models import Equipment, Person, Studio
 
 
 @login_required
@@ -121,7 +126,7 @@ def _outage_shown(
         "equipment": row.equipment,
         "studio": studio,
         "zone": studio.zone,
-        "broken": [(each, each.session is not None and may_move(person, each.session)) for each in found],
+        "broken": [(each, _may_repair(person, each)) for each in found],
         "begun": row.starts_at < now,
         "over": row.ends_at <= now,
         "form": form or EndForm(studio=studio, initial={"day": local.date(), "time": local.time()}),
@@ -129,31 +134,67 @@ def _outage_shown(
     return render(request, "web/outage.html", context, status=status)
 
 
+def _may_repair(person: Person, broken: Broken) -> bool:
+    """Who enters outages moves bench time and charges, too; a kept seat is given up by itself."""
+    if isinstance(broken.subject, Seat):
+        return broken.subject.status == SeatStatus.BOOKED
+    if isinstance(broken.subject, Charge):
+        return True
+    return broken.session is not None and may_move(person, broken.session)
+
+
 @login_required
 @require_POST
 def repair(request: HttpRequest, uid: UUID) -> HttpResponse:
-    """The class goes to the start that was found for it; whoever it concerns is told."""
+    """What is broken goes to the start that was found for it; whoever it concerns is told."""
     row, person = _outage(request, uid), person_of(request)
-    session = visible.sessions_of(person).filter(uid=_uid(request), studio=row.equipment.studio).first()
-    if session is None:
-        raise Http404
+    broken = _named(request, row.equipment.studio)
     try:
-        moved = move_session(actor=person, session=session, starts_at=chosen_start(request))
+        what, starts_at = _carried_out(person, broken, chosen_start(request))
     except LehrbookError as error:
         messages.error(request, str(error))
     else:
-        messages.success(
-            request,
-            f"{moved.course} is repaired: {when(moved.starts_at, moved.studio)}. All it concerns are told.",
-        )
+        said = f"{what} is repaired: {when(starts_at, row.equipment.studio)}. All it concerns are told."
+        messages.success(request, said)
     return redirect("outage", uid=uid)
 
 
-def _uid(request: HttpRequest) -> UUID:
+def _named(request: HttpRequest, studio: Studio) -> Session | Seat | Charge:
+    """The class, the bench time or the charge that the form names, at this studio."""
+    person = person_of(request)
+    rows: dict[str, QuerySet[Any]] = {
+        "session": visible.sessions_of(person).filter(studio=studio),
+        "seat": visible.bench_time_at(studio),
+        "charge": visible.charges_of(person).filter(furnace__studio=studio),
+    }
+    name = next((name for name in rows if name in request.POST), None)
+    found = rows[name].filter(uid=_uid(request.POST[name])).first() if name is not None else None
+    if found is None:
+        raise Http404
+    return found
+
+
+def _uid(text: str) -> UUID:
     try:
-        return UUID(request.POST.get("session", ""))
+        return UUID(text)
     except ValueError as error:
         raise Http404 from error
+
+
+def _carried_out(
+    person: Person, broken: Session | Seat | Charge, starts_at: dt.datetime
+) -> tuple[str, dt.datetime]:
+    """What was repaired, and when it is now."""
+    match broken:
+        case Session():
+            moved = move_session(actor=person, session=broken, starts_at=starts_at)
+            return str(moved.course), moved.starts_at
+        case Seat():
+            seat = move_bench_time(actor=person, seat=broken, starts_at=starts_at)
+            return f"Bench time of {seat.person.name}, with {seat.torch},", seat.starts_at
+        case Charge():
+            charge = move_charge(actor=person, charge=broken, starts_at=starts_at)
+            return f"Charge of {charge.furnace}", charge.starts_at
 
 
 @login_required

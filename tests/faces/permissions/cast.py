@@ -169,7 +169,8 @@ class Cast:
     @cached_property
     def torch_outage(self) -> Outage:
         hours = {"starts_at": local(2, 11), "ends_at": local(2, 13)}
-        return Outage.objects.create(equipment=self.bench.torch, reason="a new hose", **hours)
+        torch = self.town.torches[0]
+        return Outage.objects.create(equipment=torch, reason="a new hose", **hours)
 
     @cached_property
     def furnace_outage(self) -> Outage:

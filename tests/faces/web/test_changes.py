@@ -9,8 +9,10 @@ import pytest
 import time_machine
 
 from scheduling.models import Outage, Session
+from scheduling.services.charges import book_charge
 from scheduling.services.outages import enter_outage
-from studios.models import Person
+from scheduling.services.seats import reserve_bench_torch
+from studios.models import Person, Pot
 from tests.faces.web.bookings import a_class, a_seat
 from tests.faces.web.conftest import Visit
 from tests.worlds import Town, local
@@ -123,6 +125,31 @@ def test_one_click_repairs_it(town: Town, visit: Visits) -> None:
     assert "blowing is repaired: Tue 4 Mar 2031, 18:00 CST." in done.words
     assert "It breaks nothing that is booked" in done.words
     assert session.booking.occupancies.filter(equipment=town.equipment["hole 2"]).exists()
+
+
+def test_one_click_moves_bench_time_and_charges(town: Town, visit: Visits) -> None:
+    """Whoever takes equipment out of use mends that, too."""
+    technician = visit(town.technician)
+    pot = Pot.objects.create(furnace=town.equipment["furnace"], capacity_kg=100, floor_kg=40)
+    seat = reserve_bench_torch(
+        actor=town.student, torch=town.torches[0], starts_at=local(1, 12), ends_at=local(1, 14)
+    )
+    book_charge(actor=town.technician, furnace=pot.furnace, starts_at=local(1, 8))
+    said = []
+
+    for name, kind in (("torch 1", "seat"), ("furnace", "charge")):
+        outage = out(town, name, 11, 13)
+        page = technician.get(f"/outages/{outage.uid}")
+        sent: dict[str, Any] = {
+            each: page.all("input", name=each)[0]["value"] for each in (kind, "starts_at")
+        }
+        said.append(technician.post(f"/outages/{outage.uid}/repair", **sent).words)
+
+    seat.refresh_from_db()
+    assert seat.torch == town.torches[1]
+    assert "Bench time of Student, with torch 2, is repaired: Tue 4 Mar 2031, 12:00 CST." in said[0]
+    assert "Charge of furnace is repaired: " in said[1]
+    assert all("It breaks nothing that is booked" in words for words in said)
 
 
 def test_hours_that_are_none_are_said_beside_the_field(town: Town, visit: Visits) -> None:
