@@ -71,10 +71,8 @@ def _parameter(value: str) -> str:
 def date_time(moment: dt.datetime) -> str:
     """20270311T000000Z, or without the Z where it is a time of a zone."""
     # Not by strftime, which takes three times as long.
-    return (
-        f"{moment.year:04}{moment.month:02}{moment.day:02}T{moment.hour:02}{moment.minute:02}{moment.second:02}"
-        + ("Z" if moment.tzinfo else "")
-    )
+    day = f"{moment.year:04}{moment.month:02}{moment.day:02}"
+    return f"{day}T{moment.hour:02}{moment.minute:02}{moment.second:02}" + ("Z" if moment.tzinfo else "")
 
 
 def duration(length: dt.timedelta) -> str:

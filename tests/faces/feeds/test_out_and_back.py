@@ -32,7 +32,7 @@ WALLS = st.datetimes(dt.datetime(2025, 1, 1), dt.datetime(2031, 1, 1)).map(  # n
     lambda wall: wall.replace(second=0, microsecond=0)
 )
 INSTANTS = WALLS.map(lambda wall: wall.replace(tzinfo=dt.UTC))
-FROM_AT, TO_AT = dt.datetime(2025, 1, 1, tzinfo=dt.UTC), dt.datetime(2032, 1, 1, tzinfo=dt.UTC)
+FROM_AT, TO_AT = dt.datetime(2024, 12, 1, tzinfo=dt.UTC), dt.datetime(2032, 1, 1, tzinfo=dt.UTC)
 ANY = settings(deadline=None, max_examples=40, suppress_health_check=list(HealthCheck))
 LENGTHS = st.integers(0, 5000).map(lambda minutes: minutes * MINUTE)
 
@@ -101,7 +101,9 @@ def standing_for(draw: st.DrawFn, meeting: CalendarEvent) -> CalendarEvent:
     )
 
 
-CALENDARS = st.lists(events().map(lambda one: ([one], [one])) | series(), max_size=4)
+CALENDARS = st.lists(
+    events().map(lambda one: ([one], [one])) | series(), max_size=4, unique_by=lambda pair: pair[0][0].uid
+)
 Calendar = list[tuple[list[CalendarEvent], list[CalendarEvent]]]
 
 
