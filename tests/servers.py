@@ -38,10 +38,13 @@ def node_is_there() -> bool:
     return all(map(shutil.which, ("node", "npm")))
 
 
-def postgres() -> Server:
-    """The named server, else one that listens and lets us create databases, else one of our own."""
+def postgres(*, durable: bool = False) -> Server:
+    """The named server, else one that listens and lets us create databases, else one of our own.
+
+    `durable`: one of our own keeps what was written over a power cut, as one that is not for tests does.
+    """
     named = os.environ.get("TEST_DATABASE_URL") or _listening_postgres()
-    return Server(url=named, stop=_nothing) if named else own_servers.postgres()
+    return Server(url=named, stop=_nothing) if named else own_servers.postgres(durable=durable)
 
 
 def redis() -> Server:

@@ -31,6 +31,7 @@ from scheduling.api.strict import Strict
 from scheduling.selectors.held import viewer_of
 from scheduling.services import repeats
 from scheduling.services.repeats import Answer
+from scheduling.services.transactions import joining
 from studios.models import Person
 
 KEY = re.compile(r"[\x21-\x7e]{1,200}")
@@ -132,11 +133,15 @@ class Resource(GenericViewSet[Any]):
                 method=request.method or "", path=request.get_full_path(), body=request.body
             ),
             prepare=prepare,
-            act=lambda: _answer(run()),
+            act=functools.partial(self._act, run),
             refuse=self._refusal,
         )
         kind = problems.MEDIA_TYPE if answer.status_code >= 400 else None
         return Response(answer.body, status=answer.status_code, content_type=kind)
+
+    def _act(self, run: Callable[[], Response]) -> Answer:
+        with joining():
+            return _answer(run())
 
     def _refusal(self, error: Exception) -> Answer:
         """A refusal is kept as an answer; what broke is not."""

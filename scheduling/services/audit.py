@@ -13,6 +13,7 @@ from uuid import UUID
 
 from scheduling.errors import NotAllowed
 from scheduling.models import AuditEntry, Face
+from scheduling.prepared import added
 from scheduling.selectors.audit import audited_by
 from studios.models import Person, Studio
 from studios.selectors import studios_of
@@ -47,14 +48,16 @@ def note(*, actor: Person | None, did: str, subject: Named, studio: Studio, said
 
     `did` is one word, or words with hyphens: reserve, give-back, book, move, call-off.
     """
-    AuditEntry.objects.create(
-        studio=studio,
-        actor=actor,
-        face=present(),
-        did=did,
-        kind=type(subject).__name__.lower(),
-        subject=subject.uid,
-        said=said[:LONGEST],
+    added(
+        AuditEntry(
+            studio=studio,
+            actor=actor,
+            face=present(),
+            did=did,
+            kind=type(subject).__name__.lower(),
+            subject=subject.uid,
+            said=said[:LONGEST],
+        )
     )
 
 

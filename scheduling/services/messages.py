@@ -20,6 +20,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from scheduling.models import Message
+from scheduling.prepared import added
 from scheduling.services.bell import bell
 from scheduling.services.mail import mail_of
 from studios.models import Person
@@ -52,7 +53,7 @@ def tell(
     if key:
         message, new = Message.objects.get_or_create(person=person, key=key, defaults=facts)
     else:
-        message, new = Message.objects.create(person=person, **facts), True
+        message, new = added(Message(person=person, **facts)), True
     if new:
         ring_after_commit()
     return message

@@ -10,14 +10,16 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass
 from typing import Any
 
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
 from django.utils import timezone
 
 from scheduling.errors import KeyReused, RequestRunning
 from scheduling.models import RepeatedRequest
+from scheduling.prepared import added, db_value
 from scheduling.services.transactions import one_write
 from studios.models import Person
 
@@ -25,6 +27,10 @@ KEPT = dt.timedelta(hours=48)
 FORGOTTEN_AT_ONCE = 500
 # Whoever claimed a key and has said nothing for this long was interrupted; no request takes minutes.
 ABANDONED_AFTER = dt.timedelta(minutes=5)
+KEEP = (
+    "UPDATE scheduling_repeatedrequest SET status_code = %s, body = %s "
+    "WHERE id = %s AND created_at = %s AND status_code IS NULL"
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,10 +90,10 @@ class _ClaimLost(Exception):
 
 def _claim(person: Person, key: str, digest: str) -> RepeatedRequest | Answer:
     now = timezone.now()
-    RepeatedRequest.objects.filter(person=person, created_at__lt=now - KEPT).delete()
     try:
-        with transaction.atomic():
-            return RepeatedRequest.objects.create(person=person, key=key, digest=digest, created_at=now)
+        # One statement is a transaction of its own; only within another one must it be undone by itself.
+        with transaction.atomic() if connection.in_atomic_block else nullcontext():
+            return added(RepeatedRequest(person=person, key=key, digest=digest, created_at=now))
     except IntegrityError:
         return _earlier(person, key, digest, now)
 
@@ -97,6 +103,9 @@ def _earlier(person: Person, key: str, digest: str, now: dt.datetime) -> Repeate
     row = RepeatedRequest.objects.filter(person=person, key=key).first()
     if row is None:  # given up between our two statements
         raise RequestRunning
+    if row.created_at < now - KEPT:
+        row.delete()
+        return _claim(person, key, digest)
     if row.digest != digest:
         raise KeyReused
     if row.status_code is not None:
@@ -115,8 +124,12 @@ def _take_over(row: RepeatedRequest, now: dt.datetime) -> RepeatedRequest:
 
 
 def _keep(claim: RepeatedRequest, answer: Answer) -> Answer:
-    if not _held(claim).update(status_code=answer.status_code, body=answer.body):
-        raise _ClaimLost
+    """As `_held(claim).update`, which puts itself into SQL anew each time."""
+    claim.status_code, claim.body = answer.status_code, answer.body
+    with connection.cursor() as cursor:
+        cursor.execute(KEEP, [db_value(claim, name) for name in ("status_code", "body", "id", "created_at")])
+        if not cursor.rowcount:
+            raise _ClaimLost
     return answer
 
 

@@ -31,6 +31,7 @@ from scheduling.models import (
     Session,
     WaitingPlace,
 )
+from scheduling.prepared import added
 from scheduling.selectors.seats import given_back_until
 from scheduling.services import audit, invitations
 from scheduling.services.messages import tell
@@ -163,8 +164,7 @@ def _full(session: Session) -> NoSeatLeft:
 
 def write_booked(seat: Seat, *, actor: Person, note: str, acknowledged: int | None) -> Seat:
     """A seat, kept before or new, is the person's, and so is the time. Raises SafetyUnread, InvalidInput."""
-    if len(note.strip()) > LONGEST_NOTE:
-        raise InvalidInput(field="note", problem=f"Write at most {LONGEST_NOTE} characters.")
+    require_short(note)
     left = require_read(
         actor=actor,
         person=seat.person,
@@ -174,11 +174,25 @@ def write_booked(seat: Seat, *, actor: Person, note: str, acknowledged: int | No
     )
     _leave_line(seat)
     seat.status, seat.kept_until, seat.kept_longer = SeatStatus.BOOKED, None, False
-    seat.note, seat.changed_at = note.strip(), timezone.now()
-    seat.save()
-    PersonSpan.objects.create(
-        person=seat.person, studio=seat.studio, seat=seat, starts_at=seat.starts_at, ends_at=seat.ends_at
-    )
+    seat.changed_at = timezone.now()
+    return write_seat(seat, actor=actor, note=note, left=left)
+
+
+def require_short(note: str) -> None:
+    """Raises InvalidInput."""
+    if len(note.strip()) > LONGEST_NOTE:
+        raise InvalidInput(field="note", problem=f"Write at most {LONGEST_NOTE} characters.")
+
+
+def write_seat(seat: Seat, *, actor: Person, note: str, left: SafetyText | None = None) -> Seat:
+    """Write a booked seat with the person's time, and tell and note it; `left` is still to be read."""
+    seat.note = note.strip()
+    if seat._state.adding:  # noqa: SLF001  (the documented way to ask)
+        added(seat)
+    else:
+        seat.save()
+    times = {"starts_at": seat.starts_at, "ends_at": seat.ends_at}
+    added(PersonSpan(person=seat.person, studio=seat.studio, seat=seat, **times))
     _tell_booked(seat, left)
     audit.note(actor=actor, did="reserve", subject=seat, studio=seat.studio, said=place_of(seat))
     return seat

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import Any, ParamSpec, TypeVar
 
 from django.db import DatabaseError, IntegrityError, OperationalError, connection, transaction
@@ -11,6 +13,7 @@ from django.db.models import QuerySet
 
 from scheduling.errors import AlreadyTaken
 from scheduling.models import Session
+from scheduling.prepared import Prepared
 from studios.models import Equipment, Person, Supply
 
 MOST_TRIES = 5
@@ -24,6 +27,7 @@ REFUSED = {
     "one_seat_a_person": "The seat",
 }
 
+_joins: ContextVar[bool] = ContextVar("joins", default=False)
 P = ParamSpec("P")
 R = TypeVar("R")
 
@@ -38,7 +42,7 @@ def one_write(service: Callable[P, R]) -> Callable[P, R]:
     def written(*args: P.args, **kwargs: P.kwargs) -> R:
         for tries_left in reversed(range(MOST_TRIES)):
             try:
-                with transaction.atomic():
+                with _transaction():
                     return service(*args, **kwargs)
             except IntegrityError as error:
                 raise _as_ours(error) from error
@@ -48,6 +52,30 @@ def one_write(service: Callable[P, R]) -> Callable[P, R]:
         raise AssertionError("the last try returns or raises")
 
     return written
+
+
+@contextmanager
+def joining() -> Iterator[None]:
+    """The next service within is all that the write under way consists of: a refusal ends both.
+
+    So it needs no savepoint, to which whoever caught its refusal could go back and write on.
+    """
+    before = _joins.set(True)
+    try:
+        yield
+    finally:
+        _joins.reset(before)
+
+
+@contextmanager
+def _transaction() -> Iterator[None]:
+    joins = _joins.get()
+    before = _joins.set(False)
+    try:
+        with transaction.atomic(savepoint=not joins):
+            yield
+    finally:
+        _joins.reset(before)
 
 
 def _as_ours(error: IntegrityError) -> Exception:
@@ -76,6 +104,29 @@ def lock(
     _lock(Equipment.objects.filter(pk__in=set(equipment)))
     _lock(Session.objects.filter(pk__in=set(sessions)))
     _lock(Person.objects.filter(pk__in=set(people)))
+
+
+STANDS = ("status", "starts_at", "ends_at", "seats", "instructor_id", "sequence", "changed_at")
+SESSION = Prepared(
+    lambda pk: Session.objects.filter(pk=pk).select_for_update(no_key=True).values_list(*STANDS), pk=int
+)
+PERSON = Prepared(
+    lambda pk: Person.objects.filter(pk=pk).select_for_update(no_key=True).values_list("is_active"), pk=int
+)
+
+
+def lock_session(session: Session) -> bool:
+    """Lock one session and learn how it stands now; whether it is still there."""
+    rows = list(SESSION(pk=session.pk))
+    for row in rows:
+        for name, value in zip(STANDS, row, strict=True):
+            setattr(session, name, value)
+    return bool(rows)
+
+
+def lock_person(person: Person) -> bool:
+    """Lock one person; whether they are still somebody."""
+    return any(is_active for (is_active,) in PERSON(pk=person.pk))
 
 
 def _lock(rows: QuerySet[Any]) -> None:

@@ -1,0 +1,125 @@
+"""What is asked or written again and again is put into SQL once; only the values differ from time to time.
+
+Putting a query into SQL costs more than asking it. Where hundreds of people want a seat in the same minute,
+that is most of the work.
+"""
+
+from __future__ import annotations
+
+import copy
+import datetime as dt
+import uuid
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from django.db import connection, models
+from django.db.models import Field, Model, QuerySet
+from django.db.models.sql import InsertQuery
+
+M = TypeVar("M", bound=Model)
+# A value of each type that no real one equals, and how it is written for a database.
+UNLIKELY: Mapping[type, Callable[[int], Any]] = {
+    int: lambda n: 8_999_999_999_999_990_000 + n,
+    uuid.UUID: lambda n: uuid.UUID(int=(1 << 127) + n),
+    dt.datetime: lambda n: dt.datetime(8999, 1, 1, 0, 0, n, tzinfo=dt.UTC),
+    dt.date: lambda n: dt.date(8999, 2, 1 + n),
+}
+FIELDS: Mapping[type, Field[Any, Any]] = {
+    int: models.BigIntegerField(),
+    uuid.UUID: models.UUIDField(),
+    dt.datetime: models.DateTimeField(),
+    dt.date: models.DateField(),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class _InSql:
+    """A query as one kind of database takes it; `named` says which of its parameters is which value."""
+
+    queryset: QuerySet[Any, Any]
+    compiler: Any
+    sql: str
+    params: tuple[Any, ...]
+    named: Mapping[int, str]
+
+
+class Prepared:
+    """A query of some named values, each an int, a UUID, a datetime or a date.
+
+    `build` gets the values by name and gives the queryset; it must come to the same query whatever they are.
+    A call with values gives that queryset, to be read and not to be narrowed further.
+    """
+
+    def __init__(self, build: Callable[..., QuerySet[Any, Any]], **types: type) -> None:
+        self._build, self._types = build, types
+        self._in_sql: dict[str, _InSql] = {}
+
+    def __call__(self, **values: Any) -> QuerySet[Any, Any]:
+        """The query with these values."""
+        known = self._in_sql.get(connection.vendor) or self._compile()
+        written = {name: _written(self._types[name], value) for name, value in values.items()}
+        params = tuple(
+            written[known.named[place]] if place in known.named else param
+            for place, param in enumerate(known.params)
+        )
+        return _asked(known, params)
+
+    def _compile(self) -> _InSql:
+        unlikely = {name: UNLIKELY[kind](n) for n, (name, kind) in enumerate(self._types.items())}
+        names = {_written(self._types[name], value): name for name, value in unlikely.items()}
+        queryset = self._build(**unlikely)
+        compiler = queryset.query.get_compiler(connection=connection)
+        sql, params = compiler.as_sql()
+        named = {place: names[param] for place, param in enumerate(params) if param in names}
+        if set(named.values()) != set(names.values()):
+            raise ValueError("The query does not use all of its values.")
+        known = _InSql(queryset=queryset, compiler=compiler, sql=sql, params=tuple(params), named=named)
+        self._in_sql[connection.vendor] = known
+        return known
+
+
+def _asked(known: _InSql, params: tuple[Any, ...]) -> QuerySet[Any, Any]:
+    """The queryset, with a compiler that has nothing left to do."""
+    compiler = copy.copy(known.compiler)
+    compiler.connection = connection
+    compiler.as_sql = lambda *_args, **_facts: (known.sql, params)
+    queryset = known.queryset.all()
+    queryset.query.get_compiler = lambda *_args, **_facts: compiler  # type: ignore[method-assign]  # of this one
+    return queryset
+
+
+def _written(kind: type, value: Any) -> Any:
+    return FIELDS[kind].get_db_prep_value(value, connection)
+
+
+def added(row: M) -> M:
+    """Insert a new row, as `save` does; for tables that nothing in this process listens to."""
+    sql, fields = _inserts.get((type(row), connection.vendor)) or _insert(row)
+    values = [field.get_db_prep_save(field.pre_save(row, add=True), connection) for field in fields]
+    with connection.cursor() as cursor:
+        cursor.execute(sql, values)
+        (row.pk,) = cursor.fetchone()
+    row._state.adding, row._state.db = False, connection.alias  # noqa: SLF001  (as `save` leaves it)
+    return row
+
+
+_inserts: dict[tuple[type[Model], str], tuple[str, tuple[Field[Any, Any], ...]]] = {}
+
+
+def _insert(row: Model) -> tuple[str, tuple[Field[Any, Any], ...]]:
+    meta = row._meta  # noqa: SLF001  (the documented way to a model's fields)
+    fields = tuple(field for field in meta.local_concrete_fields if field is not meta.pk)
+    query = InsertQuery(type(row))
+    query.insert_values(fields, [row])
+    compiler = query.get_compiler(connection=connection)
+    compiler.returning_fields = [meta.pk]
+    ((sql, _),) = compiler.as_sql()
+    found = _inserts[(type(row), connection.vendor)] = (sql, fields)
+    return found
+
+
+def db_value(row: Model, name: str) -> Any:
+    """The value of a field of a row, as the database takes it."""
+    field: Any = row._meta.get_field(name)  # noqa: SLF001  (the documented way to a model's fields)
+    return field.get_db_prep_save(getattr(row, field.attname), connection)
