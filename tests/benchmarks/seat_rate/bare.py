@@ -25,11 +25,12 @@ __all__ = ["application"]
 class BareSeat(APIView):
     """Lock, count, insert."""
 
-    authentication_classes = AUTHENTICATION  # type: ignore[assignment]  # a list of two
+    authentication_classes = AUTHENTICATION
 
     def post(self, request: Request) -> Response:
         with transaction.atomic():
-            session = Session.objects.select_for_update(no_key=True).get(uid=request.data["session"])
+            given: Any = request.data
+            session = Session.objects.select_for_update(no_key=True).get(uid=given["session"])
             taken = Seat.objects.filter(session=session, status__in=TAKEN).count()
             if taken >= session.seats:
                 return Response({"code": "no-seat-left"}, status=409)

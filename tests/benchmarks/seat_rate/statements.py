@@ -15,7 +15,8 @@ SELECT nextval('bench_turn') AS turn \\gset
 BEGIN;
 SELECT id, studio_id, starts_at, ends_at FROM scheduling_session
     WHERE id = (SELECT id FROM bench_session WHERE nth = :turn % {sessions}) FOR NO KEY UPDATE \\gset
-SELECT count(*) + 1 AS number FROM scheduling_seat WHERE session_id = :id AND status IN ('kept', 'booked') \\gset
+SELECT count(*) + 1 AS number FROM scheduling_seat
+    WHERE session_id = :id AND status IN ('kept', 'booked') \\gset
 INSERT INTO scheduling_seat (uid, person_id, studio_id, session_id, number, starts_at, ends_at, sequence,
     status, kept_longer, note, created_at, changed_at)
     SELECT gen_random_uuid(), person, :studio_id, :id, :number, ':starts_at', ':ends_at', 0,
