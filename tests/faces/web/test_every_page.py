@@ -17,16 +17,7 @@ pytestmark = pytest.mark.django_db
 Visits = Callable[[Person | None], Visit]
 
 OUTSIDE = ("/sign-in", "/sign-up", "/mailed", "/password/forgotten", "/password/MQ/x-y", "/sign-up/MQ/x-y")
-TIMELESS = {
-    "/book",
-    "/book/weekly",
-    "/cautions",
-    "/calendars",
-    "/other-calendars",
-    "/my-seats",
-    "/account",
-    "/account/password",
-}
+TIMELESS = {"/book", "/book/weekly", "/cautions", "/calendars", "/my-seats", "/account", "/account/password"}
 
 
 @pytest.fixture
