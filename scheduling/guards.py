@@ -60,6 +60,8 @@ def install(*_args: Any, **_facts: Any) -> None:
     with connection.cursor() as cursor:
         for statement in _statements(guard for guard in GUARDS if guard.table in tables):
             cursor.execute(statement)
+        for statement in revised.functions() if "scheduling_revision" in tables else ():
+            cursor.execute(statement)
         for counted in revised.COUNTED if "scheduling_revision" in tables else ():
             for statement in revised.statements(counted) if counted.table in tables else ():
                 cursor.execute(statement)
@@ -71,11 +73,12 @@ def missing() -> list[str]:
     """The guards and other triggers that the database lacks."""
     wanted = {name for guard in GUARDS for name in _names(guard)}
     wanted |= {*revised.names(), *only_added.names()}
-    query = (
+    query = (  # every name in it is ours
         "SELECT name FROM sqlite_master WHERE type = 'trigger'"
         if connection.vendor == "sqlite"
-        else "SELECT conname FROM pg_constraint WHERE contype = 'x' "
-        "UNION SELECT tgname FROM pg_trigger WHERE NOT tgisinternal"
+        else "SELECT conname FROM pg_constraint WHERE contype = 'x' "  # noqa: S608
+        "UNION SELECT tgname FROM pg_trigger WHERE NOT tgisinternal "
+        f"UNION SELECT proname FROM pg_proc WHERE proname = '{revised.FUNCTION}'"
     )
     with connection.cursor() as cursor:
         cursor.execute(query)

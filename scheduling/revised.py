@@ -151,8 +151,53 @@ COUNTED = (
 ROWS = {"INSERT": ("NEW",), "UPDATE": ("NEW", "OLD"), "DELETE": ("OLD",)}
 
 
+# What a calendar is made of: its reader's own, what is taken of a studio or of one piece of equipment, the
+# set-up, and what people are called. How often the set-up has changed counts above all else, so that no sum
+# comes out twice when equipment moves to another studio and takes its count along.
+SET_UP_WEIGHS = 2**32
+_ONE = "COALESCE((SELECT number FROM scheduling_revision WHERE kind = '{kind}' AND key = {key}), 0)"
+_ALL_OF_A_STUDIO = (
+    "COALESCE((SELECT SUM(counted.number) FROM studios_equipment AS one "  # noqa: S608
+    f"JOIN scheduling_revision AS counted ON counted.key = one.id AND counted.kind = '{Revised.EQUIPMENT}' "
+    "WHERE one.studio_id = {studio}), 0)"
+)
+_OF_A_CALENDAR = " + ".join(
+    (
+        f"{SET_UP_WEIGHS} * {_ONE.format(kind=Revised.SET_UP, key=0)}",
+        _ONE.format(kind=Revised.NAMES, key=0),
+        _ONE.format(kind=Revised.CALENDAR, key="{person}"),
+        _ONE.format(kind=Revised.EQUIPMENT, key="{equipment}"),
+        _ALL_OF_A_STUDIO,
+    )
+)
+FUNCTION = "lehrbook_revised_for_calendars"
+
+
+def of_a_calendar(*, person: str, studio: str, equipment: str) -> str:
+    """SQL for how often a calendar may have changed by now; the arguments are the columns that say whose.
+
+    PostgreSQL plans a function once for each connection: to plan the sum takes it longer than to answer it.
+    """
+    if connection.vendor == "sqlite":
+        found = _OF_A_CALENDAR.format(person=person, studio=studio, equipment=equipment)
+        return f"CAST({found} AS bigint)"
+    return f"{FUNCTION}({person}, {studio}, {equipment})"
+
+
+def functions() -> Iterator[str]:
+    """The statements that put in place what `of_a_calendar` calls."""
+    if connection.vendor != "sqlite":
+        found = _OF_A_CALENDAR.format(person="of_person", studio="of_studio", equipment="of_equipment")
+        yield (
+            f"CREATE OR REPLACE FUNCTION {FUNCTION}(of_person bigint, of_studio bigint, of_equipment bigint) "
+            f"RETURNS bigint LANGUAGE plpgsql STABLE AS $$ BEGIN RETURN {found}; END $$"
+        )
+
+
 def names() -> Iterator[str]:
-    """The triggers that there must be."""
+    """The triggers that there must be, and the function."""
+    if connection.vendor != "sqlite":
+        yield FUNCTION
     for counted in COUNTED:
         if connection.vendor == "sqlite":
             yield from (f"{counted.name}_on_{event.lower()}" for event in counted.events)

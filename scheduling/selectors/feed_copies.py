@@ -5,38 +5,20 @@ from __future__ import annotations
 import datetime as dt
 import re
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from django.db import connection
 
 from scheduling.models import FeedCopy
-from scheduling.revised import Revised
+from scheduling.revised import of_a_calendar
 
 # As `scheduling.models.calendars.new_key` makes them.
 KEY = re.compile(r"[A-Za-z0-9_-]{43}")
-# How often the set-up has changed counts above all else, so that no sum comes out twice when equipment moves
-# to another studio and takes its count along.
-SET_UP_WEIGHS = 2**32
-_ONE = "COALESCE((SELECT number FROM scheduling_revision WHERE kind = '{kind}' AND key = {key}), 0)"
-_SUM = (
-    "COALESCE((SELECT SUM(counted.number) FROM studios_equipment AS one "  # noqa: S608
-    f"JOIN scheduling_revision AS counted ON counted.key = one.id AND counted.kind = '{Revised.EQUIPMENT}' "
-    "WHERE one.studio_id = link.studio_id), 0)"
-)
-_PRESENT = " + ".join(
-    (
-        f"{SET_UP_WEIGHS} * {_ONE.format(kind=Revised.SET_UP, key=0)}",
-        _ONE.format(kind=Revised.NAMES, key=0),
-        _ONE.format(kind=Revised.CALENDAR, key="link.person_id"),
-        _ONE.format(kind=Revised.EQUIPMENT, key="link.equipment_id"),
-        _SUM,
-    )
-)
-# Written out, because the ORM takes longer to put it together than the database to answer it. Every name in
-# it is ours.
+# Written out, because the ORM takes longer to put it together than the database to answer it.
 FIND = (
-    "SELECT link.id, link.last_used_on, copy.id, copy.digest, copy.changed_at, copy.good_until, "  # noqa: S608
-    f"copy.count, CAST({_PRESENT} AS bigint) FROM scheduling_feedkey AS link "
+    "SELECT link.id, link.last_used_on, copy.id, copy.digest, copy.changed_at, copy.good_until, "
+    "copy.count, {present} FROM scheduling_feedkey AS link "
     "LEFT JOIN scheduling_feedcopy AS copy "
     "ON copy.feed_key_id = link.id AND copy.form = %s AND copy.base = %s "
     "WHERE link.key = %s AND link.revoked_at IS NULL"
@@ -67,9 +49,15 @@ def find_copy(*, key: str, form: str, base: str, now: dt.datetime) -> Found | No
     if not KEY.fullmatch(key):
         return None
     with connection.cursor() as cursor:
-        cursor.execute(FIND, [form, base, key])
+        cursor.execute(_query(), [form, base, key])
         row = cursor.fetchone()
     return None if row is None else _found(row, now)
+
+
+@cache
+def _query() -> str:
+    whose = {"person": "link.person_id", "studio": "link.studio_id", "equipment": "link.equipment_id"}
+    return FIND.format(present=of_a_calendar(**whose))
 
 
 def _found(row: tuple[Any, ...], now: dt.datetime) -> Found:

@@ -14,6 +14,7 @@ YARDSTICK = "test_yardstick_a_plain_loop_of_exponentials"
 RUNS = (
     ("tests/benchmarks", "-k", "speed"),
     ("tests/scenarios/test_search_at_size.py", "-p", "tests.plugins.postgres"),
+    ("tests/scenarios/test_calendar_at_size.py", "-p", "tests.plugins.postgres"),
 )
 ARGUMENTS = (
     "-p",

@@ -71,6 +71,40 @@ def test_a_calendar_link_is_made_read_and_withdrawn(instructor: Api) -> None:
     assert Client().get(made["link"]).status_code in {404, 410}
 
 
+def test_a_link_is_about_what_it_says_and_shows_what_was_chosen(technician: Api, town: Town) -> None:
+    kiln = town.equipment["kiln"]
+    own = technician.post("feed-keys/", label="me").json()
+    one = technician.post("feed-keys/", label="kiln", about="equipment", equipment=str(kiln.uid)).json()
+    bell = technician.post(
+        "feed-keys/", label="bell", about="duties", studio="flame", shows=["duty"], alarm_min=None
+    ).json()
+    door = technician.post("feed-keys/", label="door", about="studio", studio="flame", shows=["class"]).json()
+
+    assert (own["about"], own["studio"], own["equipment"], own["alarm_min"]) == ("person", None, None, 30)
+    assert (one["about"], one["equipment"]["name"]) == ("equipment", "kiln")
+    assert (bell["about"], bell["studio"], bell["shows"], bell["alarm_min"]) == ("duties", "flame", [], None)
+    assert (door["studio"], door["shows"]) == ("flame", ["class"])
+    for made in (own, one, bell, door):
+        links = [made[name] for name in ("link", "json_link", "free_busy_link")]
+        assert [Client().get(link).status_code for link in links] == [200, 200, 200]
+
+
+def test_what_a_link_is_about_is_checked(student: Api, town: Town) -> None:
+    def sent(**facts: Any) -> Any:
+        return student.post("feed-keys/", label="x", **facts)
+
+    assert rules(sent(about="moon")) == {"about": "invalid-choice"}
+    assert rules(sent(about="studio")) == {"studio": "invalid-input"}
+    assert rules(sent(about="studio", studio="nowhere")) == {"studio": "does-not-exist"}
+    assert rules(sent(about="equipment", equipment="7")) == {"equipment": "invalid"}
+    assert rules(sent(shows=["charge"])) == {"shows": "invalid-input"}
+    assert rules(sent(shows="class")) == {"shows": "not-a-list"}
+    for minutes in (-1, 1441, 1.5, "30", True):
+        assert rules(sent(alarm_min=minutes)) == {"alarm_min": "invalid"}
+    refused(sent(about="duties", studio="flame"), 403, "not-allowed")
+    assert not FeedKey.objects.exists()
+
+
 def test_a_link_has_a_name(instructor: Api) -> None:
     assert rules(instructor.post("feed-keys/")) == {"label": "required"}
     assert rules(instructor.post("feed-keys/", label="x" * 61)) == {"label": "max-length"}
