@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import gzip
 import re
 
 import pytest
@@ -16,6 +17,7 @@ from django.urls import reverse
 from scheduling.feeds import views
 from scheduling.models import FeedForm, FeedKey, Session
 from scheduling.services.calendars import new_feed_key, withdraw_feed_key
+from studios.models import Term
 from tests.faces.feeds import rows
 from tests.faces.feeds.conftest import EVENING, Night
 from tests.faces.feeds.readers import READERS
@@ -167,6 +169,53 @@ def test_one_week_is_a_file_to_keep(client: Client, night: Night) -> None:
     assert response["Cache-Control"] == "private, no-cache"
     titles = [each.title for each in READERS[0](response.content)]
     assert titles == ["Evening blowing, seat 1", "Pieces ready to collect"]
+
+
+def test_one_month_is_a_file_to_keep(client: Client, night: Night) -> None:
+    """The night after the last evening of a month stands in both."""
+    client.force_login(night.instructor)
+    last = rows.session(night.session.course, night.studio, night.instructor, EVENING + dt.timedelta(days=18))
+    rows.firing(night.annealer, last, cool=12 * rows.HOUR, unload=13 * rows.HOUR)
+
+    march, april = (client.get(reverse("month-file", args=[2027, month])) for month in (3, 4))
+
+    assert march["Content-Disposition"] == 'attachment; filename="lehrbook-2027-03.ics"'
+    night_of = ["Evening blowing", "Anneal: Annealer 1"]
+    titles = [[seen.title for seen in READERS[0](file.content)] for file in (march, april)]
+    assert titles == [[*night_of, "Unload Annealer 1", *night_of], [night_of[1], "Unload Annealer 1"]]
+
+
+@pytest.mark.parametrize("month", ["2027-00", "2027-13", "1999-12", "2201-01", "2027-3"])
+def test_a_month_that_is_none_or_outside_the_book_is_not_found(
+    client: Client, night: Night, month: str
+) -> None:
+    client.force_login(night.student)
+    assert client.get(f"/calendars/month/{month}.ics").status_code == 404
+
+
+def test_one_term_is_a_file_to_keep_for_those_of_its_studio(client: Client, night: Night) -> None:
+    day = EVENING.astimezone(night.studio.zone).date()
+    term = Term.objects.create(studio=night.studio, name="Spring", first_day=day, last_day=day)
+    address = reverse("term-file", args=[night.studio.slug, term.pk])
+    client.force_login(night.instructor)
+    file = client.get(address)
+    client.force_login(rows.person("Stranger"))
+
+    assert [seen.title for seen in READERS[0](file.content)] == ["Evening blowing", "Anneal: Annealer 1"]
+    assert b"\r\nNAME:Lehrbook: Vera\\, Spring\r\n" in file.content
+    assert client.get(address).status_code == 404
+
+
+def test_a_file_to_keep_is_compressed_and_tagged_like_any(client: Client, night: Night) -> None:
+    client.force_login(night.instructor)
+    address = reverse("week-file", args=[2027, 10])
+    plain, coded = client.get(address), client.get(address, headers={"accept-encoding": "gzip"})
+
+    again = client.get(address, headers={"accept-encoding": "gzip", "if-none-match": coded["ETag"]})
+
+    assert gzip.decompress(coded.content) == plain.content
+    assert again.status_code == 304
+    assert "Last-Modified" not in plain
 
 
 def test_a_week_is_written_with_two_digits() -> None:

@@ -100,6 +100,12 @@ def rename(evening: Evening, who: str) -> None:
     person.save()
 
 
+def assist(evening: Evening) -> None:
+    """As it comes about: the class is written anew, with who assists."""
+    evening.session.save()
+    evening.session.assistants.add(evening.town.other_instructor)
+
+
 def later_unloading(evening: Evening) -> None:
     held = Occupancy.objects.get(firing=evening.firing)
     Occupancy.objects.filter(pk=held.pk).update(ends_at=held.ends_at + dt.timedelta(minutes=10))
@@ -155,10 +161,7 @@ CHANGES: list[tuple[str, str, Act]] = [
     (
         "somebody assists, for who teaches",
         "instructor",
-        lambda e: (
-            Session.objects.filter(pk=e.session.pk).update(sequence=1)
-            and e.session.assistants.add(e.town.other_instructor)
-        ),
+        assist,
     ),
     ("a class that overran moves a firing", "instructor", overran),
     ("a class that overran moves a firing, for who collects", "student", overran),
