@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import os
 from zoneinfo import ZoneInfo, available_timezones
 
 import icalendar
@@ -33,7 +34,14 @@ WALLS = st.datetimes(dt.datetime(2025, 1, 1), dt.datetime(2031, 1, 1)).map(  # n
 )
 INSTANTS = WALLS.map(lambda wall: wall.replace(tzinfo=dt.UTC))
 FROM_AT, TO_AT = dt.datetime(2024, 12, 1, tzinfo=dt.UTC), dt.datetime(2032, 1, 1, tzinfo=dt.UTC)
-ANY = settings(deadline=None, max_examples=40, suppress_health_check=list(HealthCheck))
+# The suite takes the same calendars each time: readers have faults of their own. CALENDARS=1000 takes others.
+ASKED = int(os.environ.get("CALENDARS", "0"))
+ANY = settings(
+    deadline=None,
+    max_examples=ASKED or 40,
+    derandomize=not ASKED,
+    suppress_health_check=list(HealthCheck),
+)
 LENGTHS = st.integers(0, 5000).map(lambda minutes: minutes * MINUTE)
 
 
@@ -101,6 +109,7 @@ def standing_for(draw: st.DrawFn, meeting: CalendarEvent) -> CalendarEvent:
     )
 
 
+MOROCCO = {"Africa/Casablanca", "Africa/El_Aaiun"}
 CALENDARS = st.lists(
     events().map(lambda one: ([one], [one])) | series(), max_size=4, unique_by=lambda pair: pair[0][0].uid
 )
@@ -138,11 +147,15 @@ def test_any_calendar_comes_back_the_same_where_node_ical_is_exact(
 
 
 def node_ical_is_exact(event: CalendarEvent) -> bool:
-    """Not about backslashes, nor about what is planned in a doubled hour and does not happen as planned."""
+    """Not about backslashes, nor about what is planned in a doubled hour and does not happen as planned.
+
+    Nor in Morocco, where it takes the date of a week left out, but not its rules, for one of another offset.
+    """
     planned = [event.stands_for] if event.stands_for else []
     planned += [event.starts_at, *event.weekly.skipped] if event.weekly else []
     doubled = any(is_doubled(start, event.series_zone or event.zone) for start in planned)
-    return not doubled and "\\" not in event.title + event.description
+    zones = {event.zone, event.series_zone}
+    return not (doubled or zones & MOROCCO or "\\" in event.title + event.description)
 
 
 @ANY
