@@ -11,6 +11,7 @@ from scheduling.models import (
     Collection,
     Firing,
     Message,
+    OtherCalendar,
     Outage,
     PickUp,
     Session,
@@ -22,6 +23,7 @@ from scheduling.services.refills import record_refill
 from studios.models import Person, Pot, Qualification
 from tests.faces.api.conftest import Api
 from tests.logs import cooling_log
+from tests.services.other_calendars import LINK, calendar
 from tests.worlds import Town, local
 
 
@@ -66,6 +68,9 @@ def real_values(town: Town, teacher: Api, api: Api, person: Person) -> dict[str,
         "rosters": [session["uid"]],
         "seats": [seat],
         "paid-seats": [seat],
+        "other-calendars": [str(OtherCalendar.objects.create(person=person, label="home", link=LINK).uid)],
+        "link": [f"{LINK}?more"],
+        "content": [calendar().decode()],
         "feed-keys": [api.post("feed-keys/", label="phone").json()["uid"]],
         "studios": ["flame", "hot-shop"],
         "courses": ["beads", "blowing"],

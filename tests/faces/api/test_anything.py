@@ -43,6 +43,8 @@ REACHED = {
         "GET /api/weekly-times/",
         "POST /api/series/",
         "GET /api/series/{uid}/",
+        "POST /api/other-calendars/",
+        "POST /api/other-calendars/{uid}/read-again/",
     },
     "manager": READ
     | {
@@ -78,6 +80,7 @@ BETWEEN_FIELDS = {
     "not-taught-there",
     "required",
     "not-with-session",
+    "link-or-content",
     "end-after-start",
     "too-long",
     "invalid-input",
