@@ -1,7 +1,7 @@
 """What is asked or written again and again is put into SQL once; only the values differ from time to time.
 
-Putting a query into SQL costs more than asking it. Where hundreds of people want a seat in the same minute,
-that is most of the work.
+Putting a query into SQL, and planning it, cost more than answering it. Where hundreds of people want a seat
+in the same minute, that is most of the work. On PostgreSQL each connection plans such a query once.
 """
 
 from __future__ import annotations
@@ -9,9 +9,10 @@ from __future__ import annotations
 import copy
 import datetime as dt
 import uuid
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
+from weakref import WeakKeyDictionary
 
 from django.db import connection, models
 from django.db.models import Field, Model, QuerySet
@@ -31,6 +32,9 @@ FIELDS: Mapping[type, Field[Any, Any]] = {
     dt.datetime: models.DateTimeField(),
     dt.date: models.DateField(),
 }
+SQL_TYPES = {int: "bigint", uuid.UUID: "uuid", dt.datetime: "timestamptz", dt.date: "date"}
+# What each connection to PostgreSQL has planned; it forgets when it closes.
+_planned: WeakKeyDictionary[Any, set[str]] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,6 +46,10 @@ class _InSql:
     sql: str
     params: tuple[Any, ...]
     named: Mapping[int, str]
+
+    def constants(self) -> list[Any]:
+        """The parameters that no value takes the place of."""
+        return [param for place, param in enumerate(self.params) if place not in self.named]
 
 
 class Prepared:
@@ -59,11 +67,36 @@ class Prepared:
         """The query with these values."""
         known = self._in_sql.get(connection.vendor) or self._compile()
         written = {name: _written(self._types[name], value) for name, value in values.items()}
-        params = tuple(
+        if connection.vendor == "postgresql":
+            return _asked(known, *self._planned(known, written))
+        params = [
             written[known.named[place]] if place in known.named else param
             for place, param in enumerate(known.params)
-        )
-        return _asked(known, params)
+        ]
+        return _asked(known, known.sql, params)
+
+    def _planned(self, known: _InSql, written: Mapping[str, Any]) -> tuple[str, list[Any]]:
+        """The query as this connection has it planned, and the values that it takes, in their order."""
+        connection.ensure_connection()
+        planned = _planned.setdefault(connection.connection, set())
+        name = f"lehrbook_{id(self):x}"
+        if name not in planned:
+            with connection.cursor() as cursor:
+                cursor.execute(self._plan(name, known), known.constants())
+            planned.add(name)
+        return f"EXECUTE {name} ({', '.join(['%s'] * len(self._types))})", [
+            written[one] for one in self._types
+        ]
+
+    def _plan(self, name: str, known: _InSql) -> str:
+        numbers = {one: f"${number}" for number, one in enumerate(self._types, 1)}
+        first, *rest = known.sql.split("%s")
+        parts = [
+            f"{numbers[known.named[place]] if place in known.named else '%s'}{part}"
+            for place, part in enumerate(rest)
+        ]
+        types = ", ".join(SQL_TYPES[kind] for kind in self._types.values())
+        return f"PREPARE {name} ({types}) AS {first}{''.join(parts)}"
 
     def _compile(self) -> _InSql:
         unlikely = {name: UNLIKELY[kind](n) for n, (name, kind) in enumerate(self._types.items())}
@@ -79,11 +112,11 @@ class Prepared:
         return known
 
 
-def _asked(known: _InSql, params: tuple[Any, ...]) -> QuerySet[Any, Any]:
+def _asked(known: _InSql, sql: str, params: Sequence[Any]) -> QuerySet[Any, Any]:
     """The queryset, with a compiler that has nothing left to do."""
     compiler = copy.copy(known.compiler)
     compiler.connection = connection
-    compiler.as_sql = lambda *_args, **_facts: (known.sql, params)
+    compiler.as_sql = lambda *_args, **_facts: (sql, tuple(params))
     queryset = known.queryset.all()
     queryset.query.get_compiler = lambda *_args, **_facts: compiler  # type: ignore[method-assign]  # of this one
     return queryset
