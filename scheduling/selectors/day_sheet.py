@@ -62,7 +62,9 @@ def _begun(studio: Studio, span: Span) -> list[Duty]:
 
 
 def does_at(equipment: Equipment, phase: Phase) -> str | None:
-    """Gas is lit, a kiln is switched on, and either is attended to when it begins."""
+    """Gas is lit, a kiln is switched on, and either is attended to when it begins; a bench is just there."""
+    if equipment.kind == EquipmentKind.BENCH:
+        return None
     if phase == Phase.HEAT_UP:
         return "light" if equipment.gas_fired else "switch on"
     if phase == Phase.PURGE and equipment.kind != EquipmentKind.TORCH:

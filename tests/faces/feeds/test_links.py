@@ -199,6 +199,7 @@ def test_duties_are_what_is_done_when_with_an_alarm(town: Town) -> None:
     first = [(event.title, event.starts_at, event.opaque) for event in duties]
     assert ("Light: hole 1", held["hole 1"].starts_at, False) in first
     assert ("Switch on: annealer 1", held["annealer 1"].starts_at, False) in first
+    assert not {title for title, *_ in first if "bench" in title}
     unload = duties[-1]
     assert (unload.title, unload.opaque) == ("Unload: annealer 1", True)
     assert unload.ends_at == held["annealer 1"].ends_at
