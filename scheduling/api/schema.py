@@ -98,6 +98,8 @@ class Description(AutoSchema):
         schema = super()._map_basic_serializer(serializer, direction)
         if isinstance(serializer, Strict) and not isinstance(serializer, PageQuery):
             schema["additionalProperties"] = False
+            if serializer.one_of:
+                schema["oneOf"] = [{"required": [name]} for name in serializer.one_of]
         return schema
 
     def _map_serializer_field(self, field: Any, direction: Any, bypass_extensions: bool = False) -> Any:  # noqa: FBT001, FBT002 - the library's signature

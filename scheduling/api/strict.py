@@ -15,7 +15,9 @@ from scheduling.api.fields import InstantField
 
 
 class Strict(serializers.Serializer[Any]):
-    """The body of a request; every name in it must be known."""
+    """The body of a request; every name in it must be known. Of `one_of` exactly one is sent."""
+
+    one_of: tuple[str, ...] = ()
 
     def to_internal_value(self, data: Any) -> Any:
         unknown = self._unknown(data)

@@ -32,6 +32,8 @@ class GiveCalendar(Strict):
         "It is read at once, whole or not at all.",
     )
 
+    one_of = ("link", "content")
+
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """One of the two."""
         if ("link" in attrs) == ("content" in attrs):

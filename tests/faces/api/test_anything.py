@@ -80,7 +80,6 @@ BETWEEN_FIELDS = {
     "not-taught-there",
     "required",
     "not-with-session",
-    "link-or-content",
     "end-after-start",
     "too-long",
     "invalid-input",
