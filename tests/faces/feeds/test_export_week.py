@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 
-from tests.faces.feeds.conftest import Night
+from studios.models import Term
+from tests.faces.feeds.conftest import EVENING, Night
 from tests.faces.feeds.readers import READERS
 
 
@@ -51,6 +52,32 @@ def test_without_a_file_the_week_is_written_to_the_screen(night: Night) -> None:
 def test_what_cannot_be_exported_is_said(night: Night, person: str, week: str, told: str) -> None:
     with pytest.raises(CommandError) as refused:
         export("--person", person, "--week", week)
+    assert str(refused.value) == told
+
+
+def test_a_month_and_a_term_go_into_a_file_too(night: Night, tmp_path: Path) -> None:
+    file, day = tmp_path / "some.ics", EVENING.astimezone(night.studio.zone).date()
+    Term.objects.create(studio=night.studio, name="Spring", first_day=day, last_day=day)
+    where = ("--person", "vera@example.test", "--output", str(file))
+
+    assert export(*where, "--month", "2027-03") == f"3 events of 2027-03 in {file}\n"
+    assert export(*where, "--term", "quillback/Spring") == f"2 events of quillback/Spring in {file}\n"
+
+
+@pytest.mark.parametrize(
+    ("which", "told"),
+    [
+        (("--month", "2027-13"), "There is no month 13; write 2027-02."),
+        (("--month", "March"), "March is no month; write 2027-03."),
+        (
+            ("--term", "quillback/Autumn"),
+            "There is no term quillback/Autumn; write its studio and its name, as hot-shop/Spring.",
+        ),
+    ],
+)
+def test_a_month_or_term_that_is_none_is_said(night: Night, which: tuple[str, str], told: str) -> None:
+    with pytest.raises(CommandError) as refused:
+        export("--person", "vera@example.test", *which)
     assert str(refused.value) == told
 
 
