@@ -345,4 +345,5 @@ def test_how_much_time_a_calendar_takes_in_the_weeks_to_come(town: Town) -> None
 
     found = with_busy_time(town.instructor.other_calendars.all(), MONDAY_NINE.astimezone(dt.UTC))
 
-    assert list(found.values_list("busy", flat=True)) == [dt.timedelta(hours=4), dt.timedelta(0)]
+    taken = list(found.values_list("busy", flat=True))  # type: ignore[misc]  # annotated
+    assert taken == [dt.timedelta(hours=4), dt.timedelta(0)]
