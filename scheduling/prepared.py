@@ -11,6 +11,7 @@ import datetime as dt
 import uuid
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import count
 from typing import Any, TypeVar
 from weakref import WeakKeyDictionary
 
@@ -35,6 +36,7 @@ FIELDS: Mapping[type, Field[Any, Any]] = {
 SQL_TYPES = {int: "bigint", uuid.UUID: "uuid", dt.datetime: "timestamptz", dt.date: "date"}
 # What each connection to PostgreSQL has planned; it forgets when it closes.
 _planned: WeakKeyDictionary[Any, set[str]] = WeakKeyDictionary()
+_numbers = count()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,7 +62,7 @@ class Prepared:
     """
 
     def __init__(self, build: Callable[..., QuerySet[Any, Any]], **types: type) -> None:
-        self._build, self._types = build, types
+        self._build, self._types, self._name = build, types, f"lehrbook_{next(_numbers)}"
         self._in_sql: dict[str, _InSql] = {}
 
     def __call__(self, **values: Any) -> QuerySet[Any, Any]:
@@ -79,16 +81,14 @@ class Prepared:
         """The query as this connection has it planned, and the values that it takes, in their order."""
         connection.ensure_connection()
         planned = _planned.setdefault(connection.connection, set())
-        name = f"lehrbook_{id(self):x}"
-        if name not in planned:
+        if self._name not in planned:
             with connection.cursor() as cursor:
-                cursor.execute(self._plan(name, known), known.constants())
-            planned.add(name)
-        return f"EXECUTE {name} ({', '.join(['%s'] * len(self._types))})", [
-            written[one] for one in self._types
-        ]
+                cursor.execute(self._plan(known), known.constants())
+            planned.add(self._name)
+        places = ", ".join(["%s"] * len(self._types))
+        return f"EXECUTE {self._name} ({places})", [written[one] for one in self._types]
 
-    def _plan(self, name: str, known: _InSql) -> str:
+    def _plan(self, known: _InSql) -> str:
         numbers = {one: f"${number}" for number, one in enumerate(self._types, 1)}
         first, *rest = known.sql.split("%s")
         parts = [
@@ -96,7 +96,7 @@ class Prepared:
             for place, part in enumerate(rest)
         ]
         types = ", ".join(SQL_TYPES[kind] for kind in self._types.values())
-        return f"PREPARE {name} ({types}) AS {first}{''.join(parts)}"
+        return f"PREPARE {self._name} ({types}) AS {first}{''.join(parts)}"
 
     def _compile(self) -> _InSql:
         unlikely = {name: UNLIKELY[kind](n) for n, (name, kind) in enumerate(self._types.items())}

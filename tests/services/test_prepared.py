@@ -13,7 +13,7 @@ from scheduling.models import AuditEntry, Face, Message, RepeatedRequest, Seat, 
 from scheduling.prepared import Prepared, added
 from scheduling.services.booking import book_session
 from studios.models import Membership, Person
-from tests.worlds import Town, local
+from tests.worlds import Town, build_town, local
 
 pytestmark = pytest.mark.django_db
 
@@ -67,13 +67,23 @@ def test_a_query_that_forgets_a_value_is_refused() -> None:
         Prepared(lambda person: Person.objects.filter(is_active=True), person=int)(person=1)  # noqa: ARG005
 
 
-def test_one_call_is_one_statement(town: Town) -> None:
+def test_a_call_after_the_first_is_one_statement(town: Town) -> None:
     query = Prepared(lambda person: Person.objects.filter(pk=person), person=int)
 
+    query(person=town.manager.pk).get()
     with CaptureQueriesContext(connection) as asked:
         assert query(person=town.student.pk).get() == town.student
 
     assert len(asked) == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_connection_that_is_opened_anew_plans_anew() -> None:
+    town, query = build_town(), Prepared(lambda person: Person.objects.filter(pk=person), person=int)
+    query(person=town.manager.pk).get()
+    connection.close()
+
+    assert query(person=town.student.pk).get() == town.student
 
 
 def test_an_added_row_is_the_row_that_is_read(town: Town) -> None:
