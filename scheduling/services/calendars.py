@@ -69,7 +69,7 @@ def _require_one_thing(about: About, studio: Studio | None, equipment: Equipment
         what = "studio" if wanted == "studio" else "piece of equipment"
         raise InvalidInput(field=wanted, problem=f"Choose the {what} that the calendar is about.")
     for field in (name for name, row in named.items() if row is not None and name != wanted):
-        raise InvalidInput(field=field, problem=f"A calendar about {about.label} names no {field}.")
+        raise InvalidInput(field=field, problem=f"A calendar about {About(about).label} names no {field}.")
 
 
 def _require_may_follow(actor: Person, about: About, studio: Studio | None) -> None:

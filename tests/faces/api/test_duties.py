@@ -105,6 +105,15 @@ def test_what_a_link_is_about_is_checked(student: Api, town: Town) -> None:
     assert not FeedKey.objects.exists()
 
 
+def test_a_link_about_one_thing_names_no_other(technician: Api, town: Town) -> None:
+    kiln = str(town.equipment["kiln"].uid)
+
+    refusal = technician.post("feed-keys/", label="x", about="duties", studio="flame", equipment=kiln)
+
+    problem = refused(refusal, 400, "invalid-input", "equipment")
+    assert problem["detail"] == "A calendar about the technician's duties names no equipment."
+
+
 def test_a_link_has_a_name(instructor: Api) -> None:
     assert rules(instructor.post("feed-keys/")) == {"label": "required"}
     assert rules(instructor.post("feed-keys/", label="x" * 61)) == {"label": "max-length"}
