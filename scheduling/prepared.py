@@ -128,13 +128,31 @@ def _written(kind: type, value: Any) -> Any:
 
 def added(row: M) -> M:
     """Insert a new row, as `save` does; for tables that nothing in this process listens to."""
-    sql, fields = _inserts.get((type(row), connection.vendor)) or _insert(row)
-    values = [field.get_db_prep_save(field.pre_save(row, add=True), connection) for field in fields]
+    sql, values = _insertion(row)
     with connection.cursor() as cursor:
         cursor.execute(sql, values)
         (row.pk,) = cursor.fetchone()
     row._state.adding, row._state.db = False, connection.alias  # noqa: SLF001  (as `save` leaves it)
     return row
+
+
+def added_together(*rows: Model) -> None:
+    """Insert new rows that nobody here asks for again: PostgreSQL takes them all in one message."""
+    written = [_insertion(row) for row in rows]
+    together = connection.vendor == "postgresql"
+    statements = [_one_after_another(written)] if together else written
+    with connection.cursor() as cursor:
+        for sql, values in statements:
+            cursor.execute(sql, values)
+
+
+def _one_after_another(written: Sequence[tuple[str, list[Any]]]) -> tuple[str, list[Any]]:
+    return "; ".join(sql for sql, _ in written), [value for _, values in written for value in values]
+
+
+def _insertion(row: Model) -> tuple[str, list[Any]]:
+    sql, fields = _inserts.get((type(row), connection.vendor)) or _insert(row)
+    return sql, [field.get_db_prep_save(field.pre_save(row, add=True), connection) for field in fields]
 
 
 _inserts: dict[tuple[type[Model], str], tuple[str, tuple[Field[Any, Any], ...]]] = {}

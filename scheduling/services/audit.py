@@ -48,16 +48,19 @@ def note(*, actor: Person | None, did: str, subject: Named, studio: Studio, said
 
     `did` is one word, or words with hyphens: reserve, give-back, book, move, call-off.
     """
-    added(
-        AuditEntry(
-            studio=studio,
-            actor=actor,
-            face=present(),
-            did=did,
-            kind=type(subject).__name__.lower(),
-            subject=subject.uid,
-            said=said[:LONGEST],
-        )
+    added(entry(actor=actor, did=did, subject=subject, studio=studio, said=said))
+
+
+def entry(*, actor: Person | None, did: str, subject: Named, studio: Studio, said: str) -> AuditEntry:
+    """What `note` writes, not yet written."""
+    return AuditEntry(
+        studio=studio,
+        actor=actor,
+        face=present(),
+        did=did,
+        kind=type(subject).__name__.lower(),
+        subject=subject.uid,
+        said=said[:LONGEST],
     )
 
 

@@ -44,19 +44,21 @@ def tell(
     What has a `key` a person is told once: the second time the first message is given back. An `invitation`
     goes with the mail, for the calendar of its reader (`services.invitations`).
     """
-    facts = {
-        "subject": " ".join(subject.split())[:200],
-        "body": body,
-        "method": method,
-        "invitation": invitation,
-    }
+    said = message(person=person, subject=subject, body=body, method=method, invitation=invitation)
     if key:
-        message, new = Message.objects.get_or_create(person=person, key=key, defaults=facts)
+        facts = {name: getattr(said, name) for name in ("subject", "body", "method", "invitation")}
+        first, new = Message.objects.get_or_create(person=person, key=key, defaults=facts)
     else:
-        message, new = added(Message(person=person, **facts)), True
+        first, new = added(said), True
     if new:
         ring_after_commit()
-    return message
+    return first
+
+
+def message(*, person: Person, subject: str, body: str, method: str = "", invitation: str = "") -> Message:
+    """What `tell` puts into the outbox, not yet written."""
+    heading = " ".join(subject.split())[:200]
+    return Message(person=person, subject=heading, body=body, method=method, invitation=invitation)
 
 
 def ring_after_commit() -> None:

@@ -24,6 +24,7 @@ from scheduling.models import (
     TAKEN,
     BookingStatus,
     LineStatus,
+    Message,
     Outage,
     PersonSpan,
     Seat,
@@ -31,10 +32,10 @@ from scheduling.models import (
     Session,
     WaitingPlace,
 )
-from scheduling.prepared import added
+from scheduling.prepared import added, added_together
 from scheduling.selectors.seats import given_back_until
 from scheduling.services import audit, invitations
-from scheduling.services.messages import tell
+from scheduling.services.messages import message, ring_after_commit
 from scheduling.services.safety import require_read
 from scheduling.wording import amount, place_of, when
 from studios.models import Equipment, EquipmentKind, Person, SafetyText, Studio, Travel
@@ -192,9 +193,12 @@ def write_seat(seat: Seat, *, actor: Person, note: str, left: SafetyText | None 
     else:
         seat.save()
     times = {"starts_at": seat.starts_at, "ends_at": seat.ends_at}
-    added(PersonSpan(person=seat.person, studio=seat.studio, seat=seat, **times))
-    _tell_booked(seat, left)
-    audit.note(actor=actor, did="reserve", subject=seat, studio=seat.studio, said=place_of(seat))
+    added_together(
+        PersonSpan(person=seat.person, studio=seat.studio, seat=seat, **times),
+        _booked(seat, left),
+        audit.entry(actor=actor, did="reserve", subject=seat, studio=seat.studio, said=place_of(seat)),
+    )
+    ring_after_commit()
     return seat
 
 
@@ -206,7 +210,7 @@ def _leave_line(seat: Seat) -> None:
         in_line.update(status=LineStatus.TAKEN, changed_at=timezone.now())
 
 
-def _tell_booked(seat: Seat, left: SafetyText | None) -> None:
+def _booked(seat: Seat, left: SafetyText | None) -> Message:
     what = _what(seat)
     lines = [f"{what} at {seat.studio.name}, {when(seat.starts_at, seat.studio)} to {_end(seat)}."]
     if seat.price is not None:
@@ -220,7 +224,7 @@ def _tell_booked(seat: Seat, left: SafetyText | None) -> None:
             "it stands on your page My seats."
         )
     invited = invitations.of_seat(seat)
-    tell(person=seat.person, subject=f"Reserved: {what}", body="\n".join(lines), **invited)
+    return message(person=seat.person, subject=f"Reserved: {what}", body="\n".join(lines), **invited)
 
 
 def _what(seat: Seat) -> str:
