@@ -66,6 +66,9 @@ class MakeFeedKey(Strict):
         default=ALARM_MIN, allow_null=True, help_text="Minutes before a duty; null: no alarm."
     )
 
+    def validate_about(self, value: str) -> About:
+        return About(value)
+
 
 class FeedKeySerializer(serializers.ModelSerializer[FeedKey]):
     """A secret calendar link: whoever has it reads the calendar."""

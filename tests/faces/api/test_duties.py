@@ -98,6 +98,7 @@ def test_what_a_link_is_about_is_checked(student: Api, town: Town) -> None:
     assert rules(sent(about="studio", studio="nowhere")) == {"studio": "does-not-exist"}
     assert rules(sent(about="equipment", equipment="7")) == {"equipment": "invalid"}
     assert rules(sent(shows=["charge"])) == {"shows": "invalid-input"}
+    assert rules(sent(about="studio", studio="flame", shows=["duty"])) == {"shows": "invalid-input"}
     assert rules(sent(shows="class")) == {"shows": "not-a-list"}
     for minutes in (-1, 1441, 1.5, "30", True):
         assert rules(sent(alarm_min=minutes)) == {"alarm_min": "invalid"}
