@@ -44,8 +44,9 @@ format: $(DEV) ## put the code into the house's format
 	$(BIN)/ruff format .
 	$(BIN)/ruff check --fix .
 
-bench: $(DEV) ## measure the speed of the thermal model and of searches (docs/speed.md)
+bench: $(DEV) ## measure the thermal model, searches, calendars and seats a second (docs/speed.md)
 	$(PYTHON) -m tests.benchmarks.measure
+	$(PYTHON) -m tests.benchmarks.seat_rate
 
 lock: $(DEV) ## pin what requirements/*.in name, with hashes
 	$(call compile,runtime.in,requirements.txt,)

@@ -20,6 +20,8 @@ from scheduling.services.rounds import TICK_S, make_rounds
 
 # A mail that is under way when the process ends may be ended properly, so that it is not sent twice.
 PATIENCE_S = 10.0
+# Whatever is rung for meanwhile is handed on together: in a rush a task for each seat would be much work.
+BREATH_S = 0.5
 log = logging.getLogger(__name__)
 
 
@@ -54,6 +56,7 @@ class Pulse:
             if not beat(rung=rung):
                 # Where the broker or the database is away, nobody is helped by asking all the time.
                 self._ending.wait(TICK_S)
+            self._ending.wait(BREATH_S)
             rung = bell.wait(TICK_S)
         # What was rung for while it was ending.
         beat(rung=rung)

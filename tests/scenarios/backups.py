@@ -16,7 +16,14 @@ from django.db import connection
 
 PATIENCE_S = 120
 # What belongs to processes, and what must differ after a restore.
-APART = {"django_session", "scheduling_lease", "scheduling_revision", "sqlite_sequence", "django_migrations"}
+APART = {
+    "django_session",
+    "scheduling_lease",
+    "scheduling_feedcopy",
+    "scheduling_revision",
+    "sqlite_sequence",
+    "django_migrations",
+}
 
 
 def manage(environment: dict[str, str], *words: str) -> str:

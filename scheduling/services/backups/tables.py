@@ -16,11 +16,11 @@ from django.contrib.sessions.models import Session as SignIn
 from django.db import connection, models
 from django.db.migrations.recorder import MigrationRecorder
 
-from scheduling.models import Lease, Revision
+from scheduling.models import FeedCopy, Lease, Revision
 
 # Sign-ins end with a restore: one that was ended since must not come to life again. Leases belong to the
-# processes that run, and not to the book.
-NOT_KEPT: tuple[type[models.Model], ...] = (SignIn, Lease)
+# processes that run, and not to the book; what calendars looked like last is written again when asked for.
+NOT_KEPT: tuple[type[models.Model], ...] = (SignIn, Lease, FeedCopy)
 OURS = ("studios", "scheduling")
 ROWS_AT_ONCE = 2000
 
