@@ -14,6 +14,7 @@ from typing import Any
 
 from django.core import exceptions as django_errors
 from django.core.signals import got_request_exception
+from django.db import OperationalError
 from django.http import Http404, RawPostDataException, UnreadablePostError
 from django.http.multipartparser import MultiPartParserError
 from django.urls import reverse
@@ -44,6 +45,15 @@ class TooLarge(exceptions.APIException):
     default_detail = "The body of the request is too large."
 
 
+class TooBusy(exceptions.APIException):
+    """So many write to the embedded database that this request did not get its turn; nothing was changed."""
+
+    status_code = 503
+    default_code = "too-busy"
+    default_detail = "Too many requests write at the same time; nothing was changed. Send it again in a moment."
+    wait = 5
+
+
 STATUS_OF: dict[type[LehrbookError], int] = {
     InvalidInput: 400,
     NaiveTime: 400,
@@ -65,6 +75,8 @@ IN_OUR_TERMS: dict[type[Exception], Callable[[], exceptions.APIException]] = {
     MultiPartParserError: exceptions.ParseError,
     UnreadablePostError: exceptions.ParseError,
 }
+# How SQLite says that a write waited too long for its turn.
+LOCKED = "database is locked"
 log = logging.getLogger(__name__)
 
 
@@ -83,7 +95,7 @@ def handle(error: Exception, context: Mapping[str, Any]) -> Response:
     response = Response(body, status=body["status"], content_type=MEDIA_TYPE)
     if header := getattr(error, "auth_header", None):
         response["WWW-Authenticate"] = header
-    if wait := getattr(error, "wait", None):
+    if wait := getattr(_as_api_error(error), "wait", None):
         response["Retry-After"] = str(int(wait) + 1)
     return response
 
@@ -156,6 +168,8 @@ def _as_api_error(error: Exception) -> Exception:
     """Django's own refusals, in the terms of the API."""
     if isinstance(error, django_errors.ValidationError):
         return exceptions.ValidationError(_messages(error))
+    if isinstance(error, OperationalError) and LOCKED in str(error):
+        return TooBusy()
     return next((ours() for kind, ours in IN_OUR_TERMS.items() if isinstance(error, kind)), error)
 
 

@@ -68,7 +68,7 @@ def database(url: str, *, embedded_file: Path) -> dict[str, Any]:
             "NAME": embedded_file,
             "OPTIONS": {
                 "transaction_mode": "IMMEDIATE",
-                "timeout": 20,
+                "timeout": 60,
                 "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
             },
             "TEST": {"NAME": embedded_file.with_name(f"test-{embedded_file.name}")},

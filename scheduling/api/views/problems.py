@@ -27,6 +27,7 @@ OF_THE_PROTOCOL = {
     "method-not-allowed": 405,
     "not-acceptable": 406,
     "too-large": 413,
+    "too-busy": 503,
     "unsupported-media-type": 415,
     "throttled": 429,
     "server-error": 500,

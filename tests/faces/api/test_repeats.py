@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 import time_machine
-from django.db import connection, connections
+from django.db import OperationalError, connection, connections
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -88,6 +88,21 @@ def test_what_broke_is_not_kept(instructor: Api, monkeypatch: pytest.MonkeyPatch
         instructor.client.raise_request_exception = False
         refused(instructor.book(headers=KEY), 500, "server-error")
 
+    assert instructor.book(headers=KEY).status_code == 201
+
+
+def test_who_waited_too_long_for_a_turn_is_told_so_and_may_send_it_again(
+    instructor: Api, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def locked(**_facts: Any) -> None:
+        raise OperationalError("database is locked")
+
+    with monkeypatch.context() as patched:
+        patched.setattr("scheduling.api.views.sessions.book_session", locked)
+        first = instructor.book(headers=KEY)
+
+    assert int(first.headers["Retry-After"]) >= 5
+    refused(first, 503, "too-busy")
     assert instructor.book(headers=KEY).status_code == 201
 
 
