@@ -50,7 +50,7 @@ class TooBusy(exceptions.APIException):
 
     status_code = 503
     default_code = "too-busy"
-    default_detail = "Too many requests write at the same time; nothing was changed. Send it again in a moment."
+    default_detail = "Too many write at the same time; nothing was changed. Send it again in a moment."
     wait = 5
 
 
