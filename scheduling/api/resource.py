@@ -6,6 +6,7 @@ import functools
 import hashlib
 import json
 import re
+import threading
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -35,6 +36,16 @@ from scheduling.services.transactions import joining
 from studios.models import Person
 
 KEY = re.compile(r"[\x21-\x7e]{1,200}")
+
+
+class _Serializers(threading.local):
+    """Serializers that are made already, in one thread."""
+
+    def __init__(self) -> None:
+        self.by_kind: dict[type[BaseSerializer[Any]], BaseSerializer[Any]] = {}
+
+
+_serializers = _Serializers()
 
 
 class Resource(GenericViewSet[Any]):
@@ -87,8 +98,17 @@ class Resource(GenericViewSet[Any]):
             return Response(status=facts.status)
         if facts.paged:
             return self._page(facts.answer, found, given)
-        shown = facts.answer(found, context=self.get_serializer_context())
-        return Response(shown.data, status=facts.status)
+        return Response(self._shown(facts.answer, found), status=facts.status)
+
+    def _shown(self, answer: type[BaseSerializer[Any]], found: Any) -> Any:
+        """One thing as it is shown: what its fields are is found out once for each thread."""
+        serializer = _serializers.by_kind.get(answer) or answer(context={})
+        _serializers.by_kind[answer] = serializer
+        serializer._context = self.get_serializer_context()  # noqa: SLF001 - what a new one would be given
+        try:
+            return serializer.to_representation(found)
+        finally:
+            serializer._context = {}  # noqa: SLF001 - nobody's request is kept
 
     def _given(self, facts: Operation) -> dict[str, Any]:
         """The parameters of the address and the body, checked."""
