@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 from weakref import WeakKeyDictionary
 
 from django.db import connection, models
-from django.db.models import Field, Model, QuerySet
+from django.db.models import Expression, Field, Func, Model, QuerySet, Value
 from django.db.models.sql import InsertQuery
 
 M = TypeVar("M", bound=Model)
@@ -122,6 +122,25 @@ def _asked(known: _InSql, sql: str, params: Sequence[Any]) -> QuerySet[Any, Any]
     return queryset
 
 
+def asked_together(*queries: QuerySet[Any, Any]) -> list[list[tuple[Any, ...]]]:
+    """The rows of several prepared queries of values, asked one after another.
+
+    PostgreSQL takes them in one message; each sees what was written before its own turn came, so that one
+    which follows a lock sees what whoever held it before has written.
+    """
+    if connection.vendor != "postgresql":
+        return [list(query) for query in queries]
+    compilers = [query.query.get_compiler() for query in queries]
+    sql, values = _one_after_another([compiler.as_sql() for compiler in compilers])
+    found = []
+    with connection.cursor() as cursor:
+        cursor.execute(sql, values)
+        for compiler in compilers:
+            found.append(list(compiler.results_iter(results=[cursor.fetchall()], tuple_expected=True)))
+            cursor.nextset()
+    return found
+
+
 def _written(kind: type, value: Any) -> Any:
     return FIELDS[kind].get_db_prep_value(value, connection)
 
@@ -132,41 +151,61 @@ def added(row: M) -> M:
     with connection.cursor() as cursor:
         cursor.execute(sql, values)
         (row.pk,) = cursor.fetchone()
+    return _stored(row)
+
+
+def _stored(row: M) -> M:
     row._state.adding, row._state.db = False, connection.alias  # noqa: SLF001  (as `save` leaves it)
     return row
 
 
 def added_together(*rows: Model) -> None:
-    """Insert new rows that nobody here asks for again: PostgreSQL takes them all in one message."""
-    written = [_insertion(row) for row in rows]
-    together = connection.vendor == "postgresql"
-    statements = [_one_after_another(written)] if together else written
+    """Insert new rows, in this order: PostgreSQL takes them all in one message, and others one by one.
+
+    A row that another of them refers to needs a key before (`key_ahead`), or is added before by itself.
+    """
+    if connection.vendor != "postgresql":
+        for row in rows:
+            added(row)
+        return
     with connection.cursor() as cursor:
-        for sql, values in statements:
-            cursor.execute(sql, values)
+        cursor.execute(*_one_after_another([_insertion(row) for row in rows]))
+        for row in rows:
+            (row.pk,) = cursor.fetchone()
+            _stored(row)
+            cursor.nextset()
 
 
-def _one_after_another(written: Sequence[tuple[str, list[Any]]]) -> tuple[str, list[Any]]:
+def key_ahead(model: type[Model]) -> Expression:
+    """In a query: the key of a row that will be added; nothing where the database gives keys only to rows."""
+    if connection.vendor != "postgresql":
+        return Value(None, output_field=models.BigIntegerField())
+    table = Value(model._meta.db_table)  # noqa: SLF001  (the documented way to a model's table)
+    sequence = Func(table, Value("id"), function="pg_get_serial_sequence")
+    return Func(sequence, function="nextval", output_field=models.BigIntegerField())
+
+
+def _one_after_another(written: Sequence[tuple[str, Sequence[Any]]]) -> tuple[str, list[Any]]:
     return "; ".join(sql for sql, _ in written), [value for _, values in written for value in values]
 
 
 def _insertion(row: Model) -> tuple[str, list[Any]]:
-    sql, fields = _inserts.get((type(row), connection.vendor)) or _insert(row)
+    sql, fields = _inserts.get((type(row), connection.vendor, row.pk is None)) or _insert(row)
     return sql, [field.get_db_prep_save(field.pre_save(row, add=True), connection) for field in fields]
 
 
-_inserts: dict[tuple[type[Model], str], tuple[str, tuple[Field[Any, Any], ...]]] = {}
+_inserts: dict[tuple[type[Model], str, bool], tuple[str, tuple[Field[Any, Any], ...]]] = {}
 
 
 def _insert(row: Model) -> tuple[str, tuple[Field[Any, Any], ...]]:
-    meta = row._meta  # noqa: SLF001  (the documented way to a model's fields)
-    fields = tuple(field for field in meta.local_concrete_fields if field is not meta.pk)
+    meta, keyless = row._meta, row.pk is None  # noqa: SLF001  (the documented way to a model's fields)
+    fields = tuple(field for field in meta.local_concrete_fields if not (keyless and field is meta.pk))
     query = InsertQuery(type(row))
     query.insert_values(fields, [row])
     compiler = query.get_compiler(connection=connection)
     compiler.returning_fields = [meta.pk]
     ((sql, _),) = compiler.as_sql()
-    found = _inserts[(type(row), connection.vendor)] = (sql, fields)
+    found = _inserts[(type(row), connection.vendor, keyless)] = (sql, fields)
     return found
 
 

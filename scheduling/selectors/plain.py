@@ -29,7 +29,7 @@ from scheduling.models import (
     Session,
     WaitingPlace,
 )
-from scheduling.prepared import Prepared
+from scheduling.prepared import Prepared, key_ahead
 from scheduling.selectors.safety import day_at
 from studios.models import Acknowledgement, Equipment, EquipmentKind, Membership, Person, SafetyText
 from studios.permissions import ACTIONS
@@ -40,11 +40,15 @@ NEAR = dt.timedelta(days=1)
 
 @dataclass(frozen=True, kw_only=True)
 class Plain:
-    """The next seat of a class, which may be given at once; at the torches, with a torch of its own."""
+    """The next seat of a class, which may be given at once; at the torches, with a torch of its own.
+
+    `key` is that of its row, where the database gives keys ahead.
+    """
 
     number: int
     torch: Equipment | None
     price: Decimal | None
+    key: int | None
 
 
 def session_to_sit_in(person: Person, uid: uuid.UUID) -> Session | None:
@@ -61,23 +65,29 @@ def _sessions(uid: uuid.UUID, person: int) -> QuerySet[Session, Any]:
     return found.select_related("course", "studio", "instructor").order_by()
 
 
-def plain_seat(session: Session, person: Person) -> Plain | None:
-    """The next seat of a locked session for a locked person, where nothing at all is in the way."""
-    now = timezone.now()
-    if session.status != BookingStatus.BOOKED or session.starts_at <= now or person.is_superuser:
-        return None
-    is_free, torches, taken, last, price = FACTS(
+def question(session: Session, person: Person) -> QuerySet[Session, Any]:
+    """What is asked of a locked session for a locked person."""
+    return FACTS(
         session=session.pk,
         person=person.pk,
-        now=now,
+        now=timezone.now(),
         day=day_at(session.studio, session.starts_at),
         first=session.starts_at - NEAR,
         last=session.ends_at + NEAR,
-    ).get()
+    )
+
+
+def plain_seat(session: Session, answer: tuple[Any, ...]) -> Plain | None:
+    """The next seat of a locked session, where nothing at all is in the way."""
+    if session.status != BookingStatus.BOOKED or session.starts_at <= timezone.now():
+        return None
+    is_free, torches, taken, last, price, key = answer
     if not is_free or taken != last or taken >= session.seats:
         return None
     torch = _torch(session) if torches else None
-    return Plain(number=taken + 1, torch=torch, price=price) if torch or not torches else None
+    if torches and torch is None:
+        return None
+    return Plain(number=taken + 1, torch=torch, price=price, key=key)
 
 
 def _torch(session: Session) -> Equipment | None:
@@ -108,6 +118,7 @@ def _facts(
             _number(seats.annotate(found=Count("pk")).values("found")),
             _number(seats.annotate(found=Max("number")).values("found")),
             "course__price",
+            key_ahead(Seat),
         )
     )
 

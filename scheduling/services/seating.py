@@ -32,7 +32,7 @@ from scheduling.models import (
     Session,
     WaitingPlace,
 )
-from scheduling.prepared import added, added_together
+from scheduling.prepared import added_together
 from scheduling.selectors.seats import given_back_until
 from scheduling.services import audit, invitations
 from scheduling.services.messages import message, ring_after_commit
@@ -188,12 +188,12 @@ def require_short(note: str) -> None:
 def write_seat(seat: Seat, *, actor: Person, note: str, left: SafetyText | None = None) -> Seat:
     """Write a booked seat with the person's time, and tell and note it; `left` is still to be read."""
     seat.note = note.strip()
-    if seat._state.adding:  # noqa: SLF001  (the documented way to ask)
-        added(seat)
-    else:
+    has_key_ahead = seat._state.adding and seat.pk is not None  # noqa: SLF001  (the documented way to ask)
+    if not has_key_ahead:
         seat.save()
     times = {"starts_at": seat.starts_at, "ends_at": seat.ends_at}
     added_together(
+        *([seat] if has_key_ahead else []),
         PersonSpan(person=seat.person, studio=seat.studio, seat=seat, **times),
         _booked(seat, left),
         audit.entry(actor=actor, did="reserve", subject=seat, studio=seat.studio, said=place_of(seat)),

@@ -13,9 +13,9 @@ from django.utils import timezone
 
 from scheduling.errors import DeadlineOver, NotAllowed, Over, SeatsPromised
 from scheduling.models import Seat, SeatStatus, Session
-from scheduling.selectors.plain import plain_seat
 from scheduling.selectors.seats import given_back_until
 from scheduling.services import audit, invitations, line
+from scheduling.services.at_once import seat_at_once
 from scheduling.services.bench import (
     hold_torch,
     lock_torches,
@@ -37,7 +37,7 @@ from scheduling.services.seating import (
     write_booked,
     write_seat,
 )
-from scheduling.services.transactions import lock, lock_person, lock_session, one_write
+from scheduling.services.transactions import lock, one_write
 from scheduling.wording import place_of, when
 from studios.models import Equipment, Person
 from studios.selectors import may
@@ -62,32 +62,10 @@ def reserve_class_seat(
     """
     if torch is None and (person is None or person == actor):
         require_short(note)
-        if (plain := _plain_seat(actor, session)) is not None:
-            return write_seat(plain, actor=actor, note=note)
+        if (seat := seat_at_once(actor, session)) is not None:
+            return write_seat(seat, actor=actor, note=note)
     seat = seat_in_class(actor=actor, session=session, person=person or actor, torch=torch)
     return write_booked(seat, actor=actor, note=note, acknowledged=acknowledged)
-
-
-def _plain_seat(person: Person, session: Session) -> Seat | None:
-    """The next seat of a class, not yet written, where nothing at all is in the way; all is locked.
-
-    Most seats are reserved like this, and in the first minutes of a term hundreds of them.
-    """
-    if not lock_session(session) or not lock_person(person):
-        return None
-    plain = plain_seat(session, person)
-    if plain is None:
-        return None
-    return Seat(
-        person=person,
-        studio=session.studio,
-        session=session,
-        torch=plain.torch,
-        number=plain.number,
-        starts_at=session.starts_at,
-        ends_at=session.ends_at,
-        price=plain.price,
-    )
 
 
 def seat_in_class(*, actor: Person, session: Session, person: Person, torch: Equipment | None) -> Seat:

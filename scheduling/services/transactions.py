@@ -13,7 +13,7 @@ from django.db.models import QuerySet
 
 from scheduling.errors import AlreadyTaken
 from scheduling.models import Session
-from scheduling.prepared import Prepared
+from scheduling.prepared import Prepared, asked_together
 from studios.models import Equipment, Person, Supply
 
 MOST_TRIES = 5
@@ -115,18 +115,18 @@ PERSON = Prepared(
 )
 
 
-def lock_session(session: Session) -> bool:
-    """Lock one session and learn how it stands now; whether it is still there."""
-    rows = list(SESSION(pk=session.pk))
-    for row in rows:
+def lock_and_ask(session: Session, person: Person, question: QuerySet[Any]) -> tuple[Any, ...] | None:
+    """Lock a session and a person, learn how the session stands now, and only then ask something of one row.
+
+    None where either is gone, or the session is at another time than the question was made for.
+    """
+    times = session.starts_at, session.ends_at
+    sessions, people, answers = asked_together(SESSION(pk=session.pk), PERSON(pk=person.pk), question)
+    for row in sessions:
         for name, value in zip(STANDS, row, strict=True):
             setattr(session, name, value)
-    return bool(rows)
-
-
-def lock_person(person: Person) -> bool:
-    """Lock one person; whether they are still somebody."""
-    return any(is_active for (is_active,) in PERSON(pk=person.pk))
+    stands = sessions and people == [(True,)] and times == (session.starts_at, session.ends_at)
+    return answers[0] if stands and answers else None
 
 
 def _lock(rows: QuerySet[Any]) -> None:

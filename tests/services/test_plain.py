@@ -12,8 +12,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from scheduling.models import BookingStatus, Outage, Seat, Session
-from scheduling.selectors.plain import Plain, plain_seat
 from scheduling.services import seats
+from scheduling.services.at_once import seat_at_once
 from scheduling.services.in_line import join_line
 from scheduling.services.keeping import keep_seat
 from scheduling.services.seats import cancel_seat, reserve_class_seat
@@ -152,7 +152,7 @@ def test_at_once_or_by_the_rules_the_outcome_is_the_same(
     story(town, session)
     at_once = outcome(town, session)
 
-    monkeypatch.setattr(seats, "plain_seat", lambda *_: None)
+    monkeypatch.setattr(seats, "seat_at_once", lambda *_: None)
 
     assert outcome(town, session) == at_once
 
@@ -162,7 +162,7 @@ def test_with_nothing_in_the_way_the_seat_is_given_at_once(town: Town, story: St
     session = book(town, "beads", local(3, 12))
     story(town, session)
 
-    assert isinstance(plain_seat(Session.objects.get(pk=session.pk), town.student), Plain)
+    assert seat_at_once(town.student, Session.objects.get(pk=session.pk)) is not None
 
 
 @pytest.mark.parametrize("story", IN_THE_WAY[:-1], ids=lambda story: story.__name__)
@@ -170,4 +170,4 @@ def test_whatever_may_matter_is_left_to_the_rules(town: Town, story: Story) -> N
     session = book(town, "beads", local(3, 12))
     story(town, session)
 
-    assert plain_seat(Session.objects.get(pk=session.pk), town.student) is None
+    assert seat_at_once(town.student, Session.objects.get(pk=session.pk)) is None
