@@ -15,7 +15,8 @@ from itertools import count
 from typing import Any, TypeVar
 from weakref import WeakKeyDictionary
 
-from django.db import connection, models
+from django.db import DEFAULT_DB_ALIAS, connections, models
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import Expression, Field, Func, Model, QuerySet, Value
 from django.db.models.sql import InsertQuery
 
@@ -48,6 +49,7 @@ class _InSql:
     sql: str
     params: tuple[Any, ...]
     named: Mapping[int, str]
+    converters: Mapping[int, Any]
 
     def constants(self) -> list[Any]:
         """The parameters that no value takes the place of."""
@@ -67,8 +69,9 @@ class Prepared:
 
     def __call__(self, **values: Any) -> QuerySet[Any, Any]:
         """The query with these values."""
+        connection = _here()
         known = self._in_sql.get(connection.vendor) or self._compile()
-        written = {name: _written(self._types[name], value) for name, value in values.items()}
+        written = {name: _written(self._types[name], value, connection) for name, value in values.items()}
         if connection.vendor == "postgresql":
             return _asked(known, *self._planned(known, written))
         params = [
@@ -79,6 +82,7 @@ class Prepared:
 
     def _planned(self, known: _InSql, written: Mapping[str, Any]) -> tuple[str, list[Any]]:
         """The query as this connection has it planned, and the values that it takes, in their order."""
+        connection = _here()
         connection.ensure_connection()
         planned = _planned.setdefault(connection.connection, set())
         if self._name not in planned:
@@ -99,15 +103,23 @@ class Prepared:
         return f"PREPARE {self._name} ({types}) AS {first}{''.join(parts)}"
 
     def _compile(self) -> _InSql:
+        connection = _here()
         unlikely = {name: UNLIKELY[kind](n) for n, (name, kind) in enumerate(self._types.items())}
-        names = {_written(self._types[name], value): name for name, value in unlikely.items()}
+        names = {_written(self._types[name], one, connection): name for name, one in unlikely.items()}
         queryset = self._build(**unlikely)
         compiler = queryset.query.get_compiler(connection=connection)
         sql, params = compiler.as_sql()
         named = {place: names[param] for place, param in enumerate(params) if param in names}
         if set(named.values()) != set(names.values()):
             raise ValueError("The query does not use all of its values.")
-        known = _InSql(queryset=queryset, compiler=compiler, sql=sql, params=tuple(params), named=named)
+        known = _InSql(
+            queryset=queryset,
+            compiler=compiler,
+            sql=sql,
+            params=tuple(params),
+            named=named,
+            converters=compiler.get_converters([expression for expression, *_ in compiler.select]),
+        )
         self._in_sql[connection.vendor] = known
         return known
 
@@ -115,7 +127,8 @@ class Prepared:
 def _asked(known: _InSql, sql: str, params: Sequence[Any]) -> QuerySet[Any, Any]:
     """The queryset, with a compiler that has nothing left to do."""
     compiler = copy.copy(known.compiler)
-    compiler.connection = connection
+    compiler.connection = _here()
+    compiler.get_converters = lambda *_args: known.converters
     compiler.as_sql = lambda *_args, **_facts: (sql, tuple(params))
     queryset = known.queryset.all()
     queryset.query.get_compiler = lambda *_args, **_facts: compiler  # type: ignore[method-assign]  # of this one
@@ -128,6 +141,7 @@ def asked_together(*queries: QuerySet[Any, Any]) -> list[list[tuple[Any, ...]]]:
     PostgreSQL takes them in one message; each sees what was written before its own turn came, so that one
     which follows a lock sees what whoever held it before has written.
     """
+    connection = _here()
     if connection.vendor != "postgresql":
         return [list(query) for query in queries]
     compilers = [query.query.get_compiler() for query in queries]
@@ -141,13 +155,19 @@ def asked_together(*queries: QuerySet[Any, Any]) -> list[list[tuple[Any, ...]]]:
     return found
 
 
-def _written(kind: type, value: Any) -> Any:
+def _written(kind: type, value: Any, connection: BaseDatabaseWrapper) -> Any:
     return FIELDS[kind].get_db_prep_value(value, connection)
+
+
+def _here() -> BaseDatabaseWrapper:
+    """This thread's connection itself: its stand-in, `django.db.connection`, looks it up for every word."""
+    return connections[DEFAULT_DB_ALIAS]
 
 
 def added(row: M) -> M:
     """Insert a new row, as `save` does; for tables that nothing in this process listens to."""
-    sql, values = _insertion(row)
+    connection = _here()
+    sql, values = _insertion(row, connection)
     with connection.cursor() as cursor:
         cursor.execute(sql, values)
         (row.pk,) = cursor.fetchone()
@@ -155,7 +175,7 @@ def added(row: M) -> M:
 
 
 def _stored(row: M) -> M:
-    row._state.adding, row._state.db = False, connection.alias  # noqa: SLF001  (as `save` leaves it)
+    row._state.adding, row._state.db = False, DEFAULT_DB_ALIAS  # noqa: SLF001  (as `save` leaves it)
     return row
 
 
@@ -164,12 +184,13 @@ def added_together(*rows: Model) -> None:
 
     A row that another of them refers to needs a key before (`key_ahead`), or is added before by itself.
     """
+    connection = _here()
     if connection.vendor != "postgresql":
         for row in rows:
             added(row)
         return
     with connection.cursor() as cursor:
-        cursor.execute(*_one_after_another([_insertion(row) for row in rows]))
+        cursor.execute(*_one_after_another([_insertion(row, connection) for row in rows]))
         for row in rows:
             (row.pk,) = cursor.fetchone()
             _stored(row)
@@ -178,7 +199,7 @@ def added_together(*rows: Model) -> None:
 
 def key_ahead(model: type[Model]) -> Expression:
     """In a query: the key of a row that will be added; nothing where the database gives keys only to rows."""
-    if connection.vendor != "postgresql":
+    if _here().vendor != "postgresql":
         return Value(None, output_field=models.BigIntegerField())
     table = Value(model._meta.db_table)  # noqa: SLF001  (the documented way to a model's table)
     sequence = Func(table, Value("id"), function="pg_get_serial_sequence")
@@ -189,15 +210,15 @@ def _one_after_another(written: Sequence[tuple[str, Sequence[Any]]]) -> tuple[st
     return "; ".join(sql for sql, _ in written), [value for _, values in written for value in values]
 
 
-def _insertion(row: Model) -> tuple[str, list[Any]]:
-    sql, fields = _inserts.get((type(row), connection.vendor, row.pk is None)) or _insert(row)
+def _insertion(row: Model, connection: BaseDatabaseWrapper) -> tuple[str, list[Any]]:
+    sql, fields = _inserts.get((type(row), connection.vendor, row.pk is None)) or _insert(row, connection)
     return sql, [field.get_db_prep_save(field.pre_save(row, add=True), connection) for field in fields]
 
 
 _inserts: dict[tuple[type[Model], str, bool], tuple[str, tuple[Field[Any, Any], ...]]] = {}
 
 
-def _insert(row: Model) -> tuple[str, tuple[Field[Any, Any], ...]]:
+def _insert(row: Model, connection: BaseDatabaseWrapper) -> tuple[str, tuple[Field[Any, Any], ...]]:
     meta, keyless = row._meta, row.pk is None  # noqa: SLF001  (the documented way to a model's fields)
     fields = tuple(field for field in meta.local_concrete_fields if not (keyless and field is meta.pk))
     query = InsertQuery(type(row))
@@ -212,4 +233,4 @@ def _insert(row: Model) -> tuple[str, tuple[Field[Any, Any], ...]]:
 def db_value(row: Model, name: str) -> Any:
     """The value of a field of a row, as the database takes it."""
     field: Any = row._meta.get_field(name)  # noqa: SLF001  (the documented way to a model's fields)
-    return field.get_db_prep_save(getattr(row, field.attname), connection)
+    return field.get_db_prep_save(getattr(row, field.attname), _here())
