@@ -23,6 +23,7 @@ from scheduling.models import (
     BookingStatus,
     BusySpan,
     Charge,
+    FeedCopy,
     Firing,
     Lease,
     Load,
@@ -209,6 +210,15 @@ class PersonSpanAdmin(Shown, admin.ModelAdmin):
     list_filter = ["studio"]
     list_select_related = ["person", "studio", "session__course", "seat__person"]
     search_fields = ["person__name"]
+
+
+@admin.register(FeedCopy)
+class FeedCopyAdmin(Shown, admin.ModelAdmin):
+    """When calendars were written last; what stands in them is for whoever has the link."""
+
+    list_display = ["feed_key", "form", "count", "changed_at", "good_until"]
+    list_select_related = ["feed_key__person"]
+    exclude = ["content"]
 
 
 @admin.register(OtherCalendar)

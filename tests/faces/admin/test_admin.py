@@ -11,11 +11,13 @@ from django.apps import apps
 from django.contrib import admin
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 from rest_framework.authtoken.models import Token, TokenProxy
 
 from scheduling.models import (
     Actual,
     BusySpan,
+    FeedCopy,
     FeedKey,
     Firing,
     Lease,
@@ -43,6 +45,7 @@ SHOWN = {
     "auditentry",
     "booking",
     "busyspan",
+    "feedcopy",
     "calibration",
     "firing",
     "lease",
@@ -101,7 +104,10 @@ def owner(town: Town) -> Client:
     Supply.objects.filter(name="oxygen").update(content=9000)
     oxygen = Supply.objects.get(name="oxygen")
     record_refill(actor=town.technician, supply=oxygen, at=local(0, 8))
-    FeedKey.objects.create(person=town.student, label="phone")
+    phone = FeedKey.objects.create(person=town.student, label="phone")
+    written = {"digest": "d", "content": b"secret-link", "base": "https://book.example"}
+    now = timezone.now()
+    FeedCopy.objects.create(feed_key=phone, form="ics", count=1, good_until=now, changed_at=now, **written)
     elsewhere = OtherCalendar.objects.create(
         person=town.instructor, label="home", link="https://calendars.example/secret-link"
     )

@@ -168,9 +168,10 @@ class Cast:
 
     @cached_property
     def torch_outage(self) -> Outage:
+        """It breaks bench time that was reserved before."""
+        assert self.bench.torch is not None
         hours = {"starts_at": local(2, 11), "ends_at": local(2, 13)}
-        torch = self.town.torches[0]
-        return Outage.objects.create(equipment=torch, reason="a new hose", **hours)
+        return Outage.objects.create(equipment=self.bench.torch, reason="a new hose", **hours)
 
     @cached_property
     def furnace_outage(self) -> Outage:

@@ -39,6 +39,7 @@ ADMIN: dict[str, set[str]] = {
     "charge": SEEN,
     "course": EDITED,
     "equipment": EDITED,
+    "feedcopy": SEEN,
     "feedkey": {"change", "delete", "delete_selected", "withdraw"},
     "firing": SEEN,
     "glasstype": EDITED,
