@@ -45,8 +45,8 @@ def test_the_old_form_sent_again_does_it_once_and_says_the_same(
     sign_in(first, live_server, town.student)
     for page in (first, second):
         page.goto(f"{live_server.url}/calendars")
-    old = first.locator(".line-form input[name=once]").get_attribute("value")
-    second.evaluate("old => document.querySelector('.line-form input[name=once]').value = old", old)
+    old = first.locator(".making input[name=once]").get_attribute("value")
+    second.evaluate("old => document.querySelector('.making input[name=once]').value = old", old)
 
     for page in (first, second):
         send(page, "my phone")
@@ -69,7 +69,7 @@ def test_one_that_is_still_under_way_can_be_asked_for_again_by_a_button(
     page.get_by_text("The link is made.").wait_for()
     done = RepeatedRequest.objects.get()
     RepeatedRequest.objects.update(status_code=None, body=None)
-    page.evaluate("old => document.querySelector('.line-form input[name=once]').value = old", old)
+    page.evaluate("old => document.querySelector('.making input[name=once]').value = old", old)
 
     send(page, "my phone")
     page.get_by_text("It is being carried out").wait_for()
