@@ -106,10 +106,15 @@ def terms_ahead(person: Person, today: dt.date) -> QuerySet[Term]:
     return terms.select_related("studio").order_by("first_day", "studio__name", "pk")
 
 
+def home_of(person: Person) -> Studio | None:
+    """The studio by whose clocks a person's days begin: the first that they belong to."""
+    return Studio.objects.filter(memberships__person=person).order_by("name").first()
+
+
 def home_zone(person: Person) -> ZoneInfo:
-    """The clocks by which a person's days begin: those of the first studio they belong to, else UTC."""
-    studio = Studio.objects.filter(memberships__person=person).order_by("name").first()
-    return studio.zone if studio else ZoneInfo("UTC")
+    """Its clocks; UTC for whoever belongs to none."""
+    home = home_of(person)
+    return home.zone if home else ZoneInfo("UTC")
 
 
 def _file(

@@ -7,7 +7,6 @@ import uuid
 from collections.abc import Collection
 from urllib.parse import urlsplit
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.db.models import (
     DateTimeField,
@@ -25,7 +24,7 @@ from django.db.models.functions import Greatest, Least
 from django.utils import timezone
 
 from scheduling.models import BusySpan, Charge, Firing, OtherCalendar, PersonSpan, Seat, Series, Session
-from studios.models import Membership, Person, Studio
+from studios.models import Membership, Person
 from studios.permissions import ACTIONS
 
 ACTION = "keep-other-calendars"
@@ -46,19 +45,6 @@ def keepers() -> QuerySet[Membership, int]:
     """The keys of the people whose calendars are read."""
     rows = Membership.objects.filter(role__in=ACTIONS[ACTION], person__is_active=True)
     return rows.values_list("person_id", flat=True)
-
-
-def home_of(person: Person) -> Studio | None:
-    """The studio whose clock a person goes by: the first where they teach, else the first where they are."""
-    roles = person.memberships.select_related("studio").order_by("studio_id")
-    first = roles.filter(role__in=ACTIONS[ACTION]).first() or roles.first()
-    return first.studio if first else None
-
-
-def home_zone(person: Person) -> ZoneInfo:
-    """The clock by which the whole days of somebody's calendar are read, and times without a zone."""
-    home = home_of(person)
-    return home.zone if home else ZoneInfo("UTC")
 
 
 def host_of(calendar: OtherCalendar) -> str:

@@ -27,7 +27,8 @@ from scheduling.ical.reading.apart import busy_apart
 from scheduling.ical.reading.busy import Span, Window, names_in
 from scheduling.ical.reading.fetch import parts_of
 from scheduling.models import BusySpan, OtherCalendar
-from scheduling.selectors.other_calendars import home_zone, host_of, may_keep, ours_among
+from scheduling.selectors.calendar import home_zone
+from scheduling.selectors.other_calendars import host_of, may_keep, ours_among
 from scheduling.services import audit
 from scheduling.services.transactions import lock, one_write
 from studios.models import Person

@@ -22,7 +22,8 @@ from django.utils import timezone
 from scheduling.errors import UnfetchableCalendar, UnreadableCalendar
 from scheduling.ical.reading.fetch import fetch
 from scheduling.models import OtherCalendar
-from scheduling.selectors.other_calendars import home_of, host_of, keepers
+from scheduling.selectors.calendar import home_of
+from scheduling.selectors.other_calendars import host_of, keepers
 from scheduling.services.messages import tell
 from scheduling.services.other_calendars import LAID_OUT_EVERY, Reading, content_of, lay_out, read
 from scheduling.services.transactions import lock, one_write

@@ -13,7 +13,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from scheduling.models import OtherCalendar
-from scheduling.selectors.other_calendars import clashing, home_of, host_of, may_keep, with_busy_time
+from scheduling.selectors.calendar import home_of
+from scheduling.selectors.other_calendars import clashing, host_of, may_keep, with_busy_time
 from scheduling.services.other_calendars import (
     MOST_CALENDARS,
     add_file,
