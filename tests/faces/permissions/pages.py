@@ -1,4 +1,4 @@
-"""The table: pages and calendar files."""
+"""The table: pages; those of outages and of calendars have files of their own."""
 
 from __future__ import annotations
 
@@ -7,11 +7,12 @@ from typing import Any
 from django.contrib.auth.tokens import default_token_generator
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from scheduling.models import About
 from scheduling.services.accounts import confirmations, key_of
 from studios.models import Person, SignUp
 from tests.faces.permissions.cast import Cast
-from tests.faces.permissions.table import ANYBODY, SIGNED_IN, Row, uid_of
+from tests.faces.permissions.pages_calendars import CALENDARS
+from tests.faces.permissions.pages_outages import OUTAGES
+from tests.faces.permissions.table import ANYBODY, SIGNED_IN, Row
 from tests.logs import cooling_log
 from tests.services.other_calendars import calendar as calendar_file
 from tests.worlds import local
@@ -44,14 +45,6 @@ def own_kept(cast: Cast, person: Person) -> dict[str, Any]:
 
 def somebodys_kept(cast: Cast, _person: Person) -> dict[str, Any]:
     return {"uid": cast.kept.uid}
-
-
-def saw(cast: Cast, _person: Person) -> dict[str, Any]:
-    return {"uid": cast.town.equipment["saw"].uid}
-
-
-def outage(cast: Cast, _person: Person) -> dict[str, Any]:
-    return {"uid": cast.outage.uid}
 
 
 def role(cast: Cast, _person: Person) -> dict[str, Any]:
@@ -285,50 +278,6 @@ SHEET = [
         sent=lambda *_: {"ranges": "one", "valid_from": "2031-03-04", "although_early": "on"},
     ),
 ]
-SAW_OUT = {
-    "first_day": "2031-03-04",
-    "first_time": "09:00",
-    "last_day": "2031-03-04",
-    "last_time": "12:00",
-    "reason": "a belt",
-}
-OUTAGES = [
-    Row(name="enter-outage", by=("enter-outage",), made=saw),
-    Row(name="enter-outage", method="POST", by=("enter-outage",), made=saw, sent=lambda *_: SAW_OUT),
-    Row(name="outage", by=("enter-outage",), made=outage),
-    Row(
-        name="repair-outage",
-        method="POST",
-        by=("book-for-others",),
-        made=outage,
-        sent=lambda cast, _: {"session": cast.session.uid, "starts_at": cast.session.starts_at.isoformat()},
-    ),
-    Row(
-        name="repair-outage",
-        note="of bench time",
-        method="POST",
-        by=("enter-outage",),
-        made=uid_of("torch_outage"),
-        sent=lambda cast, _: {"seat": cast.bench.uid, "starts_at": cast.bench.starts_at.isoformat()},
-    ),
-    Row(
-        name="repair-outage",
-        note="of a charge",
-        method="POST",
-        at="hot-shop",
-        by=("charge",),
-        made=uid_of("furnace_outage"),
-        sent=lambda cast, _: {"charge": cast.charge.uid, "starts_at": local(3, 9).isoformat()},
-    ),
-    Row(
-        name="end-outage",
-        method="POST",
-        by=("enter-outage",),
-        made=lambda cast, _: {"uid": cast.running_outage.uid},
-        sent=lambda *_: {"day": "2031-03-03", "time": "09:30"},
-    ),
-    Row(name="withdraw-outage", method="POST", by=("enter-outage",), made=outage),
-]
 CLASSES = [
     Row(name="book", by=("book",), shows=lambda *_: 'value="flame"'),
     Row(
@@ -531,46 +480,6 @@ LINES = [
         method="POST",
         by=("mark-paid",),
         made=lambda cast, _: {"uid": cast.paid.uid},
-    ),
-]
-CALENDARS = [
-    Row(name="week-file", by=(SIGNED_IN,), made=lambda *_: {"year": 2031, "week": 10}),
-    Row(name="month-file", by=(SIGNED_IN,), made=lambda *_: {"year": 2031, "month": 3}),
-    Row(name="term-file", by=("see",), made=lambda cast, _: {"studio": "flame", "number": cast.term.pk}),
-    Row(
-        name="feed-form",
-        by=(ANYBODY,),
-        made=lambda cast, _: {"key": cast.feed_key.key, "form": "json"},
-    ),
-    Row(
-        name="feed",
-        note="about a studio, of somebody with a role there",
-        by=("see",),
-        made=lambda cast, person: {"key": cast.link_about(person, About.STUDIO).key},
-    ),
-    Row(
-        name="feed",
-        note="about a kiln, of somebody with a role there",
-        by=("see",),
-        made=lambda cast, person: {"key": cast.link_to_kiln(person).key},
-    ),
-    Row(
-        name="feed",
-        note="about duties, of somebody with a role there",
-        by=("see-names",),
-        made=lambda cast, person: {"key": cast.link_about(person, About.DUTIES).key},
-    ),
-    Row(
-        name="feed",
-        note="by its secret link",
-        by=(ANYBODY,),
-        made=lambda cast, _: {"key": cast.feed_key.key},
-    ),
-    Row(
-        name="feed",
-        note="by a link that nobody made",
-        by=(),
-        made=lambda cast, _: {"key": "x" * len(cast.feed_key.key)},
     ),
 ]
 ROWS = [*ENTRY, *ACCOUNT, *PEOPLE, *SHEET, *OUTAGES, *CLASSES, *SEATS, *LINES, *CALENDARS]
