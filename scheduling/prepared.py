@@ -9,7 +9,7 @@ from __future__ import annotations
 import copy
 import datetime as dt
 import uuid
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import count
 from typing import Any, TypeVar
@@ -21,6 +21,8 @@ from django.db.models import Expression, Field, Func, Model, QuerySet, Value
 from django.db.models.sql import InsertQuery
 
 M = TypeVar("M", bound=Model)
+# SQL, and the values in it.
+Statement = tuple[str, list[Any]]
 # A value of each type that no real one equals, and how it is written for a database.
 UNLIKELY: Mapping[type, Callable[[int], Any]] = {
     int: lambda n: 8_999_999_999_999_990_000 + n,
@@ -166,10 +168,23 @@ def _here() -> BaseDatabaseWrapper:
 
 def added(row: M) -> M:
     """Insert a new row, as `save` does; for tables that nothing in this process listens to."""
+    added_together(row)
+    return row
+
+
+def added_unhurried(row: M) -> M:
+    """As `added`; a transaction of its own waits for no disk.
+
+    Should the database break down in the next moment, the row may be lost, but only with all that was to be
+    written after it: whatever is on the disk has there what was written before it.
+    """
     connection = _here()
+    if connection.vendor != "postgresql" or connection.in_atomic_block:
+        return added(row)
     sql, values = _insertion(row, connection)
     with connection.cursor() as cursor:
-        cursor.execute(sql, values)
+        cursor.execute(f"SET LOCAL synchronous_commit = off; {sql}", values)
+        cursor.nextset()
         (row.pk,) = cursor.fetchone()
     return _stored(row)
 
@@ -179,22 +194,36 @@ def _stored(row: M) -> M:
     return row
 
 
-def added_together(*rows: Model) -> None:
-    """Insert new rows, in this order: PostgreSQL takes them all in one message, and others one by one.
+def added_together(*rows: Model, then: Sequence[Statement] = ()) -> int:
+    """Insert new rows, in this order, and `then` do what else is said.
 
-    A row that another of them refers to needs a key before (`key_ahead`), or is added before by itself.
+    PostgreSQL takes all of it in one message, and others one by one. A row that another of them refers to
+    needs a key before (`key_ahead`), or is added before by itself. Gives how many rows the last one changed.
     """
     connection = _here()
-    if connection.vendor != "postgresql":
-        for row in rows:
-            added(row)
-        return
+    inserts = [_insertion(row, connection) for row in rows]
     with connection.cursor() as cursor:
-        cursor.execute(*_one_after_another([_insertion(row, connection) for row in rows]))
-        for row in rows:
+        results = _results(cursor, [*inserts, *then])
+        for row, _ in zip(rows, results, strict=False):
             (row.pk,) = cursor.fetchone()
             _stored(row)
+        for _ in results:
+            pass
+        return int(cursor.rowcount)
+
+
+def _results(cursor: Any, statements: Sequence[Statement]) -> Iterator[None]:
+    """The cursor stands at the result of each statement in its turn."""
+    if _here().vendor != "postgresql":
+        for statement in statements:
+            cursor.execute(*statement)
+            yield
+        return
+    cursor.execute(*_one_after_another(statements))
+    for number in range(len(statements)):
+        if number:
             cursor.nextset()
+        yield
 
 
 def key_ahead(model: type[Model]) -> Expression:
@@ -206,11 +235,11 @@ def key_ahead(model: type[Model]) -> Expression:
     return Func(sequence, function="nextval", output_field=models.BigIntegerField())
 
 
-def _one_after_another(written: Sequence[tuple[str, Sequence[Any]]]) -> tuple[str, list[Any]]:
+def _one_after_another(written: Sequence[Statement]) -> Statement:
     return "; ".join(sql for sql, _ in written), [value for _, values in written for value in values]
 
 
-def _insertion(row: Model, connection: BaseDatabaseWrapper) -> tuple[str, list[Any]]:
+def _insertion(row: Model, connection: BaseDatabaseWrapper) -> Statement:
     sql, fields = _inserts.get((type(row), connection.vendor, row.pk is None)) or _insert(row, connection)
     return sql, [field.get_db_prep_save(field.pre_save(row, add=True), connection) for field in fields]
 

@@ -7,8 +7,10 @@ import hashlib
 import json
 import re
 import threading
-from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from typing import Any, TypeVar
 
 from django.http.response import HttpResponseBase
 from django.utils.cache import patch_cache_control
@@ -35,14 +37,28 @@ from scheduling.services.repeats import Answer
 from scheduling.services.transactions import joining
 from studios.models import Person
 
+S = TypeVar("S", bound=BaseSerializer[Any])
 KEY = re.compile(r"[\x21-\x7e]{1,200}")
 
 
 class _Serializers(threading.local):
-    """Serializers that are made already, in one thread."""
+    """Serializers that are made already, in one thread: what their fields are is found out once."""
 
     def __init__(self) -> None:
-        self.by_kind: dict[type[BaseSerializer[Any]], BaseSerializer[Any]] = {}
+        self._by_kind: dict[type[BaseSerializer[Any]], BaseSerializer[Any]] = {}
+
+    @contextmanager
+    def ready(self, kind: type[S], context: Mapping[str, Any]) -> Iterator[S]:
+        """One of a kind, as a new one would be; nobody's request is kept in it."""
+        serializer: Any = self._by_kind.pop(kind, None) or kind(context={})
+        serializer._context = context  # noqa: SLF001 - what a new one would be given
+        try:
+            yield serializer
+        finally:
+            serializer._context = {}  # noqa: SLF001 - as above
+            for name in ("initial_data", "_validated_data", "_errors"):
+                serializer.__dict__.pop(name, None)
+            self._by_kind[kind] = serializer
 
 
 _serializers = _Serializers()
@@ -101,14 +117,9 @@ class Resource(GenericViewSet[Any]):
         return Response(self._shown(facts.answer, found), status=facts.status)
 
     def _shown(self, answer: type[BaseSerializer[Any]], found: Any) -> Any:
-        """One thing as it is shown: what its fields are is found out once for each thread."""
-        serializer = _serializers.by_kind.get(answer) or answer(context={})
-        _serializers.by_kind[answer] = serializer
-        serializer._context = self.get_serializer_context()  # noqa: SLF001 - what a new one would be given
-        try:
+        """One thing as it is shown."""
+        with _serializers.ready(answer, self.get_serializer_context()) as serializer:
             return serializer.to_representation(found)
-        finally:
-            serializer._context = {}  # noqa: SLF001 - nobody's request is kept
 
     def _given(self, facts: Operation) -> dict[str, Any]:
         """The parameters of the address and the body, checked."""
@@ -116,9 +127,10 @@ class Resource(GenericViewSet[Any]):
         given = facts.query.read(self.request.query_params, context)
         if self.request.method == "POST":
             self.request.body  # noqa: B018 - read before the parser takes the stream: the digest needs it
-            body = (facts.body or Strict)(data=self.request.data, context=context)
-            body.is_valid(raise_exception=True)
-            given |= body.validated_data
+            with _serializers.ready(facts.body or Strict, context) as body:
+                body.initial_data = self.request.data
+                body.is_valid(raise_exception=True)
+                given |= body.validated_data
         return given
 
     def _page(self, answer: type[BaseSerializer[Any]], queryset: Any, given: Mapping[str, Any]) -> Response:
@@ -160,8 +172,8 @@ class Resource(GenericViewSet[Any]):
         return Response(answer.body, status=answer.status_code, content_type=kind)
 
     def _act(self, run: Callable[[], Response]) -> Answer:
-        with joining():
-            return _answer(run())
+        with joining() as last:
+            return replace(_answer(run()), last=last)
 
     def _refusal(self, error: Exception) -> Answer:
         """A refusal is kept as an answer; what broke is not."""

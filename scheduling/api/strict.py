@@ -65,6 +65,10 @@ class Query(Strict):
 class Nothing(Query):
     """A query that takes no parameter: any that is sent is refused."""
 
+    @classmethod
+    def read(cls, parameters: QueryDict, context: dict[str, Any]) -> dict[str, Any]:
+        return super().read(parameters, context) if parameters else {}
+
 
 def require_order(attrs: dict[str, Any], first: str, last: str) -> None:
     """The end comes after the start."""

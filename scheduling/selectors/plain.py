@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Count, Exists, IntegerField, Max, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, Exists, IntegerField, Max, Model, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
@@ -34,6 +35,12 @@ from scheduling.selectors.safety import day_at
 from studios.models import Acknowledgement, Equipment, EquipmentKind, Membership, Person, SafetyText
 from studios.permissions import ACTIONS
 
+# What is said of a class to whoever sits in it; whatever else is asked of it is read when it is asked.
+TOLD = (
+    *("course__name", "course__price", "instructor__name"),
+    *("studio__name", "studio__slug", "studio__time_zone", "studio__currency", "studio__cancel_deadline_h"),
+    *("studio__address", "studio__latitude", "studio__longitude", "studio__email"),
+)
 # Whatever a person does that near may need a way there or back.
 NEAR = dt.timedelta(days=1)
 
@@ -62,7 +69,11 @@ def _sessions(uid: uuid.UUID, person: int) -> QuerySet[Session, Any]:
     """As `visible.sessions_of`, with nothing counted."""
     roles = Membership.objects.filter(person=person, studio=OuterRef("studio"))
     found = Session.objects.filter(Exists(roles), uid=uid)
-    return found.select_related("course", "studio", "instructor").order_by()
+    return found.select_related("course", "studio", "instructor").only(*_own(Session), *TOLD).order_by()
+
+
+def _own(model: type[Model]) -> Iterator[str]:
+    return (field.name for field in model._meta.concrete_fields)  # noqa: SLF001  (the documented way to them)
 
 
 def question(session: Session, person: Person) -> QuerySet[Session, Any]:

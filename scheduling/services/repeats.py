@@ -9,17 +9,18 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
 from typing import Any
 
 from django.db import IntegrityError, connection, transaction
+from django.db.models import Model
 from django.utils import timezone
 
 from scheduling.errors import KeyReused, RequestRunning
 from scheduling.models import RepeatedRequest
-from scheduling.prepared import added, db_value
+from scheduling.prepared import added_together, added_unhurried, db_value
 from scheduling.services.transactions import one_write
 from studios.models import Person
 
@@ -35,10 +36,14 @@ KEEP = (
 
 @dataclass(frozen=True, kw_only=True)
 class Answer:
-    """What the first request was told: a status and a body of plain JSON values."""
+    """What the first request was told: a status and a body of plain JSON values.
+
+    `last` are rows with which its work ends: they are written together with the answer.
+    """
 
     status_code: int
     body: Any
+    last: Sequence[Model] = ()
 
 
 def digest_of(*, method: str, path: str, body: bytes) -> str:
@@ -93,7 +98,8 @@ def _claim(person: Person, key: str, digest: str) -> RepeatedRequest | Answer:
     try:
         # One statement is a transaction of its own; only within another one must it be undone by itself.
         with transaction.atomic() if connection.in_atomic_block else nullcontext():
-            return added(RepeatedRequest(person=person, key=key, digest=digest, created_at=now))
+            # The claim need not outlive the database: nothing that is done under it would, either.
+            return added_unhurried(RepeatedRequest(person=person, key=key, digest=digest, created_at=now))
     except IntegrityError:
         return _earlier(person, key, digest, now)
 
@@ -126,10 +132,9 @@ def _take_over(row: RepeatedRequest, now: dt.datetime) -> RepeatedRequest:
 def _keep(claim: RepeatedRequest, answer: Answer) -> Answer:
     """As `_held(claim).update`, which puts itself into SQL anew each time."""
     claim.status_code, claim.body = answer.status_code, answer.body
-    with connection.cursor() as cursor:
-        cursor.execute(KEEP, [db_value(claim, name) for name in ("status_code", "body", "id", "created_at")])
-        if not cursor.rowcount:
-            raise _ClaimLost
+    values = [db_value(claim, name) for name in ("status_code", "body", "id", "created_at")]
+    if not added_together(*answer.last, then=[(KEEP, values)]):
+        raise _ClaimLost
     return answer
 
 

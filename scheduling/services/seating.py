@@ -32,11 +32,11 @@ from scheduling.models import (
     Session,
     WaitingPlace,
 )
-from scheduling.prepared import added_together
 from scheduling.selectors.seats import given_back_until
 from scheduling.services import audit, invitations
 from scheduling.services.messages import message, ring_after_commit
 from scheduling.services.safety import require_read
+from scheduling.services.transactions import write_last
 from scheduling.wording import amount, place_of, when
 from studios.models import Equipment, EquipmentKind, Person, SafetyText, Studio, Travel
 from studios.selectors import may
@@ -192,7 +192,7 @@ def write_seat(seat: Seat, *, actor: Person, note: str, left: SafetyText | None 
     if not has_key_ahead:
         seat.save()
     times = {"starts_at": seat.starts_at, "ends_at": seat.ends_at}
-    added_together(
+    write_last(
         *([seat] if has_key_ahead else []),
         PersonSpan(person=seat.person, studio=seat.studio, seat=seat, **times),
         _booked(seat, left),

@@ -9,11 +9,11 @@ from contextvars import ContextVar
 from typing import Any, ParamSpec, TypeVar
 
 from django.db import DatabaseError, IntegrityError, OperationalError, connection, transaction
-from django.db.models import QuerySet
+from django.db.models import Model, QuerySet
 
 from scheduling.errors import AlreadyTaken
 from scheduling.models import Session
-from scheduling.prepared import Prepared, asked_together
+from scheduling.prepared import Prepared, added_together, asked_together
 from studios.models import Equipment, Person, Supply
 
 MOST_TRIES = 5
@@ -28,6 +28,7 @@ REFUSED = {
 }
 
 _joins: ContextVar[bool] = ContextVar("joins", default=False)
+_last: ContextVar[list[Model] | None] = ContextVar("last", default=None)
 P = ParamSpec("P")
 R = TypeVar("R")
 
@@ -55,26 +56,42 @@ def one_write(service: Callable[P, R]) -> Callable[P, R]:
 
 
 @contextmanager
-def joining() -> Iterator[None]:
+def joining() -> Iterator[list[Model]]:
     """The next service within is all that the write under way consists of: a refusal ends both.
 
-    So it needs no savepoint, to which whoever caught its refusal could go back and write on.
+    So it needs no savepoint, to which whoever caught its refusal could go back and write on. Whoever joins
+    gets the rows that the service would write last (`write_last`), and has to write them.
     """
-    before = _joins.set(True)
+    last: list[Model] = []
+    joins, before = _joins.set(True), _last.set(last)
     try:
-        yield
+        yield last
     finally:
-        _joins.reset(before)
+        _last.reset(before)
+        _joins.reset(joins)
+
+
+def write_last(*rows: Model) -> None:
+    """Insert rows at the end of a service; where it is all of a write under way, they go with its own last.
+
+    Nothing that is still asked or written by the service may depend on them.
+    """
+    last = _last.get()
+    if last is None:
+        added_together(*rows)
+    else:
+        last.extend(rows)
 
 
 @contextmanager
 def _transaction() -> Iterator[None]:
     joins = _joins.get()
-    before = _joins.set(False)
+    before, last = _joins.set(False), _last.set(_last.get() if joins else None)
     try:
         with transaction.atomic(savepoint=not joins):
             yield
     finally:
+        _last.reset(last)
         _joins.reset(before)
 
 
