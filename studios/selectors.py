@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.db.models import Q, QuerySet
+from django.db.models import Prefetch, Q, QuerySet, prefetch_related_objects
 
 from studios.models import EndedRole, Membership, Person, Qualification, Studio
 from studios.permissions import ACTIONS
@@ -13,6 +13,23 @@ def studios_of(person: Person) -> QuerySet[Studio]:
     if person.is_superuser:
         return Studio.objects.all()
     return Studio.objects.filter(memberships__person=person).distinct()
+
+
+def memberships_of(person: Person) -> list[Membership]:
+    """The roles of a person, each with its studio; for one page a person is read once, and so are they."""
+    every = Membership.objects.select_related("studio").order_by("studio__name", "studio_id", "role")
+    prefetch_related_objects([person], Prefetch("memberships", queryset=every))
+    return list(person.memberships.all())
+
+
+def allowed_at(person: Person, action: str) -> frozenset[int]:
+    """The keys of the studios where a person's own roles allow an action; nothing more is read for it."""
+    return frozenset(row.studio_id for row in memberships_of(person) if row.role in ACTIONS[action])
+
+
+def allowed_anywhere(person: Person, action: str) -> bool:
+    """Whether somebody may do it at any studio, so that the way there is shown."""
+    return (person.is_superuser and action != "teach") or bool(allowed_at(person, action))
 
 
 def roles_at(person: Person, studio: Studio) -> frozenset[str]:

@@ -16,8 +16,8 @@ from scheduling.engine.records import PhaseSpan
 from scheduling.engine.spans import Span
 from scheduling.models import Load, Occupancy, OccupancyPhase, SeatStatus, Session
 from scheduling.selectors.seats import void
-from studios.models import Membership, Person
-from studios.permissions import ACTIONS
+from studios.models import Person
+from studios.selectors import allowed_at
 from studios.thermal import Phase
 
 
@@ -40,9 +40,8 @@ class Viewer:
 
 def viewer_of(person: Person) -> Viewer:
     """The reader's view: names are shown at the studios where a role of the person's allows it."""
-    roles = Membership.objects.filter(person=person, role__in=ACTIONS["see-names"])
-    staff_at = roles.values_list("studio_id", flat=True)
-    return Viewer(person_id=person.pk, staff_at=frozenset(staff_at), everywhere=person.is_superuser)
+    staff_at = allowed_at(person, "see-names")
+    return Viewer(person_id=person.pk, staff_at=staff_at, everywhere=person.is_superuser)
 
 
 @dataclass(frozen=True, kw_only=True)

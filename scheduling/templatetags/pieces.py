@@ -8,7 +8,7 @@ from django import template
 
 from scheduling.selectors.pick_up import own_pieces
 from studios.models import Person
-from studios.selectors import studios_where
+from studios.selectors import allowed_anywhere
 
 register = template.Library()
 
@@ -22,4 +22,4 @@ def my_pieces(person: Person) -> dict[str, Any]:
 @register.simple_tag
 def hands_out(person: Person) -> bool:
     """Whether the person hands pieces out at any studio."""
-    return studios_where(person, "hand-out").exists()
+    return allowed_anywhere(person, "hand-out")
