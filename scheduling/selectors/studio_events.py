@@ -9,24 +9,21 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
-from scheduling.engine.spans import Span
 from scheduling.ical.event import CalendarEvent, EventKind
 from scheduling.models import AuditEntry, BookingStatus, Charge, Firing, Outage, Seat, Session
 from scheduling.selectors.calendar_events import ALARM_MIN, firing_event, place_of, seat_event
-from scheduling.selectors.day_sheet import does_at, why
+from scheduling.selectors.duties import Duty, held_duties
 from scheduling.selectors.held import HeldSpan, Viewer, promised_between
 from scheduling.selectors.own_events import class_events, firings_in
 from scheduling.wording import when
 from studios.models import Equipment, Studio
-from studios.thermal import Phase
 
 KIND_OF_FACE = {
     "session": EventKind.CLASS,
@@ -34,8 +31,6 @@ KIND_OF_FACE = {
     "firing": EventKind.FIRING,
     "charge": EventKind.CHARGE,
 }
-# Somebody is there for all of it; what is lit or switched on goes on by itself.
-ATTENDED = {Phase.LOADING, Phase.PURGE, Phase.UNLOADING, Phase.CHARGING}
 SHEET = ("week",)
 
 
@@ -71,59 +66,32 @@ def duty_events(
     *,
     alarm_min: int | None = ALARM_MIN,
 ) -> Iterator[CalendarEvent]:
-    """What is lit, switched on, loaded, unloaded and charged; equipment that is alike is one duty."""
+    """What is lit, switched on, loaded, started, unloaded and charged; what is alike is one duty."""
     span = floor_minutes(from_at), ceil_minutes(to_at)
     equipment = Equipment.objects.filter(studio=studio).in_bulk()
-    alike: dict[Task, dict[str, HeldSpan]] = defaultdict(dict)
-    for held in promised_between(equipment=Q(equipment__studio=studio), span=span, viewer=viewer):
-        one = equipment[held.equipment_id]
-        for task in _tasks(held, one):
-            if span[0] <= task.span[0] < span[1]:
-                alike[task][one.name] = held
-    for task, whole in alike.items():
-        changed_at = max(held.changed_at for held in whole.values())
-        yield _duty_event(task, ", ".join(whole), studio, changed_at, alarm_min)
+    held = promised_between(equipment=Q(equipment__studio=studio), span=span, viewer=viewer)
+    for duty in held_duties(held, equipment, span):
+        yield _duty_event(duty, studio, alarm_min)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Task:
-    """Something to be done, when, for what, and the page that tells more."""
-
-    span: Span
-    does: str
-    why: str
-    page: tuple[str, ...]
+def _page(face: str, uid: uuid.UUID) -> tuple[str, ...]:
+    return (face, str(uid)) if face in {"session", "firing"} else SHEET
 
 
-def _tasks(held: HeldSpan, equipment: Equipment) -> Iterator[Task]:
-    for phase in held.phases:
-        if does := does_at(equipment, phase.kind):
-            begin, end = phase.span
-            span = (begin, end if phase.kind in ATTENDED else begin)
-            yield Task(span=span, does=does, why=why(held), page=_page(held))
-
-
-def _page(held: HeldSpan) -> tuple[str, ...]:
-    face = held.holder.face
-    return (face, str(held.holder.uid)) if face in {"session", "firing"} else SHEET
-
-
-def _duty_event(
-    task: Task, equipment: str, studio: Studio, changed_at: dt.datetime, alarm_min: int | None
-) -> CalendarEvent:
+def _duty_event(duty: Duty, studio: Studio, alarm_min: int | None) -> CalendarEvent:
     return _named_by_what_it_says(
         CalendarEvent(
             uid="",
             kind=EventKind.DUTY,
-            title=f"{task.does.capitalize()}: {equipment}",
-            description=f"For: {task.why}.",
-            starts_at=moment(task.span[0]),
-            ends_at=moment(task.span[1]),
+            title=f"{duty.does.capitalize()}: {duty.what}",
+            description=f"For: {duty.why}.",
+            starts_at=moment(duty.span[0]),
+            ends_at=moment(duty.span[1]),
             sequence=0,
-            changed_at=changed_at,
-            opaque=task.span[0] < task.span[1],
+            changed_at=duty.changed_at,
+            opaque=duty.span[0] < duty.span[1],
             alarm_min=alarm_min,
-            page=task.page,
+            page=_page(duty.face, duty.uid),
             **place_of(studio),
         )
     )
@@ -151,7 +119,7 @@ def _held_event(held: HeldSpan, equipment: Equipment) -> CalendarEvent:
             sequence=0,
             changed_at=held.changed_at,
             opaque=kind != EventKind.FIRING,
-            page=_page(held),
+            page=_page(held.holder.face, held.holder.uid),
             **place_of(equipment.studio),
         )
     )

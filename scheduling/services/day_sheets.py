@@ -8,7 +8,7 @@ from collections.abc import Callable
 from django.utils import timezone
 
 from scheduling.models import Message
-from scheduling.selectors.day_sheet import Duty, duties_on
+from scheduling.selectors.duties import Duty, duties_on
 from scheduling.services.messages import tell
 from scheduling.services.transactions import one_write
 from studios.models import Person, Role, Studio
@@ -44,7 +44,8 @@ def _without(studio: Studio, day: dt.date) -> list[Person]:
 
 @one_write
 def _send(studio: Studio, day: dt.date) -> int:
-    duties, readers = duties_on(studio, day), _without(studio, day)
+    duties = tuple(duty for duty in duties_on(studio, day) if not duty.done)
+    readers = _without(studio, day)
     if not duties:
         return 0
     for person in readers:

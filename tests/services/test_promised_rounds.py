@@ -9,7 +9,7 @@ import pytest
 import time_machine
 
 from scheduling.models import AuditEntry, Face, Message, Session
-from scheduling.selectors.day_sheet import duties_on
+from scheduling.selectors.duties import duties_on
 from scheduling.services.cancelling import cancel_session
 from scheduling.services.day_sheets import send_day_sheets
 from scheduling.services.decisions import flag_sessions
