@@ -1,13 +1,41 @@
-"""How times and classes are said to people: by the studio's clock, with its zone named."""
+"""How times, classes and temperatures are said to people: by the studio's clock, in the reader's units."""
 
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from decimal import Decimal
 
 from scheduling.models import Seat, Session
-from studios.models import Studio
+from studios.models import Studio, Units
 from studios.thermal.units import f_from_c
+
+# Of whoever reads this page; mails, calendars and the API have no reader, and keep each studio's units.
+_units: ContextVar[str] = ContextVar("units", default="")
+_TEMPERATURES: Mapping[str, str] = {Units.METRIC: "C", Units.US: "F"}
+_LENGTHS: Mapping[str, str] = {Units.METRIC: "mm", Units.US: "in"}
+
+
+@contextmanager
+def read_in_units(units: str) -> Iterator[None]:
+    """What is said meanwhile is read by somebody who chose these units; empty: those of each studio."""
+    before = _units.set(units)
+    try:
+        yield
+    finally:
+        _units.reset(before)
+
+
+def temperature_unit(studio: Studio) -> Studio.TemperatureUnit:
+    """C or F, as the reader chose, else as the studio says it."""
+    return Studio.TemperatureUnit(_TEMPERATURES.get(_units.get(), studio.temperature_unit))
+
+
+def length_unit(studio: Studio) -> Studio.LengthUnit:
+    """Millimetres or inches, as the reader chose, else as the studio says it."""
+    return Studio.LengthUnit(_LENGTHS.get(_units.get(), studio.length_unit))
 
 
 def when(moment: dt.datetime, studio: Studio) -> str:
@@ -29,8 +57,8 @@ def long(minutes: int) -> str:
 
 
 def degrees(celsius: float, studio: Studio) -> str:
-    """A temperature to the degree, in the studio's unit."""
-    fahrenheit = studio.temperature_unit == Studio.TemperatureUnit.FAHRENHEIT
+    """A temperature to the degree, in the reader's unit."""
+    fahrenheit = temperature_unit(studio) == Studio.TemperatureUnit.FAHRENHEIT
     return f"{f_from_c(celsius):.0f} °F" if fahrenheit else f"{celsius:.0f} °C"
 
 

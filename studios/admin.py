@@ -250,7 +250,10 @@ class PersonForm(EmailOnce, UserChangeForm):
 
     class Meta:
         model = Person
-        fields = ["email", "name", "is_active", "is_staff", "is_superuser", "groups", "user_permissions"]
+        fields = [
+            *["email", "name", "language", "units"],
+            *["is_active", "is_staff", "is_superuser", "groups", "user_permissions"],
+        ]
 
 
 class MembershipInline(admin.TabularInline):
@@ -311,7 +314,7 @@ class PersonAdmin(Referred, UserAdmin):
     ordering = ["name", "id"]
     readonly_fields = ["last_login", "date_joined"]
     fieldsets = [
-        (None, {"fields": ["name", "email", "password"]}),
+        (None, {"fields": ["name", "email", "password", "language", "units"]}),
         ("Rights", {"fields": ["is_active", "is_staff", "is_superuser", "groups", "user_permissions"]}),
         ("Dates", {"fields": ["last_login", "date_joined"]}),
     ]

@@ -46,6 +46,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "scheduling.project.faces.face_named",
+    "scheduling.project.reader.read_by",
     "scheduling.web.once.Once",
     "axes.middleware.AxesMiddleware",
 ]
@@ -99,6 +100,8 @@ LOGIN_REDIRECT_URL = "week"
 LOGOUT_REDIRECT_URL = "sign-in"
 
 LANGUAGE_CODE = "en"
+LANGUAGES = [("en", "English"), ("de", "Deutsch")]
+LOCALE_PATHS = [BASE_DIR / "scheduling" / "locale"]
 USE_I18N = True
 USE_TZ = True
 TIME_ZONE = "UTC"

@@ -16,7 +16,7 @@ from axes.utils import reset as forget_attempts
 from django.conf import settings
 from django.contrib.auth.hashers import make_password
 from django.contrib.auth.tokens import PasswordResetTokenGenerator, default_token_generator
-from django.db.models import F
+from django.db.models import F, TextChoices
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
 from django.utils.encoding import force_bytes
@@ -27,7 +27,7 @@ from scheduling.errors import InvalidInput
 from scheduling.services import audit
 from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
-from studios.models import EndedRole, Membership, Person, Role, SignUp, Studio
+from studios.models import EndedRole, Language, Membership, Person, Role, SignUp, Studio, Units
 
 LONGEST_NAME = 80
 
@@ -143,6 +143,15 @@ def rename(*, person: Person, name: str) -> Person:
 
 
 @one_write
+def read_in(*, person: Person, language: str, units: str) -> Person:
+    """In which language and units a person reads; empty: the browser's language, each studio's units."""
+    person.language, person.units = _one_of(Language, language), _one_of(Units, units)
+    person.save(update_fields=["language", "units"])
+    _note(person, "choose-language", f"{person.name}, {language or 'any language'}, {units or 'any units'}")
+    return person
+
+
+@one_write
 def join_studio(*, person: Person, studio: Studio) -> Membership:
     """Somebody with an account becomes a student at one more studio. Raises InvalidInput."""
     lock(people=[person.pk])
@@ -199,6 +208,12 @@ def _make_student(person: Person, studio: Studio) -> Membership:
     facts = {"new_since": timezone.now()}
     row, _ = Membership.objects.get_or_create(person=person, studio=studio, role=Role.STUDENT, defaults=facts)
     return row
+
+
+def _one_of(kind: type[TextChoices], value: str) -> str:
+    if value not in ("", *kind.values):
+        raise InvalidInput(field=kind.__name__.lower(), problem="Choose one that is listed.")
+    return value
 
 
 def _as_name(name: str) -> str:

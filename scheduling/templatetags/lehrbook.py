@@ -17,7 +17,7 @@ from scheduling.selectors.audit import audited_by
 from scheduling.selectors.options import PhaseLine
 from scheduling.selectors.other_calendars import may_keep
 from scheduling.selectors.seats import given_back_until
-from scheduling.wording import amount, long
+from scheduling.wording import amount, long, temperature_unit
 from studios.models import Person, Studio
 from studios.permissions import ACTIONS
 from studios.thermal.units import f_from_c, f_per_h_from_c_per_h, keyed_rate
@@ -74,20 +74,31 @@ def machine(value: dt.datetime | int, zone: ZoneInfo) -> str:
 
 
 @register.filter
-def degrees(celsius: float | None, unit: str = "C") -> str:
-    """A temperature to the degree, in the unit asked for."""
+def degrees(celsius: float | None, unit: str | Studio = "C") -> str:
+    """A temperature to the degree, in the unit asked for, or as the reader reads that studio's."""
     if celsius is None:
         return ""
-    return f"{f_from_c(celsius):.0f} °F" if unit == "F" else f"{celsius:.0f} °C"
+    return f"{f_from_c(celsius):.0f} °F" if _letter(unit) == "F" else f"{celsius:.0f} °C"
+
+
+def _letter(unit: str | Studio) -> str:
+    return temperature_unit(unit) if isinstance(unit, Studio) else unit
 
 
 @register.filter
-def rate(celsius_per_h: float | None, unit: str = "C") -> str:
+def unit_of(studio: Studio) -> str:
+    """C or F: in what its reader reads a studio's temperatures."""
+    return temperature_unit(studio)
+
+
+@register.filter
+def rate(celsius_per_h: float | None, unit: str | Studio = "C") -> str:
     """A ramp as it is keyed in, never faster than permitted; without one, the equipment's own."""
     if celsius_per_h is None:
         return "as fast as it goes"
-    shown = f_per_h_from_c_per_h(celsius_per_h) if unit == "F" else celsius_per_h
-    return f"{keyed_rate(shown):g} °{'F' if unit == 'F' else 'C'}/h"
+    letter = _letter(unit)
+    shown = f_per_h_from_c_per_h(celsius_per_h) if letter == "F" else celsius_per_h
+    return f"{keyed_rate(shown):g} °{letter}/h"
 
 
 @register.filter

@@ -7,10 +7,11 @@ from typing import Any
 from django import forms
 from django.contrib.auth.forms import PasswordChangeForm, PasswordResetForm, SetPasswordForm
 from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from scheduling.services.accounts import Ways, ask_new_password, confirm_address, set_password
 from scheduling.web.forms import PlainForm, asked_for
-from studios.models import Person, Role, Studio
+from studios.models import Language, Person, Role, Studio, Units
 
 EMAIL_ERRORS = {
     "required": "Write your e-mail address.",
@@ -125,6 +126,23 @@ class NameForm(PlainForm):
     """How somebody is called."""
 
     name = name_field("Name")
+
+
+class ReadingForm(PlainForm):
+    """In which language and which units somebody reads."""
+
+    language = forms.ChoiceField(
+        required=False,
+        label=_("Language"),
+        choices=[("", _("as the browser asks")), *Language.choices],
+        error_messages=asked_for(_("Choose a language.")),
+    )
+    units = forms.ChoiceField(
+        required=False,
+        label=_("Temperatures and lengths"),
+        choices=[("", _("as each studio says them")), *Units.choices],
+        error_messages=asked_for(_("Choose the units.")),
+    )
 
 
 class JoinForm(PlainForm):

@@ -14,13 +14,14 @@ from scheduling.engine.clock import floor_minutes, moment, wall_minutes
 from scheduling.models import ActualKind, Firing, Load
 from scheduling.selectors.pick_up import loads_of
 from scheduling.web.forms import PlainForm, asked_for, day_field, time_field
+from scheduling.wording import temperature_unit
 from studios.errors import LehrbookError
 from studios.models import Studio
 
 
 def in_celsius(read: float, studio: Studio) -> float:
-    """A temperature as the studio's pyrometer shows it."""
-    return (read - 32) * 5 / 9 if studio.temperature_unit == Studio.TemperatureUnit.FAHRENHEIT else read
+    """A temperature as its reader reads the studio's."""
+    return (read - 32) * 5 / 9 if temperature_unit(studio) == Studio.TemperatureUnit.FAHRENHEIT else read
 
 
 class ActualForm(PlainForm):
@@ -38,8 +39,7 @@ class ActualForm(PlainForm):
         now = timezone.now().astimezone(studio.zone)
         super().__init__(data, initial={"day": now.date(), "at": now.time()})
         self.studio = studio
-        unit = "°F" if studio.temperature_unit == Studio.TemperatureUnit.FAHRENHEIT else "°C"
-        self.fields["read_c"].label = f"Temperature read ({unit})"
+        self.fields["read_c"].label = f"Temperature read ({temperature_unit(studio).label})"
         self.fields["read_c"].widget.attrs = {"inputmode": "decimal", "step": "any"}
         self.fields["note"].label = "Note"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from django import forms
@@ -20,6 +20,9 @@ from scheduling.services.bench import LONGEST_MIN, SHORTEST_MIN
 from scheduling.web.weeks import FIRST, LAST
 from studios.errors import LehrbookError
 from studios.models import Equipment, Person, Studio
+
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
 
 MOST_DAYS = 31
 BENCH_TIME_LASTS = (
@@ -51,18 +54,20 @@ def known_day(day: dt.date) -> None:
         raise forms.ValidationError(f"A day lies between {FIRST} and {LAST}.")
 
 
-def asked_for(missing: str) -> dict[str, str]:
+def asked_for(missing: StrOrPromise) -> dict[str, StrOrPromise]:
     """What is said where nothing was chosen, or nothing that is offered."""
     return {"required": missing, "invalid_choice": missing, "invalid": missing}
 
 
-def day_field(label: str, missing: str) -> forms.DateField:
+def day_field(label: StrOrPromise, missing: StrOrPromise) -> forms.DateField:
     return forms.DateField(
         widget=DayInput(), label=label, validators=[known_day], error_messages=asked_for(missing)
     )
 
 
-def time_field(label: str, missing: str, help_text: str = "", *, required: bool = True) -> forms.TimeField:
+def time_field(
+    label: StrOrPromise, missing: StrOrPromise, help_text: StrOrPromise = "", *, required: bool = True
+) -> forms.TimeField:
     return forms.TimeField(
         widget=TimeInput(),
         label=label,

@@ -39,6 +39,7 @@ urlpatterns = [
     path("password/<uidb64>/<token>", accounts.NewPassword.as_view(), name="new-password"),
     path("account", accounts.account, name="account"),
     path("account/name", accounts.rename, name="rename"),
+    path("account/language", accounts.read_in, name="read-in"),
     path("account/password", accounts.ChangePassword.as_view(), name="change-password"),
     path("account/studios", accounts.join, name="join"),
     path("account/sign-out-everywhere", accounts.sign_out_everywhere, name="sign-out-everywhere"),

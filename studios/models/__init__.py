@@ -3,7 +3,16 @@
 from studios.models.calibration import Calibration, Ranges
 from studios.models.equipment import Draw, Equipment, EquipmentKind, Supply, SupplyKind, ThermalRecord
 from studios.models.glass import GlassType
-from studios.models.people import EndedRole, Membership, Person, Qualification, Role, SignUp
+from studios.models.people import (
+    EndedRole,
+    Language,
+    Membership,
+    Person,
+    Qualification,
+    Role,
+    SignUp,
+    Units,
+)
 from studios.models.places import BenchHours, Closure, StaffedHours, Studio, Travel, Weekday
 from studios.models.pots import Pot
 from studios.models.rooms import OwnProcess, Season
@@ -19,6 +28,7 @@ __all__ = [
     "Equipment",
     "EquipmentKind",
     "GlassType",
+    "Language",
     "Membership",
     "OwnProcess",
     "Person",
@@ -36,5 +46,6 @@ __all__ = [
     "Term",
     "ThermalRecord",
     "Travel",
+    "Units",
     "Weekday",
 ]

@@ -10,6 +10,7 @@ from django.db import models
 from django.db.models.functions import Lower
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
+from django.utils.translation import gettext_lazy as _
 
 from studios.models.equipment import EquipmentKind
 from studios.models.places import Studio
@@ -34,6 +35,20 @@ class PersonManager(BaseUserManager["Person"]):
         return self.get(email__iexact=username)
 
 
+class Language(models.TextChoices):
+    """The languages that the pages are written in, each by its own name."""
+
+    ENGLISH = "en", "English"
+    GERMAN = "de", "Deutsch"
+
+
+class Units(models.TextChoices):
+    """In what temperatures and lengths are said."""
+
+    METRIC = "metric", _("°C and mm")
+    US = "us", _("°F and inches")
+
+
 class Person(AbstractUser):
     """Somebody who teaches, makes or looks after the equipment."""
 
@@ -43,6 +58,12 @@ class Person(AbstractUser):
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     name = models.CharField(max_length=80)
     email = models.EmailField(unique=True)
+    language = models.CharField(
+        max_length=8, choices=Language.choices, blank=True, help_text=_("Empty: as the browser asks.")
+    )
+    units = models.CharField(
+        max_length=8, choices=Units.choices, blank=True, help_text=_("Empty: those of each studio.")
+    )
     sign_outs = models.PositiveIntegerField(
         "signed out everywhere (times)", default=0, editable=False, help_text="Each time ends every session."
     )

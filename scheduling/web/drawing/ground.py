@@ -9,6 +9,7 @@ from scheduling.selectors.held import HeldSpan, Holder
 from scheduling.selectors.sheet import OutageSpan, StudioDays
 from scheduling.web.drawing.frame import Frame, bands, path, tag, text, title
 from scheduling.web.drawing.marks import fill
+from scheduling.wording import temperature_unit
 from studios.thermal import Phase
 
 WIDTH = 1008.0
@@ -35,7 +36,7 @@ class Ground:
 
     @property
     def fahrenheit(self) -> bool:
-        return self.days.studio.temperature_unit == "F"
+        return temperature_unit(self.days.studio) == "F"
 
     def behind(self, height: float) -> str:
         """Staffed hours light, the rest dark, closed days hatched, a line at each midnight."""

@@ -8,10 +8,11 @@ from django.contrib import messages
 from django.contrib.auth import logout
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.views import PasswordChangeView, PasswordResetConfirmView, PasswordResetView
-from django.forms import Form
+from django.forms import Form, model_to_dict
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse, reverse_lazy
+from django.utils.translation import get_language_from_request, gettext, override
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from scheduling.selectors.people import joinable_by, roles_of
@@ -25,6 +26,7 @@ from scheduling.web.account_forms import (
     JoinForm,
     NameForm,
     NewPasswordForm,
+    ReadingForm,
     SignUpForm,
 )
 from studios.errors import LehrbookError
@@ -133,6 +135,19 @@ def rename(request: HttpRequest) -> HttpResponse:
 
 @login_required
 @require_POST
+def read_in(request: HttpRequest) -> HttpResponse:
+    """In which language and which units the person reads from now on."""
+    form = ReadingForm(request.POST)
+    if not form.is_valid():
+        return _account(request, reading_form=form)
+    person = accounts.read_in(person=person_of(request), **form.cleaned_data)
+    with override(person.language or get_language_from_request(request)):
+        messages.success(request, gettext("From now on the pages are said this way."))
+    return redirect("account")
+
+
+@login_required
+@require_POST
 def join(request: HttpRequest) -> HttpResponse:
     """A student at one more studio."""
     person = person_of(request)
@@ -160,7 +175,10 @@ def sign_out_everywhere(request: HttpRequest) -> HttpResponse:
 
 
 def _account(
-    request: HttpRequest, name_form: Form | None = None, join_form: Form | None = None
+    request: HttpRequest,
+    name_form: Form | None = None,
+    join_form: Form | None = None,
+    reading_form: Form | None = None,
 ) -> HttpResponse:
     person = person_of(request)
     studios = joinable_by(person)
@@ -168,9 +186,10 @@ def _account(
         "person": person,
         "roles": roles_of(person),
         "name_form": name_form or NameForm(initial={"name": person.name}),
+        "reading_form": reading_form or ReadingForm(initial=model_to_dict(person, ["language", "units"])),
         "join_form": join_form or (JoinForm(studios=studios) if studios else None),
     }
-    wrong = any(form is not None and form.errors for form in (name_form, join_form))
+    wrong = any(form is not None and form.errors for form in (name_form, join_form, reading_form))
     return render(request, "web/account.html", context, status=400 if wrong else 200)
 
 

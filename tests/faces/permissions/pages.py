@@ -95,6 +95,7 @@ ENTRY = [
 ACCOUNT = [
     Row(name="account", by=(SIGNED_IN,), shows=lambda _, person: person.email),
     Row(name="rename", method="POST", by=(SIGNED_IN,), sent=lambda *_: {"name": "Another"}),
+    Row(name="read-in", method="POST", by=(SIGNED_IN,), sent=lambda *_: {"language": "de", "units": "us"}),
     Row(name="change-password", by=(SIGNED_IN,)),
     Row(
         name="change-password",
