@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from itertools import islice
 
 from scheduling.engine.clock import days, edge_minutes, local, whole_day
-from scheduling.engine.measures import Measure, measure, way_min
+from scheduling.engine.journeys import way_min
+from scheduling.engine.measures import Measure, measure
 from scheduling.engine.records import Ask, Placement, StudioRecord
 from scheduling.engine.search import place
 from scheduling.engine.spans import Span, clip

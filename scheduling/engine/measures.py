@@ -6,8 +6,8 @@ from collections.abc import Callable
 from enum import StrEnum
 from functools import lru_cache
 
-from scheduling.engine.clock import local, whole_day
 from scheduling.engine.heat import HOT_STATIONS
+from scheduling.engine.journeys import way_min
 from scheduling.engine.kilns import Unrunnable, run
 from scheduling.engine.records import Ask, Duty, FiringHeld, Held, Placement
 from scheduling.engine.spans import Span, overlapping
@@ -99,27 +99,6 @@ def _firing_kwh(world: World, firing: FiringHeld) -> float:
 def travel_min(world: World, ask: Ask, placement: Placement) -> float:
     """Minutes on the way to the class and from it, on its day."""
     return float(way_min(world, ask, placement.start))
-
-
-def way_min(world: World, ask: Ask, start: int) -> int:
-    """Minutes from the other studio where that day's engagement before is, and to that of the next.
-
-    What somebody has elsewhere is at no known place, and is passed over.
-    """
-    if ask.person_id is None:
-        return 0
-    zone, end = world.studios[ask.studio_id].zone, start + ask.teach_min
-    day = whole_day(local(start, zone).date(), zone)
-    known = [e for e in world.people.get(ask.person_id, ()) if not e.elsewhere]
-    same_day = [e for e in known if e.span[0] < day[1] and day[0] < e.span[1]]
-    before = [e for e in same_day if e.span[1] <= start]
-    after = [e for e in same_day if e.span[0] >= end]
-    way = 0
-    if before:
-        way += world.travel.get((max(before, key=lambda e: e.span[1]).studio_id, ask.studio_id), 0)
-    if after:
-        way += world.travel.get((ask.studio_id, min(after, key=lambda e: e.span[0]).studio_id), 0)
-    return way
 
 
 def start_minute(_world: World, _ask: Ask, placement: Placement) -> float:

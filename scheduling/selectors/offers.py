@@ -7,12 +7,12 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from scheduling.engine.choosing import offers
-from scheduling.engine.clock import floor_minutes, moment, whole_day
+from scheduling.engine.clock import MIDNIGHT, floor_minutes, moment, whole_day
 from scheduling.engine.measures import Measure
 from scheduling.engine.series import weekly_days, weekly_space
 from scheduling.errors import SchedulingError
 from scheduling.models import Course
-from scheduling.selectors.options import Option, Refused, on_day, option, question
+from scheduling.selectors.options import Option, Refused, on_days, option, question
 from scheduling.wording import long
 from studios.models import Person, Studio
 
@@ -145,7 +145,8 @@ def weekly_times(
         require_one(asked.hindrances, [studio])
         ask = asked.asks[studio.pk]
         space = weekly_space(asked.world, ask, days)
-        answers = [on_day(asked, studio, d, time, opened=False) for d in days] if time is not None else []
+        meetings = [(day, studio) for day in days] if time is not None else []
+        answers = on_days(asked, meetings, time or MIDNIGHT, opened=False)
         return SeriesFound(
             studio=studio,
             days=days,

@@ -10,12 +10,13 @@ from itertools import chain
 from types import MappingProxyType
 
 from scheduling.engine.clock import floor_minutes, moment, wall_minutes
+from scheduling.engine.journeys import Journey, journeys
 from scheduling.engine.latest_end import over_by as latest_ends
-from scheduling.engine.openings import Change, openings
+from scheduling.engine.openings import Change, Opening, openings
 from scheduling.engine.people import with_promises_kept
-from scheduling.engine.records import Ask, Held, PhaseSpan, Placement, Refusal
+from scheduling.engine.records import Ask, Duty, Held, PhaseSpan, Placement, Refusal
 from scheduling.engine.search import place
-from scheduling.engine.spans import Span
+from scheduling.engine.spans import Span, overlapping
 from scheduling.engine.startspace.space import start_space
 from scheduling.engine.world import World
 from scheduling.errors import NoSuchWallTime, SchedulingError
@@ -50,17 +51,37 @@ class HeldLine:
     ends_at: dt.datetime
     phases: tuple[PhaseLine, ...]
     joins: Firing | None
+    curve: tuple[PhaseSpan, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class JourneyLine:
+    """What whoever teaches has before a class or after it, how far away, and how much the way leaves."""
+
+    before: bool
+    what: str
+    studio: str
+    here: bool
+    starts_at: dt.datetime
+    ends_at: dt.datetime
+    travel_min: int
+    spare_min: int
 
 
 @dataclass(frozen=True, kw_only=True)
 class Option:
-    """A start that works, with everything it holds."""
+    """A start that works, with everything it holds; who teaches it has these ways to it and from it.
+
+    `staffed` are the hours, in minutes, in which somebody of the studio is there while anything is held.
+    """
 
     studio: Studio
     starts_at: dt.datetime
     ends_at: dt.datetime
     held: tuple[HeldLine, ...]
     notes: tuple[str, ...]
+    journeys: tuple[JourneyLine, ...] = ()
+    staffed: tuple[Span, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -192,7 +213,7 @@ def examine(
         notice=notice,
         promised=promised,
     ) as asked:
-        return _answer(asked, studio.pk, floor_minutes(starts_at))
+        return _said(asked, _judged(asked, asked.studios[studio.pk], floor_minutes(starts_at)))
 
 
 def wishes(
@@ -219,7 +240,8 @@ def wishes(
         last=max(noons) + margin,
         over_by=over_by,
     ) as asked:
-        return [on_day(asked, studio, day, time) for day in _days(first_day, last_day) for studio in wanted]
+        every = [(day, studio) for day in _days(first_day, last_day) for studio in wanted]
+        return on_days(asked, every, time)
 
 
 def noon(day: dt.date, studio: Studio) -> dt.datetime:
@@ -240,30 +262,62 @@ def _hindrance(course: Course, studio: Studio, instructor: Person) -> Scheduling
     return None
 
 
-def on_day(
-    asked: Question, studio: Studio, day: dt.date, time: dt.time, *, opened: bool = True
-) -> Option | Refused:
-    """What a course would hold at a wall time on a day, or why not; `opened`: and what would open it."""
+@dataclass(frozen=True, kw_only=True)
+class Judged:
+    """What the engine says to one start at a studio; an error is what no other time would change."""
+
+    studio: Studio
+    start: int | None
+    answer: Placement | Refusal | SchedulingError
+    opened: tuple[Opening, ...] = ()
+
+    @property
+    def placements(self) -> list[Placement]:
+        """All that would be held: by the start itself, or by what would open it."""
+        own = [self.answer] if isinstance(self.answer, Placement) else []
+        return [*own, *(each.placement for each in self.opened)]
+
+
+def on_days(
+    asked: Question, days: Iterable[tuple[dt.date, Studio]], time: dt.time, *, opened: bool = True
+) -> list[Option | Refused]:
+    """What a course would hold at a wall time on some days, or why not; `opened`: and what would open it.
+
+    The firings that any of them joins are read together.
+    """
+    every = [_on_day(asked, studio, day, time, opened=opened) for day, studio in days]
+    asked.joined_by(placement for one in every for placement in one.placements)
+    return [_said(asked, one) for one in every]
+
+
+def _on_day(asked: Question, studio: Studio, day: dt.date, time: dt.time, *, opened: bool) -> Judged:
     try:
         start = wall_minutes(day, time, studio.zone)
     except NoSuchWallTime as error:
-        return _never(studio, None, error)
-    return _answer(asked, studio.pk, start, opened=opened)
+        return Judged(studio=studio, start=None, answer=error)
+    return _judged(asked, studio, start, opened=opened)
+
+
+def _judged(asked: Question, studio: Studio, start: int, *, opened: bool = True) -> Judged:
+    if studio.pk in asked.hindrances:
+        return Judged(studio=studio, start=start, answer=asked.hindrances[studio.pk])
+    answer = place(asked.world, asked.asks[studio.pk], start)
+    found = _opened(asked, studio.pk, answer.start) if opened and isinstance(answer, Refusal) else ()
+    return Judged(studio=studio, start=start, answer=answer, opened=found)
+
+
+def _said(asked: Question, one: Judged) -> Option | Refused:
+    if isinstance(one.answer, SchedulingError):
+        return _never(one.studio, one.start, one.answer)
+    if isinstance(one.answer, Placement):
+        return option(asked, asked.asks[one.studio.pk], one.answer)
+    return _refused(asked, one.studio, one.answer, one.opened)
 
 
 def _never(studio: Studio, start: int | None, error: SchedulingError) -> Refused:
     """A refusal that no other time would change."""
     reason = ReasonLine(code=error.code, sentence=str(error), until=None)
     return Refused(studio=studio, starts_at=moment(start) if start is not None else None, reasons=(reason,))
-
-
-def _answer(asked: Question, studio_id: int, start: int, *, opened: bool = True) -> Option | Refused:
-    if studio_id in asked.hindrances:
-        return _never(asked.studios[studio_id], start, asked.hindrances[studio_id])
-    answer = place(asked.world, asked.asks[studio_id], start)
-    if isinstance(answer, Placement):
-        return option(asked, asked.asks[studio_id], answer)
-    return _refused(asked, studio_id, answer, _opened(asked, studio_id, answer.start) if opened else ())
 
 
 def option(asked: Question, ask: Ask, placement: Placement) -> Option:
@@ -277,7 +331,30 @@ def option(asked: Question, ask: Ask, placement: Placement) -> Option:
         ends_at=moment(placement.end),
         held=tuple(lines),
         notes=placement.notes,
+        journeys=tuple(_journey(ask, one) for one in journeys(asked.world, ask, placement.start)),
+        staffed=_staffed(asked, ask, placement),
     )
+
+
+def _journey(ask: Ask, one: Journey) -> JourneyLine:
+    return JourneyLine(
+        before=one.before,
+        what=one.other.what,
+        studio=one.other.studio,
+        here=one.other.studio_id == ask.studio_id,
+        starts_at=moment(one.other.span[0]),
+        ends_at=moment(one.other.span[1]),
+        travel_min=one.travel_min,
+        spare_min=one.spare_min,
+    )
+
+
+def _staffed(asked: Question, ask: Ask, placement: Placement) -> tuple[Span, ...]:
+    """When somebody is there, from the first thing that is held to the last."""
+    every = [*placement.held, *(firing.held for firing in placement.firings)]
+    first = min((held.span[0] for held in every), default=placement.start)
+    last = max((held.span[1] for held in every), default=placement.end)
+    return tuple(overlapping(asked.world.studios[ask.studio_id].staffed[Duty.PRESENT], first, last))
 
 
 def _line(asked: Question, held: Held, joins: Firing | None) -> HeldLine:
@@ -288,6 +365,7 @@ def _line(asked: Question, held: Held, joins: Firing | None) -> HeldLine:
         ends_at=moment(held.span[1]),
         phases=tuple(_phase(phase) for phase in held.phases),
         joins=joins,
+        curve=held.phases,
     )
 
 
@@ -301,22 +379,20 @@ def _phase(phase: PhaseSpan) -> PhaseLine:
     )
 
 
-def _opened(asked: Question, studio_id: int, start: int) -> tuple[OpeningLine, ...]:
+def _opened(asked: Question, studio_id: int, start: int) -> tuple[Opening, ...]:
     others = [other for other in asked.asked() if other.studio_id != studio_id]
-    found = openings(asked.world, [asked.asks[studio_id], *others], start, asked.space(studio_id))
-    return tuple(
-        OpeningLine(
-            change=each.change.value,
-            sentence=each.sentence,
-            option=option(asked, each.ask, each.placement),
-        )
-        for each in found
+    return tuple(openings(asked.world, [asked.asks[studio_id], *others], start, asked.space(studio_id)))
+
+
+def _opening(asked: Question, one: Opening) -> OpeningLine:
+    return OpeningLine(
+        change=one.change.value, sentence=one.sentence, option=option(asked, one.ask, one.placement)
     )
 
 
-def _refused(asked: Question, studio_id: int, refusal: Refusal, found: tuple[OpeningLine, ...]) -> Refused:
+def _refused(asked: Question, studio: Studio, refusal: Refusal, opened: Iterable[Opening]) -> Refused:
     return Refused(
-        studio=asked.studios[studio_id],
+        studio=studio,
         starts_at=moment(refusal.start),
         reasons=tuple(
             ReasonLine(
@@ -326,5 +402,5 @@ def _refused(asked: Question, studio_id: int, refusal: Refusal, found: tuple[Ope
             )
             for reason in refusal.reasons
         ),
-        openings=found,
+        openings=tuple(_opening(asked, one) for one in opened),
     )
