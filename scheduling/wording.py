@@ -3,50 +3,53 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
-from contextvars import ContextVar
+from collections.abc import Mapping
 from decimal import Decimal
 
 from scheduling.models import Seat, Session
+from scheduling.reader import english, spoken, units
 from studios.models import Studio, Units
-from studios.thermal.units import f_from_c
+from studios.said import Form, degrees_said, moment_said, said, several_said
 
-# Of whoever reads this page; mails, calendars and the API have no reader, and keep each studio's units.
-_units: ContextVar[str] = ContextVar("units", default="")
 _TEMPERATURES: Mapping[str, str] = {Units.METRIC: "C", Units.US: "F"}
 _LENGTHS: Mapping[str, str] = {Units.METRIC: "mm", Units.US: "in"}
 
 
-@contextmanager
-def read_in_units(units: str) -> Iterator[None]:
-    """What is said meanwhile is read by somebody who chose these units; empty: those of each studio."""
-    before = _units.set(units)
-    try:
-        yield
-    finally:
-        _units.reset(before)
-
-
 def temperature_unit(studio: Studio) -> Studio.TemperatureUnit:
     """C or F, as the reader chose, else as the studio says it."""
-    return Studio.TemperatureUnit(_TEMPERATURES.get(_units.get(), studio.temperature_unit))
+    return Studio.TemperatureUnit(_TEMPERATURES.get(units(), studio.temperature_unit))
 
 
 def length_unit(studio: Studio) -> Studio.LengthUnit:
     """Millimetres or inches, as the reader chose, else as the studio says it."""
-    return Studio.LengthUnit(_LENGTHS.get(_units.get(), studio.length_unit))
+    return Studio.LengthUnit(_LENGTHS.get(units(), studio.length_unit))
+
+
+def now_said(text: str) -> str:
+    """What is said to whoever reads now; for the record it remembers what it was made of."""
+    return text if english() and not units() else spoken(text)
 
 
 def when(moment: dt.datetime, studio: Studio) -> str:
     """A moment by the studio's clock: Tue 9 Mar 2027, 18:00 CST."""
-    local = moment.astimezone(studio.zone)
-    return f"{local:%a} {local.day} {local:%b %Y, %H:%M %Z}"
+    return now_said(moment_said(moment.astimezone(studio.zone), Form.FULL))
+
+
+def on_day(day: dt.date) -> str:
+    """A day: 9 Mar 2027."""
+    return now_said(moment_said(day, Form.DAY))
 
 
 def meeting(session: Session) -> str:
     """A class in one line: Beads at Flame, Tue 9 Mar 2027, 18:00 CST."""
-    return f"{session.course.name} at {session.studio.name}, {when(session.starts_at, session.studio)}"
+    return now_said(
+        said(
+            "{course} at {studio}, {when}",
+            course=session.course.name,
+            studio=session.studio.name,
+            when=when(session.starts_at, session.studio),
+        )
+    )
 
 
 def long(minutes: int) -> str:
@@ -58,17 +61,18 @@ def long(minutes: int) -> str:
 
 def degrees(celsius: float, studio: Studio) -> str:
     """A temperature to the degree, in the reader's unit."""
-    fahrenheit = temperature_unit(studio) == Studio.TemperatureUnit.FAHRENHEIT
-    return f"{f_from_c(celsius):.0f} °F" if fahrenheit else f"{celsius:.0f} °C"
+    return now_said(degrees_said(celsius, temperature_unit(studio) == Studio.TemperatureUnit.FAHRENHEIT))
 
 
 def place_of(seat: Seat) -> str:
     """A seat in one line: seat 2, torch 4, for Ida, Beads at Flame, Tue 9 Mar 2027, 18:00 CST."""
     torch = [seat.torch.name] if seat.torch is not None else []
+    whose = said("for {who}", who=seat.person.name)
     if seat.session is None:
-        where = [f"open bench time at {seat.studio.name}", when(seat.starts_at, seat.studio)]
-        return ", ".join([*torch, f"for {seat.person.name}", *where])
-    return ", ".join([f"seat {seat.number}", *torch, f"for {seat.person.name}", meeting(seat.session)])
+        where = said("open bench time at {studio}", studio=seat.studio.name)
+        return now_said(several_said([*torch, whose, where, when(seat.starts_at, seat.studio)], ", "))
+    seat_of = said("seat {number}", number=seat.number)
+    return now_said(several_said([seat_of, *torch, whose, meeting(seat.session)], ", "))
 
 
 def amount(price: Decimal, studio: Studio) -> str:

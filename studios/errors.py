@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from studios.said import Said, said, speech
+
 
 class LehrbookError(Exception):
     """A request that cannot be carried out, said so that the person who made it knows what to change.
@@ -18,6 +20,14 @@ class LehrbookError(Exception):
     def __init__(self, **facts: object) -> None:
         self.facts: dict[str, object] = facts
         super().__init__(self.template.format(**facts))
+
+    def __str__(self) -> str:
+        return speech.say(self.said)
+
+    @property
+    def said(self) -> Said:
+        """The sentence, with what it is made of."""
+        return said(self.template, **self.facts)
 
     def __reduce__(self) -> tuple[object, ...]:
         # Exceptions are rebuilt from positional arguments; ours are built from facts.

@@ -14,6 +14,7 @@ from django.db.models import Model, QuerySet
 from scheduling.errors import AlreadyTaken
 from scheduling.models import Session
 from scheduling.prepared import Prepared, added_together, asked_together
+from scheduling.reader import for_the_record
 from studios.models import Equipment, Person, Supply
 
 MOST_TRIES = 5
@@ -36,14 +37,15 @@ R = TypeVar("R")
 def one_write(service: Callable[P, R]) -> Callable[P, R]:
     """Run a service in one transaction: all of it or nothing.
 
-    A deadlock is tried again and never shown. What the database's own guards refuse is an AlreadyTaken.
+    What is kept is said in English, whoever asks. A deadlock is tried again and never shown. What the
+    database's own guards refuse is an AlreadyTaken.
     """
 
     @functools.wraps(service)
     def written(*args: P.args, **kwargs: P.kwargs) -> R:
         for tries_left in reversed(range(MOST_TRIES)):
             try:
-                with _transaction():
+                with for_the_record(), _transaction():
                     return service(*args, **kwargs)
             except IntegrityError as error:
                 raise _as_ours(error) from error

@@ -14,6 +14,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.http.response import HttpResponseBase
 from django.middleware.csrf import get_token
 
+from scheduling.reader import present, reading
 from scheduling.services.repeats import Answer, digest_of
 from scheduling.templatetags.once import FIELD
 from scheduling.web.access import person_of
@@ -56,7 +57,7 @@ class Sending:
     """One sending of a form, carried out by `view` if it is the first."""
 
     def __init__(self, request: HttpRequest, view: Callable[[], HttpResponseBase]) -> None:
-        self.request, self._view = request, view
+        self.request, self._view, self._reader = request, view, present()
         self._shown: HttpResponse | None = None
 
     @property
@@ -69,7 +70,8 @@ class Sending:
         Raises Refused, and whatever the view raises.
         """
         self._begin_anew()
-        response = self._view()
+        with reading(*self._reader):
+            response = self._view()
         if callable(render := getattr(response, "render", None)):
             response = render()
         if not isinstance(response, HttpResponse):

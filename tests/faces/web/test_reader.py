@@ -7,7 +7,8 @@ from django.test import Client
 from django.urls import reverse
 
 from scheduling.models import AuditEntry
-from scheduling.wording import degrees, length_unit, read_in_units, temperature_unit
+from scheduling.reader import reading
+from scheduling.wording import degrees, length_unit, temperature_unit
 from studios.models import Person
 from tests.faces.web.bookings import a_class
 from tests.worlds import Town
@@ -78,7 +79,7 @@ def test_a_class_shows_its_heat_in_the_units_of_its_reader(town: Town, units: st
 def test_a_reader_overrules_the_studio_and_nobody_else_does(town: Town) -> None:
     town.hot_shop.temperature_unit, town.hot_shop.length_unit = "F", "in"
 
-    with read_in_units("metric"):
+    with reading("en", "metric"):
         assert (temperature_unit(town.hot_shop), length_unit(town.hot_shop)) == ("C", "mm")
         assert degrees(100, town.hot_shop) == "100 °C"
 

@@ -6,9 +6,9 @@ from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
 from django.utils.cache import patch_vary_headers
-from django.utils.translation import get_language_from_request, override
+from django.utils.translation import get_language_from_request
 
-from scheduling.wording import read_in_units
+from scheduling.reader import for_the_record, reading
 from studios.models import Person
 
 # They have no reader whom we know, or one who is a program: English, in each studio's own units.
@@ -20,7 +20,7 @@ def read_by(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[[Ht
 
     def respond(request: HttpRequest) -> HttpResponse:
         if request.path_info.startswith(WITHOUT_READER):
-            with override("en"), read_in_units(""):
+            with for_the_record():
                 return get_response(request)
         return _to_person(request, get_response)
 
@@ -30,7 +30,7 @@ def read_by(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[[Ht
 def _to_person(request: HttpRequest, get_response: Callable[[HttpRequest], HttpResponse]) -> HttpResponse:
     person = request.user if isinstance(request.user, Person) else None
     language = (person.language if person else "") or get_language_from_request(request)
-    with override(language), read_in_units(person.units if person else ""):
+    with reading(language, person.units if person else ""):
         response = get_response(request)
     response.headers.setdefault("Content-Language", language)
     patch_vary_headers(response, ["Accept-Language"])

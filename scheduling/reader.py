@@ -1,0 +1,115 @@
+"""Who reads what is said: in which language, and in which units.
+
+A page has a reader, as the middleware has found out. What is written and kept is English (`for_the_record`);
+what is told to somebody is said in their own language, in the units of its studio (`telling`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from string import Formatter
+from typing import Any
+
+from django.utils.dateformat import format as dated
+from django.utils.translation import get_language, gettext, ngettext, override, pgettext
+
+from studios.models import Person, Units
+from studios.said import Degrees, Form, Moment, Said, Several, degrees_said, strung
+
+RECORD = "en"
+# Of whoever reads this page; mails, calendars and the API have no such reader, and keep each studio's units.
+_units: ContextVar[str] = ContextVar("units", default="")
+
+
+@contextmanager
+def reading(language: str, units: str = "") -> Iterator[None]:
+    """What is said meanwhile is read in this language and these units; empty: those of each studio."""
+    before = _units.set(units)
+    try:
+        with override(language):
+            yield
+    finally:
+        _units.reset(before)
+
+
+def present() -> tuple[str, str]:
+    """The language and the units of now, for `reading` to come back to."""
+    return get_language() or RECORD, _units.get()
+
+
+def units() -> str:
+    """What the reader chose, if there is one who did."""
+    return _units.get()
+
+
+def telling(person: Person) -> Any:
+    """What is said meanwhile is told to a person, who reads it as a mail."""
+    return reading(person.language or RECORD)
+
+
+def for_the_record() -> Any:
+    """What is said meanwhile is kept, whoever may read it."""
+    return reading(RECORD)
+
+
+def english() -> bool:
+    """Whether what is said now is English."""
+    return (get_language() or RECORD) == RECORD
+
+
+def spoken(text: str) -> str:
+    """A text in the reader's language and units, where it remembers what it was made of."""
+    if isinstance(text, Said):
+        return _filled(text)
+    if isinstance(text, Moment):
+        return str(text) if english() else _dated(text)
+    if isinstance(text, Degrees):
+        return _degrees(text)
+    if isinstance(text, Several):
+        return strung(tuple(spoken(part) for part in text.parts), text.between, _last(text))
+    return text
+
+
+class _Facts(Formatter):
+    """Fills a template: facts that are said are said anew, and numbers get the language's comma."""
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if isinstance(value, str):
+            return spoken(value)
+        text = format(value, format_spec)
+        return text if english() or not isinstance(value, float | int) else text.replace(".", ",")
+
+
+def _filled(said: Said) -> str:
+    if said.several:
+        template = ngettext(said.template, said.several, int(str(said.facts["count"])))
+    else:
+        template = gettext(said.template) if said.template else ""
+    return _Facts().format(template, **said.facts)
+
+
+def _degrees(said: Degrees) -> str:
+    fahrenheit = said.endswith("F") if not units() else units() == Units.US
+    return str(degrees_said(said.celsius, fahrenheit))
+
+
+def _last(several: Several) -> str:
+    return f" {gettext('and')} " if several.last == " and " else several.last
+
+
+def _dated(said: Moment) -> str:
+    return dated(said.when, _forms()[said.form])
+
+
+def _forms() -> dict[Form, str]:
+    """As Django writes dates; each language has its own."""
+    return {
+        Form.FULL: pgettext("date", "D j M Y, H:i T"),
+        Form.SHORT: pgettext("date", "D j M, H:i"),
+        Form.PLAIN: pgettext("date", "D j M H:i"),
+        Form.CLOCK: pgettext("date", "H:i"),
+        Form.DAY: pgettext("date", "j M Y"),
+        Form.WEEKDAY: pgettext("date", "l j F Y"),
+    }
