@@ -1,4 +1,4 @@
-"""Addresses of calendar files: by secret link, and a week, a month or a term of the person signed in."""
+"""Addresses of calendar files: by secret link, and a week, a month, a term or one event to keep."""
 
 from __future__ import annotations
 
@@ -49,6 +49,8 @@ urlpatterns = [
     path("week/<iso-year:year>-W<iso-week:week>.ics", views.week_file, name="week-file"),
     path("month/<iso-year:year>-<iso-week:month>.ics", views.month_file, name="month-file"),
     path("term/<slug:studio>/<int:number>.ics", views.term_file, name="term-file"),
+    path("seat/<uuid:uid>.ics", views.seat_file, name="seat-file"),
+    path("class/<uuid:uid>.ics", views.class_file, name="class-file"),
     path("<slug:key>.ics", views.feed, {"form": FeedForm.ICALENDAR}, name="feed"),
     path("<slug:key>.<feed-form:form>", views.feed, name="feed-form"),
 ]

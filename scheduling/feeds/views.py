@@ -12,12 +12,15 @@ from __future__ import annotations
 import gzip
 import hashlib
 from collections.abc import Callable
+from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import BadRequest
 from django.http import Http404, HttpRequest, HttpResponseBase, HttpResponseNotFound
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
+from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_safe
 
 from scheduling.errors import InvalidInput
@@ -25,7 +28,13 @@ from scheduling.feeds.answers import Tagged, not_modified, whole
 from scheduling.feeds.written import plain, written
 from scheduling.ical.event import CalendarFile
 from scheduling.models import FeedCopy, FeedForm, FeedKey
-from scheduling.selectors.calendar import month_calendar, term_calendar, week_calendar
+from scheduling.selectors.calendar import (
+    class_calendar,
+    month_calendar,
+    seat_calendar,
+    term_calendar,
+    week_calendar,
+)
 from scheduling.selectors.feed_copies import Copy, Found, find_copy, whole_copy
 from scheduling.selectors.feed_links import rolling_calendar
 from scheduling.services.calendars import note_feed_use
@@ -42,6 +51,7 @@ class SignedIn(HttpRequest):
     user: Person
 
 
+@csrf_exempt  # calendar programs try to write: what is only read is not allowed, whatever they send with it
 @require_safe
 def feed(request: HttpRequest, key: str, form: FeedForm) -> HttpResponseBase:
     """The calendar of a link over the rolling window. A link that is wrong or withdrawn is not found."""
@@ -55,8 +65,8 @@ def feed(request: HttpRequest, key: str, form: FeedForm) -> HttpResponseBase:
     elif (unchanged := not_modified(request, _tagged(found.copy, form))) is not None:
         return unchanged
     else:
-        # Read whole, with its tag: another process may have written it anew since.
-        copy = whole_copy(found.copy.id)
+        # Read whole, with its tag: another process may have written it anew since, or let it go.
+        copy = whole_copy(found.copy.id) or _written_anew(found, form, base)
     if copy is None:
         return _no_such_calendar()
     return whole(request, _tagged(copy, form), bytes(copy.content))
@@ -64,7 +74,7 @@ def feed(request: HttpRequest, key: str, form: FeedForm) -> HttpResponseBase:
 
 def _base(request: HttpRequest) -> str:
     """Where the pages are to which events refer."""
-    base = f"{request.scheme}://{request.get_host()}"
+    base = f"{request.scheme}://{request.get_host().lower()}"
     if len(base) > LONGEST_BASE:
         raise BadRequest("No host has such a name.")
     return base
@@ -98,6 +108,7 @@ def _written_anew(found: Found, form: FeedForm, base: str) -> FeedCopy | None:
     )
 
 
+@csrf_exempt
 @require_safe
 @login_required
 def week_file(request: SignedIn, year: int, week: int) -> HttpResponseBase:
@@ -107,6 +118,7 @@ def week_file(request: SignedIn, year: int, week: int) -> HttpResponseBase:
     )
 
 
+@csrf_exempt
 @require_safe
 @login_required
 def month_file(request: SignedIn, year: int, month: int) -> HttpResponseBase:
@@ -115,6 +127,7 @@ def month_file(request: SignedIn, year: int, month: int) -> HttpResponseBase:
     return _file(request, name, lambda: month_calendar(person=request.user, year=year, month=month))
 
 
+@csrf_exempt
 @require_safe
 @login_required
 def term_file(request: SignedIn, studio: str, number: int) -> HttpResponseBase:
@@ -123,6 +136,28 @@ def term_file(request: SignedIn, studio: str, number: int) -> HttpResponseBase:
     term = get_object_or_404(terms.select_related("studio"), pk=number)
     name = f"{studio}-{term.first_day}"
     return _file(request, name, lambda: term_calendar(person=request.user, term=term))
+
+
+@require_safe
+@login_required
+def seat_file(request: SignedIn, uid: UUID) -> HttpResponseBase:
+    """One booked seat of the person signed in, as a file to keep."""
+    return _one(request, "seat", seat_calendar(person=request.user, uid=uid))
+
+
+@require_safe
+@login_required
+def class_file(request: SignedIn, uid: UUID) -> HttpResponseBase:
+    """One class that takes place, as a file to keep."""
+    return _one(request, "class", class_calendar(person=request.user, uid=uid))
+
+
+def _one(request: SignedIn, what: str, calendar: CalendarFile | None) -> HttpResponseBase:
+    if calendar is None:
+        raise Http404
+    event = calendar.events[0]
+    day = event.starts_at.astimezone(ZoneInfo(event.zone)).date()
+    return _file(request, f"{what}-{day}", lambda: calendar)
 
 
 def _file(request: SignedIn, name: str, calendar: Callable[[], CalendarFile]) -> HttpResponseBase:

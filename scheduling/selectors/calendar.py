@@ -1,4 +1,4 @@
-"""A person's calendar: what touches a window, and one week, month or term of it as a file to keep."""
+"""A person's calendar: what touches a window, and a week, a month, a term or one event as a file to keep."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import calendar
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
@@ -13,8 +14,9 @@ from django.db.models import QuerySet
 from scheduling.engine import clock
 from scheduling.errors import InvalidInput
 from scheduling.ical.event import CalendarEvent, CalendarFile
-from scheduling.selectors.calendar_events import ALARM_MIN
-from scheduling.selectors.own_events import own_events
+from scheduling.models import BookingStatus, SeatStatus, Session
+from scheduling.selectors.calendar_events import ALARM_MIN, class_event, seat_event
+from scheduling.selectors.own_events import own_events, whole_classes
 from scheduling.snapshot import FIRST_YEAR, LAST_YEAR
 from studios.models import Person, Studio, Term
 from studios.selectors import studios_of
@@ -98,6 +100,24 @@ def term_calendar(*, person: Person, term: Term) -> CalendarFile:
     """A person's own events in a term of a studio, by the clocks there, to keep."""
     said = f"{term.name} at {term.studio.name}, {term.first_day} to {term.last_day}."
     return _file(person, term.name, said, term.first_day, term.last_day, term.studio.zone)
+
+
+def seat_calendar(*, person: Person, uid: UUID) -> CalendarFile | None:
+    """A booked seat of a person's own as one event, to keep; what is only kept for them is no engagement."""
+    booked = person.seats.filter(uid=uid, status=SeatStatus.BOOKED)
+    seat = booked.select_related("studio", "torch", "session__course", "session__instructor").first()
+    return None if seat is None else _one_event(seat_event(seat))
+
+
+def class_calendar(*, person: Person, uid: UUID) -> CalendarFile | None:
+    """A class that takes place as one event, to keep, for whoever sees its page."""
+    seen = Session.objects.filter(uid=uid, studio__in=studios_of(person), status=BookingStatus.BOOKED)
+    session = whole_classes(seen).first()
+    return None if session is None else _one_event(class_event(session))
+
+
+def _one_event(event: CalendarEvent) -> CalendarFile:
+    return CalendarFile(name=f"Lehrbook: {event.title}", description=event.title, events=[event])
 
 
 def terms_ahead(person: Person, today: dt.date) -> QuerySet[Term]:

@@ -50,13 +50,13 @@ def class_events(
     """Some sessions as events: each by itself, or a weekly class of which one meeting is met as one."""
     met = sessions.filter(starts_at__lt=to_at, ends_at__gt=from_at)
     if not whole_series:
-        yield from map(class_event, _whole(met))
+        yield from map(class_event, whole_classes(met))
         return
-    yield from map(class_event, _whole(met.filter(series__isnull=True)))
+    yield from map(class_event, whole_classes(met.filter(series__isnull=True)))
     weekly = set(met.filter(series__isnull=False).values_list("series", flat=True))
     theirs = set(sessions.filter(series__in=weekly).values_list("pk", flat=True))
     meetings: dict[int, list[Session]] = defaultdict(list)
-    for session in _whole(Session.objects.filter(series__in=weekly)).select_related("series__studio"):
+    for session in whole_classes(Session.objects.filter(series__in=weekly)).select_related("series__studio"):
         meetings[session.series_id or 0].append(session)
     for every in meetings.values():
         series = every[0].series
@@ -65,7 +65,7 @@ def class_events(
             yield from series_events(series, every, theirs=theirs, since=from_at)
 
 
-def _whole(sessions: QuerySet[Session]) -> QuerySet[Session]:
+def whole_classes(sessions: QuerySet[Session]) -> QuerySet[Session]:
     """With all that an event says, in a number of queries that does not grow.
 
     Hundreds of classes share a few courses, studios and people: each of these is read once.

@@ -15,11 +15,11 @@ from django.utils import timezone
 from scheduling.engine.clock import ceil_minutes, moment
 from scheduling.errors import KeptLongerOnce, KeptOver, KeptTooOften, Over, TooManyKept
 from scheduling.models import Seat, SeatStatus, Session
-from scheduling.selectors.seats import is_past, kept_for
+from scheduling.selectors.seats import is_kept, is_past, kept_for
 from scheduling.services import audit
 from scheduling.services.bench import require_signed_off
 from scheduling.services.earlier import require_earlier_courses
-from scheduling.services.lapsing import lapse_kept
+from scheduling.services.lapsing import lapse_kept, lock_bench
 from scheduling.services.seating import (
     require_free,
     require_open,
@@ -39,7 +39,15 @@ from scheduling.services.transactions import one_write
 from scheduling.wording import place_of, when
 from studios.models import Equipment, Person
 
-__all__ = ["book_kept", "keep_longer", "keep_seat", "keep_torch", "lapse_kept", "let_go"]
+__all__ = [
+    "book_kept",
+    "keep_another_torch",
+    "keep_longer",
+    "keep_seat",
+    "keep_torch",
+    "lapse_kept",
+    "let_go",
+]
 
 MOST_AT_A_TIME = 3
 MOST_TIMES, WITHIN = 3, dt.timedelta(days=1)
@@ -72,6 +80,23 @@ def keep_torch(
         actor=actor, torch=torch, person=person or actor, starts_at=starts_at, ends_at=ends_at
     )
     return _kept(actor, seat)
+
+
+@one_write
+def keep_another_torch(
+    *, actor: Person, kept: Seat, torch: Equipment, starts_at: dt.datetime, ends_at: dt.datetime
+) -> Seat:
+    """Keep a torch in place of one that is kept for the same person: nobody sits at two at once.
+
+    A refusal leaves the first one kept. The same torch at the same hours stays, until the time it has.
+    Raises what `keep_torch` raises; a kept seat that has become a booked one, or nobody's, is left alone.
+    """
+    require_giver(actor, kept)
+    lock_bench(torch, kept.person, besides=[kept.torch] if kept.torch else [])
+    kept.refresh_from_db(fields=["status", "kept_until"])
+    if is_kept(kept) and (kept.torch, kept.starts_at, kept.ends_at) != (torch, starts_at, ends_at):
+        let_go(actor=actor, seat=kept)
+    return keep_torch(actor=actor, torch=torch, starts_at=starts_at, ends_at=ends_at, person=kept.person)
 
 
 def _kept(actor: Person, seat: Seat) -> Seat:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from django.utils import timezone
 
@@ -27,10 +27,10 @@ def standing_in(session: Session) -> list[Seat]:
     return taken_in(session)
 
 
-def lock_bench(torch: Equipment, person: Person) -> None:
+def lock_bench(torch: Equipment, person: Person, *, besides: Iterable[Equipment] = ()) -> None:
     """Lock a torch and a person; torches there that were kept too long, and their oxygen, are free first."""
     past = past_torches(torch.studio)
-    lock_torches([torch, *(seat.torch for seat in past if seat.torch)], [person.pk])
+    lock_torches([torch, *besides, *(seat.torch for seat in past if seat.torch)], [person.pk])
     give_up_torches(past)
 
 

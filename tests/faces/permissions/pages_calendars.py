@@ -10,6 +10,14 @@ CALENDARS = [
     Row(name="month-file", by=(SIGNED_IN,), made=lambda *_: {"year": 2031, "month": 3}),
     Row(name="term-file", by=("see",), made=lambda cast, _: {"studio": "flame", "number": cast.term.pk}),
     Row(
+        name="seat-file",
+        note="of one's own",
+        by=(SIGNED_IN,),
+        made=lambda cast, person: {"uid": cast.own_seat(person).uid},
+    ),
+    Row(name="seat-file", note="somebody else's", by=(), made=lambda cast, _: {"uid": cast.seat.uid}),
+    Row(name="class-file", by=("see",), made=lambda cast, _: {"uid": cast.session.uid}),
+    Row(
         name="feed-form",
         by=(ANYBODY,),
         made=lambda cast, _: {"key": cast.feed_key.key, "form": "json"},

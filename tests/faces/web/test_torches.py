@@ -8,10 +8,12 @@ from typing import Any
 import pytest
 import time_machine
 
-from scheduling.models import Outage, Seat
-from studios.models import BenchHours, Person, Supply
+from scheduling.models import Outage, Seat, SeatStatus
+from studios.models import BenchHours, Equipment, Person, Supply
 from tests.faces.web.bookings import a_class, a_seat, a_torch
-from tests.faces.web.conftest import Visit
+from tests.faces.web.conftest import Reader, Visit
+from tests.faces.web.test_kept_seat import a_text
+from tests.services.test_refills import cylinders
 from tests.services.test_rooms import a_room
 from tests.worlds import Town, local
 
@@ -32,7 +34,7 @@ def test_the_plan_says_of_each_torch_whether_it_is_free(town: Town, visit: Visit
 
     page = visit(town.other_student).get("/torches", **hours())
 
-    assert "6 of 8 torches free" in page.words
+    assert "6 of 8 torches are free." in page.words
     assert "torch 3 taken until Wed 5 Mar, 14:05" in page.words
     assert "torch 7 out of use: new hose" in page.words
     offered = [button["aria-label"] for button in page.all("button", name="torch")]
@@ -77,7 +79,7 @@ def test_no_more_torches_are_offered_than_the_oxygen_feeds(town: Town, visit: Vi
 
     page = visit(town.other_student).get("/torches", **hours())
 
-    assert "3 of 8 torches free, but the supplies can feed none of them." in page.words
+    assert "3 of 8 torches are free. oxygen gives 30 L/min and a torch takes 6: what is left" in page.words
     assert "30 of 30 L/min drawn; none left for another torch" in page.words
     assert not page.all("button", name="torch")
 
@@ -90,10 +92,10 @@ def test_no_more_torches_are_offered_than_the_room_takes_people(town: Town, visi
     a_torch(town, 4, town.technician)
     full = visit(town.other_student).get("/torches", **hours())
 
-    assert "but the room takes only 1 more." in page.words
+    assert "flame room takes 2 people, so 1 more can sit there." in page.words
     assert "1 of 2 people there; room for 1 more" in page.words
     assert len(page.all("button", name="torch")) == 7
-    assert "but the room takes nobody more." in full.words
+    assert "flame room takes 2 people, and so many are there." in full.words
     assert "2 of 2 people there; nobody more comes in" in full.words
     assert full.all("button", name="torch") == []
 
@@ -142,7 +144,7 @@ def test_a_supply_is_not_said_to_feed_more_torches_than_are_free(town: Town, vis
     page = visit(town.other_student).get("/torches", **hours())
 
     assert "6 of 300 L/min drawn; enough for 7 more at 6 L/min" in page.words
-    assert "7 of 8 torches free." in page.words
+    assert "7 of 8 torches are free. All of them can be lit at once." in page.words
 
 
 def test_classes_one_sits_in_or_teaches_are_not_offered(town: Town, visit: Visits) -> None:
@@ -210,7 +212,7 @@ def test_hours_that_have_begun_are_shown_but_not_offered(town: Town, visit: Visi
 
     with time_machine.travel(local(2, 12, 1), tick=False):
         begun = visit(town.student).get("/torches", **hours())
-        to_come = visit(town.student).get("/torches", **hours(starts="12:05"))
+        to_come = visit(town.student).get("/torches", **hours(starts="12:06"))
     with time_machine.travel(local(3, 9), tick=False):
         past = visit(town.student).get("/torches", **hours())
 
@@ -251,3 +253,105 @@ def test_who_has_something_else_in_these_hours_is_offered_no_torch(town: Town, v
     assert "In these hours you have a seat or a class already; My seats lists it." in page.words
     assert not page.all("button", name="torch")
     assert after.all("button", name="torch")
+
+
+def form_of(page: Reader, torch: Equipment) -> dict[str, str]:
+    """What the button of one torch sends."""
+    names = [(name, one) for name, one in page.elements if name in {"form", "input", "button"}]
+    at = next(n for n, (_, one) in enumerate(names) if one.get("value") == str(torch.uid))
+    begin = max(n for n, (name, _) in enumerate(names[:at]) if name == "form")
+    return {one["name"]: one["value"] for _, one in names[begin + 1 : at + 1] if "name" in one}
+
+
+def test_going_back_and_taking_another_torch_changes_to_it(town: Town, visit: Visits) -> None:
+    visitor = visit(town.student)
+    plan = visitor.get("/torches", **hours())
+    visitor.post("/torches", **form_of(plan, town.torches[4]))
+
+    other = visitor.post("/torches", **form_of(plan, town.torches[5]))
+
+    assert visitor.status == 200
+    assert "torch 6 is kept for you until" in other.words
+    standing = Seat.objects.exclude(status=SeatStatus.CANCELLED)
+    assert [seat.torch for seat in standing] == [town.torches[5]]
+
+
+def test_a_kept_torch_leads_to_its_form_and_the_others_can_be_had_instead(town: Town, visit: Visits) -> None:
+    visitor = visit(town.student)
+    visitor.post("/torches", **hours(), torch=town.torches[4].uid)
+    seat = Seat.objects.get()
+
+    page = visitor.get("/torches", **hours())
+
+    assert "torch 5 is kept for you until" in page.words
+    assert page.all("a", href=f"/my-seats/{seat.uid}/reserve")
+    assert page.all("button", aria_label="Take torch 6 instead")
+    assert not page.all("button", aria_label="Reserve torch 6")
+
+
+def test_why_a_free_torch_cannot_be_had_and_the_nearest_hours(town: Town, visit: Visits) -> None:
+    for number, person in enumerate((town.instructor, town.other_instructor, town.technician), start=1):
+        a_torch(town, number, person)
+    Supply.objects.filter(pk=town.supplies["oxygen"].pk).update(limit=18)
+
+    page = visit(town.student).get("/torches", **hours(starts="13:00", ends="15:00"))
+
+    assert "oxygen gives 18 L/min; with this it would have to give 24" in page.words
+    assert "beside torch 1, torch 2, torch 3" in page.words
+    assert page.words.count("with this it would have to give 24") == 1
+    assert page.all("a", href="/torches?studio=flame&day=2031-03-05&starts=14%3A05&ends=16%3A05")
+
+
+def test_a_supply_says_who_draws_how_much_and_when(town: Town, visit: Visits) -> None:
+    a_torch(town, 3, town.technician)
+    a_class(town, "beads", local(2, 15))
+
+    page = visit(town.student).get("/torches", **hours(starts="12:00", ends="14:00"))
+
+    assert "torch 3 6 L/min, 11:55–14:00" in page.words
+    assert "beads 30 L/min, 14:55–18:00" in page.words
+
+
+def test_what_is_left_in_the_cylinders_is_said_and_refuses(town: Town, visit: Visits) -> None:
+    oxygen = cylinders(town, 600)
+
+    enough = visit(town.student).get("/torches", **hours(ends="13:00"))
+    too_long = visit(town.student).get("/torches", **hours(ends="14:00"))
+
+    assert f"{oxygen.content:.0f} L of what is there may still be booked" in enough.words
+    assert enough.all("button", name="torch")
+    assert "oxygen has 600 L left for this and no refill is entered" in too_long.words
+    assert not too_long.all("button", name="torch")
+
+
+def test_the_same_time_on_other_days_is_one_click_away(town: Town, visit: Visits) -> None:
+    BenchHours.objects.exclude(weekday__in=(2, 4)).delete()
+
+    page = visit(town.student).get("/torches", **hours())
+
+    link = "/torches?studio=flame&day=2031-03-07&starts=12%3A00&ends=14%3A00"
+    assert [one["href"] for one in page.all("a", class_="step")] == [
+        link,
+        "/torches?studio=flame&day=2031-03-12&starts=12%3A00&ends=14%3A00",
+    ]
+
+
+def test_a_torch_kept_too_often_is_reserved_at_once_with_the_text(town: Town, visit: Visits) -> None:
+    a_text(town)
+    torch = town.torches[4].uid
+    with time_machine.travel(local(0, 9), tick=False):
+        visitor = visit(town.student)
+        for _ in range(3):
+            visitor.post("/torches", **hours(), torch=torch)
+            visitor.post(f"/my-seats/{Seat.objects.latest('pk').uid}/let-go")
+
+        page = visitor.post("/torches", **hours(), torch=torch)
+        unread = visitor.post("/torches", **hours(), torch=torch, at_once="yes")
+        refused = visitor.status
+        done = visitor.post("/torches", **hours(), torch=torch, at_once="yes", acknowledged="3")
+
+    assert "booked at once or not at all" in page.words
+    assert "Reserve torch 5 at once" in page.words
+    assert refused == 409
+    assert unread.all("div", class_="error", id="id_acknowledged_error")
+    assert "torch 5 is yours; it stands among your seats." in done.words

@@ -1,0 +1,20 @@
+"""How the pages of seats write days and lengths of time."""
+
+from __future__ import annotations
+
+import datetime as dt
+from zoneinfo import ZoneInfo
+
+from django import template
+from django.utils import dateformat
+
+from scheduling.engine.clock import moment
+
+register = template.Library()
+
+
+@register.filter
+def day_only(value: dt.datetime | int, zone: ZoneInfo) -> str:
+    """A day in short: Tue 9 Mar."""
+    at = moment(value) if isinstance(value, int) else value
+    return dateformat.format(at.astimezone(zone), "D j M")
