@@ -20,6 +20,7 @@ ACTIONS: dict[str, frozenset[str]] = {
     "charge": frozenset({"technician", "manager"}),
     "vouch": frozenset({"instructor", "manager"}),
     "record-actual": STAFF,
+    "tick": STAFF,
     "hand-out": STAFF,
     "mark-paid": frozenset({"instructor", "manager"}),
     "keep-people": frozenset({"manager"}),

@@ -1,11 +1,11 @@
-"""What waits for a seat, what really happened in a firing, and where its pieces lie: shown only."""
+"""What waits for a seat, what really happened in a firing, what is ticked, where pieces lie: shown only."""
 
 from __future__ import annotations
 
 from django.contrib import admin
 
 from scheduling.admin.shown import Shown, ShownInline
-from scheduling.models import Actual, Collection, PickUp, WaitingPlace
+from scheduling.models import Actual, Collection, PickUp, Tick, WaitingPlace
 
 
 @admin.register(WaitingPlace)
@@ -27,6 +27,17 @@ class ActualAdmin(Shown, admin.ModelAdmin):
     list_select_related = ["firing__equipment", "recorded_by"]
     date_hierarchy = "at"
     search_fields = ["firing__equipment__name", "recorded_by__name", "note"]
+
+
+@admin.register(Tick)
+class TickAdmin(Shown, admin.ModelAdmin):
+    """Who has seen to which duty, and what of it was taken back."""
+
+    list_display = ["said", "studio", "due_at", "ticked_by", "ticked_at", "taken_back_at"]
+    list_filter = ["studio"]
+    list_select_related = ["studio", "ticked_by"]
+    date_hierarchy = "due_at"
+    search_fields = ["said", "ticked_by__name"]
 
 
 class CollectionInline(ShownInline):

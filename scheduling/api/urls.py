@@ -24,6 +24,7 @@ from scheduling.api.views.seats import SeatView
 from scheduling.api.views.series import SeriesView
 from scheduling.api.views.sessions import SessionView
 from scheduling.api.views.stores import ChargeProposalView, ChargeView, PotLevelView, RefillView
+from scheduling.api.views.ticks import DutyView, TickView
 
 app_name = "api"
 
@@ -56,6 +57,8 @@ router.register("actuals", ActualView, basename="actual")
 router.register("pick-ups", PickUpView, basename="pick-up")
 router.register("collections", CollectionView, basename="collection")
 router.register("occupancies", OccupancyView, basename="occupancy")
+router.register("duties", DutyView, basename="duty")
+router.register("ticks", TickView, basename="tick")
 router.register("outages", OutageView, basename="outage")
 router.register("messages", MessageView, basename="message")
 router.register("audit-entries", AuditEntryView, basename="audit-entry")

@@ -22,6 +22,7 @@ from scheduling.models.messages import Message, RepeatedRequest
 from scheduling.models.occupancy import Occupancy, OccupancyPhase, PhaseKind, SupplyUse
 from scheduling.models.revisions import Revision
 from scheduling.models.stores import Charge, Refill, RefillStatus
+from scheduling.models.ticks import Tick
 
 __all__ = [
     "IN_LINE",
@@ -63,5 +64,6 @@ __all__ = [
     "Series",
     "Session",
     "SupplyUse",
+    "Tick",
     "WaitingPlace",
 ]

@@ -55,7 +55,10 @@ def record_actual(
 
 @one_write
 def strike_actual(*, actor: Person, actual: Actual) -> Recorded:
-    """Strike what was entered by mistake: the row stays, and counts no more. Raises NotAllowed or Over."""
+    """Strike what was entered by mistake: the row stays, and counts no more; so do its ticks.
+
+    Raises NotAllowed or Over.
+    """
     firing = actual.firing
     require_recorder(actor, firing)
     lock_firing(firing)
@@ -69,6 +72,8 @@ def strike_actual(*, actor: Person, actual: Actual) -> Recorded:
         _take_off_shelves(firing, "that they are unloaded was entered by mistake")
     actual.struck_at = timezone.now()
     actual.save(update_fields=["struck_at"])
+    # Who ticked the duty by this record has not seen to it.
+    actual.ticks.filter(taken_back_at__isnull=True).update(taken_back_at=timezone.now(), taken_back_by=actor)
     came_to = _follow(firing)
     _note(actor, firing, "strike", _said(actual))
     return Recorded(actual=actual, cautions=came_to.ran.cautions)

@@ -20,6 +20,7 @@ from scheduling.selectors.seats import given_back_until
 from scheduling.wording import amount, long, temperature_unit
 from studios.models import Person, Studio
 from studios.permissions import ACTIONS
+from studios.selectors import allowed_anywhere
 from studios.thermal.units import f_from_c, f_per_h_from_c_per_h, keyed_rate
 
 register = template.Library()
@@ -59,6 +60,13 @@ def weekday(value: dt.datetime | int, zone: ZoneInfo) -> str:
     """A day by name: Tuesday 9 March 2027."""
     local = _local(value, zone)
     return f"{local:%A} {local.day} {local:%B %Y}"
+
+
+@register.filter
+def short_day(value: dt.datetime | int, zone: ZoneInfo) -> str:
+    """A day in short: Tue 9 Mar."""
+    local = _local(value, zone)
+    return f"{local:%a} {local.day} {local:%b}"
 
 
 @register.filter
@@ -154,6 +162,12 @@ def _stage(phase: PhaseSpan | PhaseLine) -> Stage:
 def may_book(person: Person) -> bool:
     """Whether somebody books classes anywhere, so that the way there is shown."""
     return person.is_superuser or person.memberships.filter(role__in=ACTIONS["book"]).exists()
+
+
+@register.simple_tag
+def goes_round(person: Person) -> bool:
+    """Whether somebody goes the day's round of a studio, so that the way there is shown."""
+    return allowed_anywhere(person, "tick")
 
 
 @register.simple_tag

@@ -7,6 +7,7 @@ from typing import Any
 from studios.models import Person
 from tests.faces.permissions.api_seats import AN_HOUR, LINES, PROMISES, SEATS
 from tests.faces.permissions.cast import Cast
+from tests.faces.permissions.rounds import API as ROUND
 from tests.faces.permissions.table import ANYBODY, SIGNED_IN, Row, shows_uid, uid_of
 from tests.logs import cooling_log
 from tests.services.other_calendars import calendar
@@ -410,4 +411,4 @@ CLASSES = [
         sent=lambda *_: SATURDAY,
     ),
 ]
-ROWS = [*PROMISES, *OPEN, *OWN, *PLACES, *CARE, *CLASSES, *SEATS, *LINES]
+ROWS = [*PROMISES, *OPEN, *OWN, *PLACES, *CARE, *CLASSES, *SEATS, *LINES, *ROUND]

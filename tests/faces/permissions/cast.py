@@ -24,8 +24,10 @@ from scheduling.models import (
     Seat,
     Series,
     Session,
+    Tick,
     WaitingPlace,
 )
+from scheduling.selectors.duties import duties_on
 from scheduling.services.actuals import record_actual
 from scheduling.services.booking import book_session
 from scheduling.services.calibrating import fit_log
@@ -40,6 +42,7 @@ from scheduling.services.refills import record_refill
 from scheduling.services.safety import acknowledge
 from scheduling.services.seats import cancel_seat, reserve_bench_torch, reserve_class_seat
 from scheduling.services.series import book_series
+from scheduling.services.ticks import tick_duty
 from studios.models import (
     Acknowledgement,
     Calibration,
@@ -59,6 +62,7 @@ from tests.worlds import Town, local, sign_off
 KINDS = EquipmentKind.values
 STUDIOS = ("flame", "hot-shop")
 MONDAY_NINE = local(0, 9)
+TUESDAY_BEFORE = local(-6, 0).date()
 
 
 @dataclass
@@ -224,6 +228,15 @@ class Cast:
         return record_actual(
             actor=self.town.technician, firing=self.fired, kind="temperature", at=local(-5, 6), read_c=60.0
         ).actual
+
+    @cached_property
+    def tick(self) -> Tick:
+        """The annealer of the evening before was switched on."""
+        assert self.fired
+        lit, *_ = duties_on(self.town.flame, TUESDAY_BEFORE)
+        return tick_duty(
+            actor=self.town.technician, studio=self.town.flame, day=TUESDAY_BEFORE, duties=lit.keys
+        ).ticks[0]
 
     @cached_property
     def collection(self) -> Collection:

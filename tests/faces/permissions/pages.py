@@ -12,6 +12,7 @@ from studios.models import Person, SignUp
 from tests.faces.permissions.cast import Cast
 from tests.faces.permissions.pages_calendars import CALENDARS
 from tests.faces.permissions.pages_outages import OUTAGES
+from tests.faces.permissions.rounds import PAGES as ROUND
 from tests.faces.permissions.table import ANYBODY, SIGNED_IN, Row
 from tests.logs import cooling_log
 from tests.services.other_calendars import calendar as calendar_file
@@ -483,4 +484,4 @@ LINES = [
         made=lambda cast, _: {"uid": cast.paid.uid},
     ),
 ]
-ROWS = [*ENTRY, *ACCOUNT, *PEOPLE, *SHEET, *OUTAGES, *CLASSES, *SEATS, *LINES, *CALENDARS]
+ROWS = [*ENTRY, *ACCOUNT, *PEOPLE, *SHEET, *OUTAGES, *ROUND, *CLASSES, *SEATS, *LINES, *CALENDARS]

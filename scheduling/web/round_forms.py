@@ -1,0 +1,87 @@
+"""What whoever goes the round with gloves on fills in: as little as can be, and now unless it is said."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django import forms
+from django.http import QueryDict
+from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+
+from scheduling.engine.clock import DAY, floor_minutes, moment, wall_minutes
+from scheduling.models import ActualKind
+from scheduling.web.actual_forms import in_celsius
+from scheduling.web.forms import PlainForm, asked_for, known_day, time_field
+from scheduling.wording import temperature_unit
+from studios.errors import LehrbookError
+from studios.models import Studio
+
+
+class TickForm(PlainForm):
+    """A duty of a day; where something is recorded of it, at what time of that day: now, unless said."""
+
+    day = forms.DateField(validators=[known_day])
+    at = time_field(_("It was at"), _("Write a time such as 17:30."), required=False)
+    did = forms.ChoiceField(choices=[("tick", "tick"), ("record", "record")])
+
+    def __init__(self, data: QueryDict, *, studio: Studio) -> None:
+        super().__init__(data)
+        self.studio = studio
+        self.duties = data.getlist("duty")
+
+    def what(self) -> dict[str, Any] | None:
+        """What the service takes; None: an error stands beside."""
+        given = self.cleaned_data
+        try:
+            at = _on_day(given["day"], given["at"], self.studio) if given["at"] else None
+        except LehrbookError as error:
+            self.add_error("at", str(error))
+            return None
+        record = given["did"] == "record"
+        return {"day": given["day"], "duties": self.duties, "record": record, "at": at if record else None}
+
+
+class HappenedForm(PlainForm):
+    """What happened at something hot, and what the pyrometer says: now, or when the clocks last showed."""
+
+    kind = forms.ChoiceField(
+        choices=ActualKind.choices, error_messages=asked_for(str(_("Say what happened.")))
+    )
+    read_c = forms.FloatField(
+        required=False, error_messages={"invalid": _("Write the temperature as a number.")}
+    )
+    at = time_field(_("It was at"), _("Write a time such as 17:30."), required=False)
+
+    def __init__(self, data: QueryDict | None = None, *, studio: Studio, auto_id: str = "id_%s") -> None:
+        super().__init__(data, auto_id=auto_id)
+        self.studio = studio
+        self.fields["read_c"].label = _("Temperature read now (%(unit)s)") % {
+            "unit": temperature_unit(studio).label
+        }
+        self.fields["read_c"].widget.attrs = {"inputmode": "decimal", "step": "any", "autocomplete": "off"}
+
+    def what(self) -> dict[str, Any] | None:
+        """What the service takes; None: an error stands beside."""
+        given = self.cleaned_data
+        try:
+            at = _last_shown(given["at"], self.studio) if given["at"] else timezone.now()
+        except LehrbookError as error:
+            self.add_error("at", str(error))
+            return None
+        read = given["read_c"]
+        read_c = None if read is None else in_celsius(read, self.studio)
+        return {"kind": given["kind"], "at": at, "read_c": read_c}
+
+
+def _on_day(day: dt.date, time: dt.time, studio: Studio) -> dt.datetime:
+    return moment(wall_minutes(day, time, studio.zone))
+
+
+def _last_shown(time: dt.time, studio: Studio) -> dt.datetime:
+    """When the clocks of the studio showed a time last: today, or yesterday where that is to come."""
+    now = timezone.now()
+    today = now.astimezone(studio.zone).date()
+    at = wall_minutes(today, time, studio.zone)
+    return moment(at) if at <= floor_minutes(now) else _on_day(today - DAY, time, studio)
