@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from scheduling.engine.clock import moment, wall_minutes
 from scheduling.models import Session
@@ -36,14 +37,15 @@ class WallForm(PlainForm):
 class MoveForm(WallForm):
     """Where a class is to go, and who is to teach it there."""
 
-    day = day_field("Day", "Choose a day.")
-    time = time_field("Class begins at", "Choose a time.", "By the studio's clock.")
+    day = day_field(_("Day"), _("Choose a day."))
+    time = time_field(_("Class begins at"), _("Choose a time."), _("By the studio's clock."))
     instructor = forms.ModelChoiceField(
         queryset=Person.objects.none(),
         to_field_name="uid",
+        label=_("Instructor"),
         required=False,
         empty_label=None,
-        error_messages=asked_for("Choose an instructor."),
+        error_messages=asked_for(_("Choose an instructor.")),
     )
 
     def __init__(self, *args: Any, session: Session, instructors: QuerySet[Person], **kwargs: Any) -> None:
@@ -61,20 +63,35 @@ class MoveForm(WallForm):
 class OutageForm(WallForm):
     """From when to when equipment is out of use, and why."""
 
-    first_day = day_field("From", "Choose the first day.")
-    first_time = time_field("at", "Choose a time.")
-    last_day = day_field("Until", "Choose the last day.")
-    last_time = time_field("at", "Choose a time.")
+    first_day = day_field(_("From"), _("Choose the first day."))
+    first_time = time_field(_("at"), _("Choose a time."))
+    last_day = day_field(_("Until"), _("Choose the last day."))
+    last_time = time_field(_("at"), _("Choose a time."))
     reason = forms.CharField(
         max_length=LONGEST_REASON,
-        label="Why",
-        help_text="It stands on the sheet.",
-        error_messages=asked_for("Say why."),
+        label=_("Why"),
+        help_text=_("It stands on the sheet."),
+        error_messages=asked_for(_("Say why.")),
+    )
+
+
+class RepairForm(PlainForm):
+    """How long a repair takes."""
+
+    USUAL = 2.0
+
+    hours = forms.FloatField(
+        label=_("The repair takes (hours)"),
+        initial=USUAL,
+        min_value=0.25,
+        max_value=72,
+        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "0.25"}),
+        error_messages=asked_for(_("Write the hours as a number, such as 1.5.")),
     )
 
 
 class EndForm(WallForm):
     """When equipment is in use again."""
 
-    day = day_field("In use again from", "Choose a day.")
-    time = time_field("at", "Choose a time.")
+    day = day_field(_("In use again from"), _("Choose a day."))
+    time = time_field(_("at"), _("Choose a time."))

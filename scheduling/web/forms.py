@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
@@ -11,12 +12,16 @@ from django.contrib.auth.forms import AuthenticationForm
 from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.text import get_text_list
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from scheduling.engine.clock import wall_minutes
 from scheduling.engine.spans import Span
 from scheduling.models import Course
 from scheduling.selectors.offers import ORDERS
 from scheduling.services.bench import LONGEST_MIN, SHORTEST_MIN
+from scheduling.web.ranks import ORDERS_SAID
 from scheduling.web.weeks import FIRST, LAST
 from studios.errors import LehrbookError
 from studios.models import Equipment, Person, Studio
@@ -100,41 +105,57 @@ class SignInForm(AuthenticationForm):
         self.fields["password"].error_messages["required"] = "Write your password."
 
 
+def taught_only_at(course: Course) -> str:
+    """Where a course is taught, for who asked for it elsewhere."""
+    studios = get_text_list([studio.name for studio in course.studios.all()], gettext("and"))
+    return gettext("%(course)s is taught at %(studios)s.") % {"course": course, "studios": studios}
+
+
+def nobody_teaches_at(studios: Iterable[Studio]) -> str:
+    """What is lacking where nobody has the role to teach."""
+    names = get_text_list([studio.name for studio in studios], gettext("or"))
+    return gettext("Nobody teaches at %(studios)s yet: somebody needs the role instructor there.") % {
+        "studios": names
+    }
+
+
 class ClassForm(PlainForm):
     """An instructor's wish: this course, at these studios, on any of these days, at this time."""
 
     course = forms.ModelChoiceField(
         queryset=Course.objects.none(),
         to_field_name="slug",
-        empty_label="Choose a course",
-        error_messages=asked_for("Choose a course."),
+        label=_("Course"),
+        empty_label=_("Choose a course"),
+        error_messages=asked_for(_("Choose a course.")),
     )
     studios = forms.ModelMultipleChoiceField(
         queryset=Studio.objects.none(),
         to_field_name="slug",
         widget=forms.CheckboxSelectMultiple,
-        label="Studio",
-        error_messages=asked_for("Choose a studio."),
+        label=_("Studio"),
+        error_messages=asked_for(_("Choose a studio.")),
     )
     instructor = forms.ModelChoiceField(
         queryset=Person.objects.none(),
         to_field_name="uid",
+        label=_("Instructor"),
         required=False,
         empty_label=None,
-        error_messages=asked_for("Choose an instructor."),
+        error_messages=asked_for(_("Choose an instructor.")),
     )
-    first_day = day_field("From", "Choose the first day.")
-    last_day = day_field("To", "Choose the last day.")
-    time = time_field("Class begins at", "Choose a time.", "By the studio's clock.")
-    over_by = time_field("Over by", "Choose a time, or none.", "Empty: any time.", required=False)
+    first_day = day_field(_("From"), _("Choose the first day."))
+    last_day = day_field(_("To"), _("Choose the last day."))
+    time = time_field(_("Class begins at"), _("Choose a time."), _("By the studio's clock."))
+    over_by = time_field(_("Over by"), _("Choose a time, or none."), _("Empty: any time."), required=False)
     order = forms.ChoiceField(
         required=False,
-        label="What counts",
+        label=_("What counts"),
         choices=[
-            ("", "my time, day by day"),
-            *((word, measure.value) for word, measure in ORDERS.items()),
+            ("", _("my time, day by day")),
+            *((word, ORDERS_SAID[measure]) for word, measure in ORDERS.items()),
         ],
-        error_messages=asked_for("Choose what counts."),
+        error_messages=asked_for(_("Choose what counts.")),
     )
 
     def __init__(
@@ -159,16 +180,14 @@ class ClassForm(PlainForm):
         given = super().clean() or {}
         given["instructor"] = given.get("instructor") or self.instructors.first()
         if given["instructor"] is None:
-            names = " or ".join(studio.name for studio in self.bookable)
-            self.add_error(None, f"Nobody teaches at {names} yet: somebody needs the role instructor there.")
+            self.add_error(None, nobody_teaches_at(self.bookable))
         if given.get("course") and given.get("studios") and not self.teaching_studios():
-            taught_at = " and ".join(studio.name for studio in given["course"].studios.all())
-            self.add_error("studios", f"{given['course']} is taught at {taught_at}.")
+            self.add_error("studios", taught_only_at(given["course"]))
         first, last = given.get("first_day"), given.get("last_day")
         if first and last and last < first:
-            self.add_error("last_day", "The last day must not be before the first.")
+            self.add_error("last_day", _("The last day must not be before the first."))
         elif first and last and (last - first).days >= MOST_DAYS:
-            self.add_error("last_day", f"Ask for at most {MOST_DAYS} days at once.")
+            self.add_error("last_day", _("Ask for at most %(days)d days at once.") % {"days": MOST_DAYS})
         return given
 
     def teaching_studios(self) -> list[Studio]:

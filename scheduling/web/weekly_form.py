@@ -8,14 +8,17 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.dateformat import format as formatted
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from scheduling.models import Course
 from scheduling.selectors.offers import MOST_WEEKS
 from scheduling.selectors.skips import Skip, proposed_skips
-from scheduling.web.forms import PlainForm, asked_for, day_field, known_day, time_field
+from scheduling.web.forms import PlainForm, asked_for, day_field, known_day, taught_only_at, time_field
 from studios.models import Person, Studio
 
-WEEKS = f"Choose between 2 and {MOST_WEEKS} meetings."
+WEEKS = format_lazy(_("Choose between 2 and {most} meetings."), most=MOST_WEEKS)
 MOST_SKIPPED = 60
 
 
@@ -39,36 +42,39 @@ class WeeklyForm(PlainForm):
     course = forms.ModelChoiceField(
         queryset=Course.objects.none(),
         to_field_name="slug",
-        empty_label="Choose a course",
-        error_messages=asked_for("Choose a course."),
+        label=_("Course"),
+        empty_label=_("Choose a course"),
+        error_messages=asked_for(_("Choose a course.")),
     )
     studio = forms.ModelChoiceField(
         queryset=Studio.objects.none(),
         to_field_name="slug",
+        label=_("Studio"),
         empty_label=None,
-        error_messages=asked_for("Choose a studio."),
+        error_messages=asked_for(_("Choose a studio.")),
     )
     instructor = forms.ModelChoiceField(
         queryset=Person.objects.none(),
         to_field_name="uid",
+        label=_("Instructor"),
         required=False,
         empty_label=None,
-        error_messages=asked_for("Choose an instructor."),
+        error_messages=asked_for(_("Choose an instructor.")),
     )
-    first_day = day_field("Every week from", "Choose the first day.")
+    first_day = day_field(_("Every week from"), _("Choose the first day."))
     weeks = forms.IntegerField(
-        label="Meetings",
+        label=_("Meetings"),
         min_value=2,
         max_value=MOST_WEEKS,
         error_messages=dict.fromkeys(("required", "invalid", "min_value", "max_value"), WEEKS),
     )
-    time = time_field("Class begins at", "Choose a time.", "By the studio's clock.")
-    over_by = time_field("Over by", "Choose a time, or none.", "Empty: any time.", required=False)
+    time = time_field(_("Class begins at"), _("Choose a time."), _("By the studio's clock."))
+    over_by = time_field(_("Over by"), _("Choose a time, or none."), _("Empty: any time."), required=False)
     skip = SkipField(
         required=False,
-        label="Days to leave out",
+        label=_("Days to leave out"),
         widget=forms.CheckboxSelectMultiple,
-        help_text="Each day left out adds a week at the end.",
+        help_text=_("Each day left out adds a week at the end."),
     )
     # For what the proposals shown were made; whatever else stands here, they are made anew.
     proposed = forms.Field(required=False, widget=forms.HiddenInput)
@@ -91,11 +97,10 @@ class WeeklyForm(PlainForm):
         given = super().clean() or {}
         given["instructor"] = given.get("instructor") or self.instructors.first()
         if given["instructor"] is None:
-            self.add_error(None, "Nobody teaches here yet: somebody needs the role instructor.")
+            self.add_error(None, _("Nobody teaches here yet: somebody needs the role instructor."))
         course, studio = given.get("course"), given.get("studio")
         if course and studio and studio not in course.studios.all():
-            taught_at = " and ".join(each.name for each in course.studios.all())
-            self.add_error("studio", f"{course} is taught at {taught_at}.")
+            self.add_error("studio", taught_only_at(course))
         return given
 
     def skipped(self) -> tuple[list[dt.date], list[Skip]]:
@@ -123,7 +128,7 @@ class WeeklyForm(PlainForm):
 
 
 def _named(day: dt.date, why: str) -> str:
-    return f"{day:%a} {day.day} {day:%b}" + (f" ({why})" if why else "")
+    return formatted(day, "D j M") + (f" ({why})" if why else "")
 
 
 def days_sent(texts: Sequence[str]) -> list[dt.date] | None:

@@ -8,31 +8,30 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils.dateparse import parse_datetime
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from scheduling.engine.openings import Change
 from scheduling.errors import InvalidInput
+from scheduling.selectors.last_class import ways_between
 from scheduling.selectors.offers import ORDERS, best_starts
-from scheduling.selectors.options import OpeningLine, Option, Refused, wishes
+from scheduling.selectors.options import wishes
 from scheduling.services.booking import book_session
 from scheduling.web.access import person_of
-from scheduling.web.forms import ClassForm, today_at
+from scheduling.web.answers import alike, cut, day_by_day, ranked, without_any_start
+from scheduling.web.forms import ClassForm
 from scheduling.web.lists import zones_of
+from scheduling.web.ranks import ORDERS_SAID
+from scheduling.web.shown import paints
+from scheduling.web.wishes import class_wish
 from studios.errors import LehrbookError
 from studios.models import Person, Studio
 from studios.permissions import ACTIONS
 from studios.selectors import studios_of
 
 MOST_OFFERS = 62
-# What a person would have to do first; a course is set up in the admin.
-TO_CHANGE = {
-    Change.THICKNESS.value: "That takes a course of thinner pieces.",
-    Change.LENGTH.value: "That takes a shorter course.",
-    Change.TORCHES.value: "That takes a course with fewer torches.",
-}
 
 
 @login_required
@@ -42,15 +41,18 @@ def book(request: HttpRequest) -> HttpResponse:
     person = person_of(request)
     studios = bookable_studios(person)
     if not studios.exists():
-        raise PermissionDenied("Classes are booked by instructors and managers; ask the studio's manager.")
-    form = _form(request, person, studios)
+        raise PermissionDenied(_("Classes are booked by instructors and managers; ask the studio's manager."))
+    asked = request.method == "POST"
+    wish = request.GET if asked else class_wish(request.GET, person, list(studios))
+    form = _form(wish, person, studios, asked=asked)
+    shared = {"form": form, "wish": wish, "paints": paints()}
     if request.method == "POST":
         try:
             return _booked(request, person, form)
         except LehrbookError as error:
             form.refuse(error)
-            return render(request, "web/book.html", {"form": form, "refused_now": True}, status=409)
-    return render(request, "web/book.html", {"form": form, **_found(form)})
+            return render(request, "web/book.html", {**shared, "refused_now": True}, status=409)
+    return render(request, "web/book.html", {**shared, **_found(form)})
 
 
 def bookable_studios(person: Person) -> QuerySet[Studio]:
@@ -74,18 +76,12 @@ def instructors_for(person: Person, studios: QuerySet[Studio]) -> QuerySet[Perso
     return (others | own).distinct()
 
 
-def _form(request: HttpRequest, person: Person, studios: QuerySet[Studio]) -> ClassForm:
+def _form(wish: QueryDict, person: Person, studios: QuerySet[Studio], *, asked: bool) -> ClassForm:
+    """Asked where a course is named; else only filled in."""
     instructors = instructors_for(person, studios)
-    if "course" in request.GET or request.method == "POST":
-        return ClassForm(request.GET, studios=studios, instructors=instructors)
-    first = today_at(studios[0]) + dt.timedelta(days=1)
-    start = {
-        "studios": [studio.slug for studio in studios],
-        "instructor": person.uid,
-        "first_day": first,
-        "last_day": first + dt.timedelta(days=6),
-        "time": dt.time(18),
-    }
+    if asked or "course" in wish:
+        return ClassForm(wish, studios=studios, instructors=instructors)
+    start = {**wish.dict(), "studios": wish.getlist("studios")}
     return ClassForm(initial=start, studios=studios, instructors=instructors)
 
 
@@ -95,54 +91,34 @@ def _found(form: ClassForm) -> dict[str, object]:
         return {}
     given = form.cleaned_data
     studios = form.teaching_studios()
-    order = given.pop("order")
+    order = ORDERS.get(given.pop("order"))
     wish = {**given, "studios": studios}
     try:
         answers = wishes(**wish)
-        offers = best_starts(**wish, order=ORDERS[order], most=MOST_OFFERS) if order else []
+        offers = best_starts(**wish, order=order, most=MOST_OFFERS) if order else []
     except LehrbookError as error:
         form.refuse(error)
         return {}
     # One answer for each day and studio, in the order of the days.
     days = [given["first_day"] + dt.timedelta(days=n // len(studios)) for n in range(len(answers))]
     dated = list(zip(days, answers, strict=True))
-    works = [answer for answer in answers if isinstance(answer, Option)]
+    places = ranked(offers, order) if order else day_by_day(dated, given["time"])
     return {
         "asked": True,
-        "order": ORDERS[order].value if order else "",
-        "starts": [(each.option, each.words) for each in offers] if order else [(one, "") for one in works],
-        "refusals": _alike([(day, answer) for day, answer in dated if isinstance(answer, Refused)]),
+        "order": ORDERS_SAID[order] if order else "",
+        "places": cut(places),
+        "starts": sum(place.starts for place in places),
+        "refusals": cut(alike(dated if order else without_any_start(dated))),
         "time": given["time"],
         "zones": zones_of(given["studios"]),
+        "between": ways_between(given["studios"]),
+        "elsewhere": [studio for studio in given["studios"] if studio not in studios],
     }
-
-
-def _alike(refusals: list[tuple[dt.date, Refused]]) -> list[dict[str, object]]:
-    """Days refused at one studio for the same reasons, with nothing to open them, stand together."""
-    groups: dict[tuple[object, ...], list[tuple[dt.date, Refused]]] = {}
-    for day, one in refusals:
-        sentences = tuple(reason.sentence for reason in one.reasons)
-        apart = day if one.openings else None
-        groups.setdefault((one.studio.pk, sentences, apart), []).append((day, one))
-    return [
-        {
-            "studio": alike[0][1].studio,
-            "starts": [(day, one.starts_at) for day, one in alike],
-            "sentences": [reason.sentence for reason in alike[0][1].reasons],
-            "openings": [_opening(line) for line in alike[0][1].openings],
-        }
-        for alike in groups.values()
-    ]
-
-
-def _opening(line: OpeningLine) -> dict[str, object]:
-    """A change of time or studio is booked as it stands; for any other it is said what has to be changed."""
-    return {"sentence": line.sentence, "option": line.option, "to_change": TO_CHANGE.get(line.change, "")}
 
 
 def _booked(request: HttpRequest, person: Person, form: ClassForm) -> HttpResponse:
     if not form.is_bound or not form.is_valid():
-        raise InvalidInput(problem="The wish could not be read any more; ask again.")
+        raise InvalidInput(problem=_("The wish could not be read any more; ask again."))
     session = book_session(
         actor=person,
         course=form.cleaned_data["course"],
@@ -150,7 +126,7 @@ def _booked(request: HttpRequest, person: Person, form: ClassForm) -> HttpRespon
         instructor=form.cleaned_data["instructor"],
         starts_at=chosen_start(request),
     )
-    messages.success(request, f"{session.course} is booked.")
+    messages.success(request, _("%(course)s is booked.") % {"course": session.course})
     return redirect("session", uid=session.uid)
 
 
@@ -159,7 +135,7 @@ def _chosen_studio(request: HttpRequest, form: ClassForm) -> Studio:
     for studio in form.cleaned_data["studios"]:
         if studio.slug == slug:
             return studio
-    raise InvalidInput(field="studios", problem="Choose one of the studios asked for.")
+    raise InvalidInput(field="studios", problem=_("Choose one of the studios asked for."))
 
 
 def chosen_start(request: HttpRequest) -> dt.datetime:
@@ -169,5 +145,5 @@ def chosen_start(request: HttpRequest) -> dt.datetime:
     except ValueError:
         starts_at = None
     if starts_at is None or starts_at.tzinfo is None:
-        raise InvalidInput(problem="The start could not be read; choose one of those shown.")
+        raise InvalidInput(problem=_("The start could not be read; choose one of those shown."))
     return starts_at

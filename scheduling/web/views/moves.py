@@ -10,6 +10,7 @@ from django.core.exceptions import PermissionDenied
 from django.db.models import Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from scheduling.engine.openings import Change
@@ -19,7 +20,9 @@ from scheduling.selectors.options import Option, Refused
 from scheduling.services.moving import may_move, move_session
 from scheduling.services.rehearsing import Rehearsal, rehearse_move
 from scheduling.web.access import person_of
+from scheduling.web.answers import opening
 from scheduling.web.change_forms import MoveForm
+from scheduling.web.shown import paints, shown
 from scheduling.web.views.booking import chosen_start
 from scheduling.wording import when
 from studios.errors import LehrbookError
@@ -36,7 +39,7 @@ def move(request: HttpRequest, uid: UUID) -> HttpResponse:
     if session is None:
         raise Http404
     if not may_move(person, session):
-        raise PermissionDenied("A class is moved by whoever teaches it, or by the studio's manager.")
+        raise PermissionDenied(_("A class is moved by whoever teaches it, or by the studio's manager."))
     asked = "day" in request.GET
     form = MoveForm(
         _wish(request, session) if asked else None, session=session, instructors=_others(person, session)
@@ -84,9 +87,8 @@ def _moved(request: HttpRequest, session: Session, form: MoveForm) -> HttpRespon
     except LehrbookError as error:
         messages.error(request, str(error))
         return _shown(request, _again(session), form, None, status=409)
-    messages.success(
-        request, f"{moved.course} is now at {when(moved.starts_at, moved.studio)}; all it concerns are told."
-    )
+    said = {"course": moved.course, "time": when(moved.starts_at, moved.studio)}
+    messages.success(request, _("%(course)s is now at %(time)s; all it concerns are told.") % said)
     return redirect("session", uid=moved.uid)
 
 
@@ -101,13 +103,14 @@ def _shown(
 ) -> HttpResponse:
     answer = found.answer if found else None
     refused = answer if isinstance(answer, Refused) else None
-    times = [each for each in refused.openings if each.change == Change.TIME] if refused else []
+    times = [opening(each) for each in refused.openings if each.change == Change.TIME] if refused else []
     context = {
         "session": session,
         "studio": session.studio,
         "zone": session.studio.zone,
         "form": form,
-        "option": answer if isinstance(answer, Option) else None,
+        "start": shown(answer) if isinstance(answer, Option) else None,
+        "paints": paints(),
         "refused": refused,
         "times": times,
         "losing": found.losing if found else (),

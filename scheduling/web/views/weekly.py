@@ -9,23 +9,26 @@ from urllib.parse import urlencode
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
 
 from scheduling.errors import InvalidInput
 from scheduling.selectors.offers import SeriesFound, TimesLine, weekly_times
 from scheduling.services.series import book_series
 from scheduling.web.access import person_of
-from scheduling.web.forms import today_at
 from scheduling.web.lists import zones_of
+from scheduling.web.shown import paints, shown
 from scheduling.web.views.booking import bookable_studios, instructors_for
 from scheduling.web.weekly_form import WeeklyForm, days_sent
+from scheduling.web.wishes import weekly_wish
 from studios.errors import LehrbookError
-from studios.models import Person
+from studios.models import Person, Studio
 
 QUARTER_MIN = 15
-WEEKS = 6
 
 
 @login_required
@@ -33,29 +36,31 @@ WEEKS = 6
 def weekly(request: HttpRequest) -> HttpResponse:
     """The wish is in the address; what it shows is booked as a whole by a POST to the same."""
     person = person_of(request)
-    if not bookable_studios(person).exists():
-        raise PermissionDenied("Classes are booked by instructors and managers; ask the studio's manager.")
-    form = _form(request, person)
+    studios = bookable_studios(person)
+    if not studios.exists():
+        raise PermissionDenied(_("Classes are booked by instructors and managers; ask the studio's manager."))
+    asked = request.method == "POST"
+    wish = request.GET if asked else weekly_wish(request.GET, person, list(studios))
+    form = _form(wish, person, studios, asked=asked)
+    shared = {"form": form, "wish": wish, "paints": paints()}
     if request.method == "POST":
         try:
             return _booked(request, person, form)
         except LehrbookError as error:
             form.refuse(error)
-            return render(request, "web/weekly.html", {"form": form, "refused_now": True}, status=409)
-    return render(request, "web/weekly.html", {**_found(request, form), "form": form})
+            return render(request, "web/weekly.html", {**shared, "refused_now": True}, status=409)
+    return render(request, "web/weekly.html", {**shared, **_found(wish, form)})
 
 
-def _form(request: HttpRequest, person: Person) -> WeeklyForm:
-    studios = bookable_studios(person)
+def _form(wish: QueryDict, person: Person, studios: QuerySet[Studio], *, asked: bool) -> WeeklyForm:
+    """Asked where a course is named; else only filled in."""
     instructors = instructors_for(person, studios)
-    if "course" in request.GET or request.method == "POST":
-        return WeeklyForm(request.GET, studios=studios, instructors=instructors)
-    first = today_at(studios[0]) + dt.timedelta(days=1)
-    start = {"instructor": person.uid, "first_day": first, "weeks": WEEKS, "time": dt.time(18)}
-    return WeeklyForm(initial=start, studios=studios, instructors=instructors)
+    if asked or "course" in wish:
+        return WeeklyForm(wish, studios=studios, instructors=instructors)
+    return WeeklyForm(initial=wish.dict(), studios=studios, instructors=instructors)
 
 
-def _found(request: HttpRequest, form: WeeklyForm) -> dict[str, object]:
+def _found(wish: QueryDict, form: WeeklyForm) -> dict[str, object]:
     if not form.is_bound or not form.is_valid():
         return {}
     given = form.cleaned_data
@@ -75,9 +80,10 @@ def _found(request: HttpRequest, form: WeeklyForm) -> dict[str, object]:
         form.refuse(error)
         return {}
     form.offer_skips(sorted({*found.days, *skipped}), proposed)
-    asked = _asked_again(request, skipped, form.data["proposed"])
+    asked = _asked_again(wish, skipped, form.data["proposed"])
     return {
         "found": found,
+        "meetings": [shown(meeting) for meeting in found.meetings],
         "time": given["time"],
         "refused": [(one, _address(asked, given["time"], [day])) for day, one in _spoilt(found)],
         "times": [_line(line, given["time"], asked) for line in found.times],
@@ -109,9 +115,9 @@ def _picks(line: TimesLine, wished: dt.time) -> list[dt.time]:
     return [dt.time(*divmod(minute, 60)) for minute in sorted(ends | inside)]
 
 
-def _asked_again(request: HttpRequest, skipped: Sequence[dt.date], proposed: str) -> QueryDict:
+def _asked_again(wish: QueryDict, skipped: Sequence[dt.date], proposed: str) -> QueryDict:
     """The wish as an address with the days that are left out now."""
-    asked = request.GET.copy()
+    asked = wish.copy()
     asked.setlist("skip", [str(day) for day in skipped])
     asked["proposed"] = proposed
     return asked
@@ -128,7 +134,7 @@ def _address(asked: QueryDict, time: dt.time, left_out: Iterable[dt.date]) -> st
 def _booked(request: HttpRequest, person: Person, form: WeeklyForm) -> HttpResponse:
     days = days_sent(request.POST.getlist("day"))
     if not form.is_bound or not form.is_valid() or days is None:
-        raise InvalidInput(problem="The wish could not be read any more; ask again.")
+        raise InvalidInput(problem=_("The wish could not be read any more; ask again."))
     given = form.cleaned_data
     series = book_series(
         actor=person,
@@ -139,5 +145,10 @@ def _booked(request: HttpRequest, person: Person, form: WeeklyForm) -> HttpRespo
         time=given["time"],
     )
     meetings = list(series.sessions.order_by("starts_at"))
-    messages.success(request, f"{series.course} is booked: {len(meetings)} meetings.")
+    said = ngettext(
+        "%(course)s is booked: %(number)d meeting.",
+        "%(course)s is booked: %(number)d meetings.",
+        len(meetings),
+    )
+    messages.success(request, said % {"course": series.course, "number": len(meetings)})
     return redirect("session", uid=meetings[0].uid)

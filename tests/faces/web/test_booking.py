@@ -161,7 +161,7 @@ def test_days_refused_for_the_same_reason_stand_together(town: Town, visit: Visi
     page = visit(town.instructor).get("/book", **wish())
 
     assert "Tue 4 Mar, 18:00 · Wed 5 Mar, 18:00 at Hot shop" in page.words
-    assert len(page.all("li", class_="refused")) == 1
+    assert len(page.all("div", class_="refused")) == 1
 
 
 def test_a_start_that_somebody_took_meanwhile_is_refused_and_the_wish_stays(
