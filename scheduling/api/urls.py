@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.urls import include, path, re_path
-from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerView
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 from rest_framework.routers import SimpleRouter
 
 from scheduling.api.views.access import MeView, TokenView
@@ -72,7 +72,7 @@ problem = ProblemView.as_view({"get": "retrieve"})
 urlpatterns = [
     path("schema", SpectacularAPIView.as_view(), name="schema"),
     path("schema/", SpectacularAPIView.as_view()),
-    path("docs/", SpectacularSwaggerView.as_view(url_name="api:schema"), name="docs"),
+    path("docs/", SpectacularSwaggerSplitView.as_view(url_name="api:schema"), name="docs"),
     path("me/", me, name="me"),
     path("me/token/", my_token, name="my-token"),
     path("problems/<slug:code>/", problem, name="problem-detail"),
