@@ -21,11 +21,16 @@ class Revised(StrEnum):
     EQUIPMENT = "equipment"  # what is taken there, by equipment
     REFILLS = "refills"  # by supply
     CHARGES = "charges"  # by furnace
+    UNHELD = "unheld"  # classes that hold no equipment, by studio
     CALENDAR = "calendar"  # what a person's own calendar shows, by person
     NAMES = "names"  # what people are called: one count for all
 
 
-SUFFIXES = {Revised.CALENDAR: "_for_calendars", Revised.NAMES: "_for_names"}
+SUFFIXES = {
+    Revised.CALENDAR: "_for_calendars",
+    Revised.NAMES: "_for_names",
+    Revised.UNHELD: "_for_studios",
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,6 +133,13 @@ COUNTED = (
         what=Revised.EQUIPMENT,
         keys="SELECT {row}.torch_id AS key WHERE {row}.session_id IS NULL",
     ),
+    # What any class would raise, many who book at one studio would wait for, each for the one before.
+    Counted(
+        table="scheduling_session",
+        what=Revised.UNHELD,
+        keys="SELECT {row}.studio_id AS key WHERE NOT EXISTS "
+        "(SELECT 1 FROM scheduling_courseneed WHERE course_id = {row}.course_id)",
+    ),
     Counted(table="studios_person", what=Revised.NAMES, keys=_one("0"), columns=("name",)),
     # A sign-in is written there, too, and is in no calendar.
     Counted(
@@ -152,8 +164,9 @@ ROWS = {"INSERT": ("NEW",), "UPDATE": ("NEW", "OLD"), "DELETE": ("OLD",)}
 
 
 # What a calendar is made of: its reader's own, what is taken of a studio or of one piece of equipment, the
-# set-up, and what people are called. How often the set-up has changed counts above all else, so that no sum
-# comes out twice when equipment moves to another studio and takes its count along.
+# classes there that take none, the set-up, and what people are called. How often the set-up has changed
+# counts above all else, so that no sum comes out twice when equipment moves to another studio and takes its
+# count along.
 SET_UP_WEIGHS = 2**32
 _ONE = "COALESCE((SELECT number FROM scheduling_revision WHERE kind = '{kind}' AND key = {key}), 0)"
 _ALL_OF_A_STUDIO = (
@@ -167,6 +180,7 @@ _OF_A_CALENDAR = " + ".join(
         _ONE.format(kind=Revised.NAMES, key=0),
         _ONE.format(kind=Revised.CALENDAR, key="{person}"),
         _ONE.format(kind=Revised.EQUIPMENT, key="{equipment}"),
+        _ONE.format(kind=Revised.UNHELD, key="{studio}"),
         _ALL_OF_A_STUDIO,
     )
 )

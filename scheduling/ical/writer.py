@@ -78,6 +78,10 @@ class _Years:
     last: int
 
 
+# A calendar has at least one component in it (RFC 5545, 3.4), also where nothing is booked.
+NOTHING_BOOKED = _Years(zones=("Etc/UTC",), first=RULES_FROM, last=RULES_FROM)
+
+
 @dataclass(frozen=True, slots=True)
 class _Kept:
     """One event as it was written, with what the calendar around it must know."""
@@ -88,7 +92,8 @@ class _Kept:
 
 def _inside(file: CalendarFile, link: Link | None, form: Form) -> list[bytes]:
     kept = [_kept(event, link(event) if link and event.page else "", form) for event in laid_out(file.events)]
-    return [*map(form, _zone_rules(each.years for each in kept)), *(each.content for each in kept)]
+    years = [each.years for each in kept] or [NOTHING_BOOKED]
+    return [*map(form, _zone_rules(years)), *(each.content for each in kept)]
 
 
 @lru_cache(maxsize=KEPT_EVENTS)

@@ -9,6 +9,9 @@ import hashlib
 from scheduling.models import FeedCopy, FeedKey
 from scheduling.services.transactions import one_write
 
+# Of one link in one form: a service is known by a name or two, and whoever has a link may ask by any.
+MOST_COPIES = 4
+
 
 @one_write
 def forget_copies(link: FeedKey) -> None:
@@ -48,4 +51,12 @@ def keep_copy(
         copy.content = gzip.compress(content, mtime=0)
     copy.count, copy.good_until = count, good_until
     copy.save()
+    _let_the_oldest_go(link, form)
     return copy
+
+
+def _let_the_oldest_go(link: FeedKey, form: str) -> None:
+    """Where a service answers to any name, a copy for each would fill the database."""
+    copies = FeedCopy.objects.filter(feed_key=link, form=form).order_by("-pk")
+    if too_many := list(copies.values_list("pk", flat=True)[MOST_COPIES:]):
+        FeedCopy.objects.filter(pk__in=too_many).delete()

@@ -36,6 +36,7 @@ CLAIMED_FOR = dt.timedelta(minutes=10)
 TOLD_AFTER = dt.timedelta(days=1)
 # Other rounds of the same process wait meanwhile; what is left over is found by the next one.
 MOST_AT_ONCE, ENOUGH_S = 20, 30.0
+NEVER_SENT = "Its server says that nothing has changed, and has never sent it."
 MOST_OF_A_PROBLEM, LONGEST_ETAG, LONGEST_DATE = 400, 300, 60
 
 
@@ -113,7 +114,7 @@ def _fetched(calendar: OtherCalendar, copy: bytes | None) -> Found:
     try:
         answer = fetch(calendar.link, etag=calendar.etag, last_modified=calendar.last_modified)
         if answer.content is None:
-            return before
+            return before if copy is not None else replace(before, problem=NEVER_SENT)
         reading = None if answer.content == copy else read(calendar.person, answer.content)
     except (UnfetchableCalendar, UnreadableCalendar) as error:
         return replace(before, problem=str(error))

@@ -10,6 +10,7 @@ import time_machine
 from django.db import connection
 
 from scheduling.ical.reading.busy import busy_spans
+from scheduling.ical.reading.fetch import Fetched
 from scheduling.models import BusySpan, Message, OtherCalendar
 from scheduling.selectors.options import Option, Refused
 from scheduling.services import other_calendars, reading_calendars
@@ -300,6 +301,19 @@ def test_asked_for_again_it_is_read_by_the_next_round(town: Town, server: Elsewh
     read_again(actor=town.instructor, calendar=given)
 
     assert read_due() == 1
+
+
+def test_a_server_that_says_nothing_has_changed_of_what_it_never_sent(
+    town: Town, server: Elsewhere, clock: Clock
+) -> None:
+    server.answers(lambda _known: Fetched(content=None, etag="", last_modified=""))
+    given = by_link(town.instructor)
+
+    read_due()
+
+    given.refresh_from_db()
+    assert (given.failures, given.read_at, given.content) == (1, None, None)
+    assert "has never sent it" in given.problem
 
 
 @pytest.mark.parametrize("etag", ['"' + "x" * 300 + '"', '"a\x00b"'])

@@ -50,6 +50,7 @@ def _zone(part: Part) -> str:
                 raise wrong(offset, f"{offset.value[:20]!r} is not an offset, such as -0600.")
         for line in observance.named("RRULE"):
             rule(line, begins)
+        _dates_more(observance)
     return name
 
 
@@ -85,7 +86,7 @@ def _end(event: Part, begins: dt.datetime | dt.date) -> None:
     if ends and lasts:
         raise wrong(lasts[0], "an event has an end or a duration, not both.")
     if lasts:
-        duration(lasts[0])
+        _require_in_time(lasts[0], begins)
     if not ends:
         return
     end = when(ends[0])
@@ -94,6 +95,13 @@ def _end(event: Part, begins: dt.datetime | dt.date) -> None:
     same_clock = ends[0].parameters.get("TZID") == event.named("DTSTART")[0].parameters.get("TZID")
     if _form(end) == _form(begins) and same_clock and end < begins:
         raise wrong(ends[0], "the event ends before it begins.")
+
+
+def _require_in_time(lasts: ContentLine, begins: dt.datetime | dt.date) -> None:
+    try:
+        begins + duration(lasts)
+    except OverflowError as error:
+        raise wrong(lasts, "the event ends after the last day that is counted.") from error
 
 
 def _form(value: dt.datetime | dt.date) -> str:
@@ -108,12 +116,16 @@ def _repeats(event: Part, begins: dt.datetime | dt.date) -> None:
     for line in event.named("EXDATE"):
         for value in line.value.split(","):
             when(line, value)
-    for line in event.named("RDATE"):
-        for value in line.value.split(","):
-            _added(line, value)
+    _dates_more(event)
     for line in event.named("RECURRENCE-ID"):
         if (_form(when(line)) == "date") != (_form(begins) == "date"):
             raise wrong(line, "it has not the form of the start of the event.")
+
+
+def _dates_more(part: Part) -> None:
+    for line in part.named("RDATE"):
+        for value in line.value.split(","):
+            _added(line, value)
 
 
 def _added(line: ContentLine, value: str) -> None:

@@ -50,8 +50,15 @@ def fetch(link: str, *, etag: str = "", last_modified: str = "") -> Fetched:
         answer = _asked(parts, headers)
         if isinstance(answer, Fetched):
             return answer
-        address = urljoin(address, answer)
+        address = _onward(address, answer)
     raise UnfetchableCalendar(reason=f"it leads on to another link more than {MOST_REDIRECTS} times")
+
+
+def _onward(address: str, answer: str) -> str:
+    try:
+        return urljoin(address, answer)
+    except ValueError as error:
+        raise UnfetchableCalendar(reason="it leads on to what is no link") from error
 
 
 def parts_of(link: str) -> SplitResult:
@@ -64,6 +71,8 @@ def parts_of(link: str) -> SplitResult:
         port = parts.port
     except ValueError as error:
         raise UnfetchableCalendar(reason="it is no link") from error
+    if not link.isprintable():
+        raise UnfetchableCalendar(reason="it is no link")
     if parts.scheme == "webcal":
         parts = parts._replace(scheme="https")
     if parts.scheme not in {"http", "https"} or not parts.hostname or port == 0:
@@ -84,7 +93,7 @@ def _asked(parts: SplitResult, headers: dict[str, str]) -> Fetched | str:
                 "GET", target, headers=headers | {"User-Agent": AGENT, "Accept-Encoding": "identity"}
             )
             return _read(connection.getresponse())
-    except (OSError, HTTPException, zlib.error, UnicodeError) as error:
+    except (OSError, HTTPException, zlib.error, ValueError) as error:
         reason = f"its server does not answer as it should ({type(error).__name__})"
         raise UnfetchableCalendar(reason=reason) from error
     finally:
@@ -134,7 +143,7 @@ def _body(response: HTTPResponse) -> bytes:
         found += unpack.decompress(chunk, MOST_BYTES + 1 - len(found)) if unpack else chunk
         if len(found) > MOST_BYTES:
             raise UnfetchableCalendar(reason=f"it is larger than {MOST_BYTES // 1024 // 1024} MB")
-    if response.length:
+    if response.length or (unpack and not unpack.eof):
         raise UnfetchableCalendar(reason="it broke off before its end")
     return bytes(found)
 
@@ -157,7 +166,7 @@ def looked_up(host: str, port: int) -> list[str]:
     """Every address of a host."""
     try:
         found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
-    except (OSError, UnicodeError) as error:
+    except (OSError, ValueError) as error:
         raise UnfetchableCalendar(reason=f"there is no server {host[:80]}") from error
     return [str(entry[4][0]) for entry in found]
 

@@ -14,6 +14,7 @@ PARAMETER = re.compile(
     r'(?:,(?:"[^"]*"|[^";:,]*))*)'
 )
 CONTROLS = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+LONGEST_SHOWN = 40
 DEEPEST = 4
 
 
@@ -59,7 +60,7 @@ def calendars(content: bytes) -> list[Part]:
         else:
             stack[-1].lines.append(line)
     if stack:
-        reason = f"The file ends inside {stack[-1].kind}, which begins here."
+        reason = f"The file ends inside {shown(stack[-1].kind)}, which begins here."
         raise UnreadableCalendar(line=stack[-1].number, reason=reason)
     if not found:
         raise UnreadableCalendar(line=1, reason="The file is empty; a calendar begins with BEGIN:VCALENDAR.")
@@ -69,8 +70,8 @@ def calendars(content: bytes) -> list[Part]:
 def _begin(line: ContentLine, stack: list[Part], found: list[Part]) -> None:
     kind = line.value.upper()
     if (kind == "VCALENDAR") == bool(stack) or len(stack) >= DEEPEST:
-        where = f"inside {stack[-1].kind}" if stack else "outside a calendar"
-        raise UnreadableCalendar(line=line.number, reason=f"{kind} cannot begin {where}.")
+        where = f"inside {shown(stack[-1].kind)}" if stack else "outside a calendar"
+        raise UnreadableCalendar(line=line.number, reason=f"{shown(kind)} cannot begin {where}.")
     part = Part(kind=kind, number=line.number)
     (stack[-1].parts if stack else found).append(part)
     stack.append(part)
@@ -79,9 +80,14 @@ def _begin(line: ContentLine, stack: list[Part], found: list[Part]) -> None:
 def _end(line: ContentLine, stack: list[Part]) -> None:
     kind = line.value.upper()
     if not stack or stack[-1].kind != kind:
-        inside = f"{stack[-1].kind} is still open" if stack else "nothing is open"
-        raise UnreadableCalendar(line=line.number, reason=f"{kind} ends here, but {inside}.")
+        inside = f"{shown(stack[-1].kind)} is still open" if stack else "nothing is open"
+        raise UnreadableCalendar(line=line.number, reason=f"{shown(kind)} ends here, but {inside}.")
     stack.pop()
+
+
+def shown(text: str) -> str:
+    """What a stranger wrote, as much of it as is shown: a line may be as long as the file."""
+    return text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}…"
 
 
 def _text(content: bytes) -> str:
@@ -120,8 +126,7 @@ def _parsed(number: int, line: str) -> ContentLine:
         parameters[found[1].upper()] = found[2].strip('"')
         at = found.end()
     if name is None or line[at : at + 1] != ":":
-        shown = line if len(line) <= 40 else f"{line[:40]}…"
-        reason = f"It neither begins a property nor goes on from the line before: {shown}"
+        reason = f"It neither begins a property nor goes on from the line before: {shown(line)}"
         raise UnreadableCalendar(line=number, reason=reason)
     return ContentLine(
         number=number, name=name[0].upper(), parameters=parameters, value=line[at + 1 :].strip()

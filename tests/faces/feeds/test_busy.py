@@ -151,6 +151,11 @@ BROKEN = {
         "before it begins",
     ),
     "no duration": (calendar("DTSTART:20310304T180000\nDURATION:PT").decode(), 8, "not a length of time"),
+    "duration past all days": (
+        calendar("DTSTART:99991231T180000\nDURATION:P9W").decode(),
+        8,
+        "after the last day",
+    ),
     "endless duration": (
         calendar(f"DTSTART:20310304T180000\nDURATION:P{'9' * 30}D").decode(),
         8,
@@ -186,6 +191,22 @@ BROKEN = {
         9,
         "an offset",
     ),
+    "zone with a date that is none": (
+        calendar(EVENING, before=TOWN_TIME.replace("-0630", "-0630\nRDATE:soon")).decode(),
+        10,
+        "a time",
+    ),
+    "a part with an endless name": ("BEGIN:" + "X" * 10_000, 1, f"Line 1: {'X' * 40}… cannot begin outside"),
+    "an endless name inside": (
+        GOOD.replace("UID:0", f"BEGIN:{'X' * 10_000}"),
+        9,
+        f"{'X' * 40}… is still open",
+    ),
+    "an end with an endless name": (
+        GOOD.replace("END:VEVENT", f"END:{'X' * 10_000}"),
+        9,
+        f"{'X' * 40}… ends here",
+    ),
     "a period that is none": (
         calendar(EVENING + "\nRDATE;VALUE=PERIOD:20310306T090000/soon").decode(),
         9,
@@ -202,6 +223,7 @@ def test_a_broken_calendar_is_refused_with_the_line_and_the_reason(name: str) ->
         busy_spans(text.encode(errors="surrogateescape"), MARCH)
 
     assert reason in str(refused.value)
+    assert len(str(refused.value)) < 250
     assert refused.value.facts["line"] == line
 
 

@@ -22,8 +22,9 @@ from scheduling.feeds import views
 from scheduling.feeds.written import written
 from scheduling.models import About, BookingStatus, FeedCopy, FeedForm, FeedKey, Session
 from scheduling.selectors.calendar import next_midnight
+from scheduling.selectors.feed_copies import whole_copy
 from scheduling.services.calendars import new_feed_key, withdraw_feed_key
-from scheduling.services.feed_copies import keep_copy
+from scheduling.services.feed_copies import MOST_COPIES, keep_copy
 from studios.models import Closure, Membership, Studio
 from tests.faces.feeds import rows
 from tests.faces.feeds.conftest import CHICAGO, EVENING, Night
@@ -244,6 +245,43 @@ def test_another_host_has_a_copy_with_its_own_addresses(client: Client, key: Fee
     assert b"http://one.example/" in one.content
     assert b"http://one.example/" not in two.content
     assert FeedCopy.objects.count() == 2
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_of_a_link_that_is_asked_for_by_ever_other_names_the_newest_few_copies_are_kept(
+    client: Client, key: FeedKey, settings: Any, form: str
+) -> None:
+    settings.ALLOWED_HOSTS = ["*"]
+    other_form = "json" if form == "ics" else "ics"
+    got(client, key, form=other_form)
+
+    answers = [got(client, key, form=form, host=f"{number}.example") for number in range(MOST_COPIES + 3)]
+
+    assert {answer.status_code for answer in answers} == {200}
+    kept = FeedCopy.objects.filter(form=form).order_by("pk").values_list("base", flat=True)
+    assert list(kept) == [f"http://{number}.example" for number in range(3, MOST_COPIES + 3)]
+    assert FeedCopy.objects.filter(form=other_form).count() == 1
+    assert got(client, key, form=form, host="0.example").content == answers[0].content
+
+
+def test_a_name_is_the_same_in_any_case(client: Client, key: FeedKey, settings: Any) -> None:
+    settings.ALLOWED_HOSTS = ["book.example"]
+    tags = {got(client, key, host=host)["ETag"] for host in ("book.example", "BOOK.Example")}
+    assert (len(tags), FeedCopy.objects.count()) == (1, 1)
+
+
+def test_a_copy_that_goes_while_it_is_sent_is_written_anew(
+    client: Client, key: FeedKey, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = got(client, key)
+
+    def gone(copy_id: int) -> FeedCopy | None:
+        FeedCopy.objects.filter(pk=copy_id).delete()
+        return whole_copy(copy_id)
+
+    monkeypatch.setattr(views, "whole_copy", gone)
+
+    assert got(client, key).content == before.content
 
 
 def test_a_host_with_an_endless_name_is_refused(client: Client, key: FeedKey, settings: Any) -> None:

@@ -102,9 +102,14 @@ def test_the_key_of_somebody_who_left_is_not_found(client: Client, night: Night,
     assert client.get(address).status_code == 404
 
 
-@pytest.mark.parametrize("method", ["post", "put", "delete", "patch"])
-def test_a_calendar_is_only_read(client: Client, address: str, method: str) -> None:
-    assert getattr(client, method)(address).status_code == 405
+@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH", "PROPFIND", "OPTIONS"])
+@pytest.mark.parametrize("checked", [False, True])
+def test_a_calendar_is_only_read(address: str, method: str, *, checked: bool) -> None:
+    """A program that would write is told what it may do, and not that it is no form of ours."""
+    client = Client(enforce_csrf_checks=checked)
+    for path in (address, "/calendars/week/2027-W10.ics"):
+        response = client.generic(method, path)
+        assert (response.status_code, response["Allow"]) == (405, "GET, HEAD")
 
 
 @time_machine.travel(NOON, tick=False)
@@ -139,6 +144,13 @@ def test_whoever_holds_the_bytes_gets_no_second_copy(client: Client, address: st
 
 
 @time_machine.travel(NOON, tick=False)
+def test_whoever_holds_the_bytes_is_not_told_that_they_have_none(client: Client, address: str) -> None:
+    unchanged = client.get(address, headers={"if-none-match": client.get(address)["ETag"]})
+
+    assert (unchanged.status_code, unchanged.content) == (304, b"")
+    assert "Content-Length" not in unchanged
+
+
 def test_a_moved_class_changes_the_tag(client: Client, address: str) -> None:
     before = client.get(address)
     Session.objects.update(starts_at=EVENING - rows.HOUR, sequence=1)

@@ -64,6 +64,9 @@ ANSWERS: Answers = {
     "/round.ics": says(302, Location="/round.ics"),
     "/inward.ics": says(302, Location="http://inner.example/town.ics"),
     "/to-file.ics": says(302, Location="file:///etc/passwd"),
+    "/to-nothing.ics": says(302, Location="http://[half/town.ics"),
+    "/to-nul.ics": says(302, Location="https://town\0.example/town.ics"),
+    "/half-packed.ics": says(200, gzip.compress(CALENDAR)[:-9], Content_Encoding="gzip"),
     "/drips.ics": drips,
 }
 
@@ -121,6 +124,9 @@ def test_a_calendar_that_comes_packed_or_has_moved(town: str, path: str) -> None
         ("/round.ics", "more than 3 times"),
         ("/inward.ics", r"inner\.example is not on the public network"),
         ("/to-file.ics", "begins with https"),
+        ("/to-nothing.ics", "leads on to what is no link"),
+        ("/to-nul.ics", "it is no link"),
+        ("/half-packed.ics", "broke off"),
     ],
 )
 def test_what_is_no_calendar_is_refused_with_the_reason(town: str, path: str, reason: str) -> None:

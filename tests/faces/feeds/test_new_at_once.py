@@ -25,7 +25,7 @@ from scheduling.services.outages import enter_outage
 from scheduling.services.seats import cancel_seat, reserve_bench_torch, reserve_class_seat
 from studios.models import Membership, Person
 from tests.faces.feeds import rows
-from tests.worlds import Town, local
+from tests.worlds import Town, add_course, local
 
 
 @dataclass
@@ -41,7 +41,7 @@ class Evening:
         return Firing.objects.get(loads__session=self.session)
 
     def book(self, day: int, instructor: Person | None = None, course: str = "beads") -> Session:
-        studio = self.town.flame if course == "beads" else self.town.hot_shop
+        studio = self.town.hot_shop if course == "blowing" else self.town.flame
         who = instructor or self.town.instructor
         return book_session(
             actor=who,
@@ -249,6 +249,30 @@ def test_the_calendar_of_a_studio_is_new_as_soon_as(evening: Evening, act: Act) 
 
     assert program.asks()[0] == 200
     assert program.asks() == (304, 1)
+
+
+TALKS: list[tuple[str, Callable[[Evening, Session], Any]]] = [
+    ("is booked", lambda e, _: e.book(3, e.town.other_instructor, "talk")),
+    ("is moved", lambda e, talk: move_session(actor=e.town.manager, session=talk, starts_at=local(4, 15))),
+    ("is called off", lambda e, talk: cancel_session(actor=e.town.manager, session=talk)),
+]
+
+
+@pytest.mark.parametrize("act", [each[1] for each in TALKS], ids=[each[0] for each in TALKS])
+def test_the_calendar_of_a_studio_is_new_as_soon_as_a_class_that_takes_no_equipment(
+    evening: Evening, act: Callable[[Evening, Session], Any]
+) -> None:
+    town = evening.town
+    add_course(town, "talk", town.flame, "studio-96", {})
+    talk = evening.book(2, town.other_instructor, "talk")
+    here, there = (
+        reader(town.manager, about=About.STUDIO, studio=studio) for studio in (town.flame, town.hot_shop)
+    )
+
+    act(evening, talk)
+
+    assert [here.asks()[0], there.asks()[0]] == [200, 304]
+    assert here.asks() == (304, 1)
 
 
 def test_bench_time_that_was_only_kept_is_in_no_calendar_until_it_is_booked(evening: Evening) -> None:
