@@ -16,7 +16,7 @@ from django.utils.dateformat import format as dated
 from django.utils.translation import get_language, gettext, ngettext, override, pgettext
 
 from studios.models import Person, Units
-from studios.said import Degrees, Form, Moment, Said, Several, degrees_said, strung
+from studios.said import Degrees, Form, Moment, Said, Several, Unstopped, degrees_said, strung
 
 RECORD = "en"
 # Of whoever reads this page; mails, calendars and the API have no such reader, and keep each studio's units.
@@ -67,6 +67,8 @@ def spoken(text: str) -> str:
         return str(text) if english() else _dated(text)
     if isinstance(text, Degrees):
         return _degrees(text)
+    if isinstance(text, Unstopped):
+        return spoken(text.whole).removesuffix(".")
     if isinstance(text, Several):
         return strung(tuple(spoken(part) for part in text.parts), text.between, _last(text))
     return text

@@ -42,6 +42,7 @@ from scheduling.stored import pots_of, stores_of
 from studios.models import Equipment, GlassType, Person, StaffedHours, Studio, Supply, Travel
 from studios.models.equipment import SupplyKind
 from studios.models.places import WeeklyHours
+from studios.said import said
 from studios.thermal import Body, Glass, Piece, Recipe, Shape
 
 DAY = 24 * 60
@@ -53,7 +54,12 @@ def require_reachable(moment_asked: dt.datetime) -> None:
     """A book of bookings goes so far and no further. Raises InvalidInput."""
     if not FIRST_YEAR <= moment_asked.year <= LAST_YEAR:
         raise InvalidInput(
-            field="starts_at", problem=f"The book goes from {FIRST_YEAR} to {LAST_YEAR}; choose a time in it."
+            field="starts_at",
+            problem=said(
+                "The book goes from {first_year} to {last_year}; choose a time in it.",
+                first_year=FIRST_YEAR,
+                last_year=LAST_YEAR,
+            ),
         )
 
 
@@ -246,7 +252,7 @@ def lot_of_load(row: Load) -> Lot:
         footprint_cm2=row.footprint_cm2,
         in_from=floor_minutes(row.in_from),
         in_until=ceil_minutes(row.in_until),
-        held_by=row.session.course.name if row.session else "a load",
+        held_by=row.session.course.name if row.session else said("a load"),
     )
 
 
@@ -314,7 +320,7 @@ def _promised(people: Sequence[int], horizon: Span) -> Iterator[tuple[int, Engag
                 span=(floor_minutes(since), ceil_minutes(until)),
                 studio_id=studio_id,
                 studio=studio,
-                what=taught or attended or "bench time",
+                what=taught or attended or said("bench time"),
             ),
         )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from studios.said import Said, said, speech
+from studios.said import Said, marked, said, speech
 
 
 class LehrbookError(Exception):
@@ -15,7 +15,7 @@ class LehrbookError(Exception):
     """
 
     code: ClassVar[str] = "refused"
-    template: ClassVar[str] = "This cannot be done."
+    template: ClassVar[str] = marked("This cannot be done.")
 
     def __init__(self, **facts: object) -> None:
         self.facts: dict[str, object] = facts

@@ -127,6 +127,23 @@ def strung(parts: tuple[str, ...], between: str, last: str) -> str:
     return f"{between.join(parts[:-1])}{last}{parts[-1]}"
 
 
+class Unstopped(str):
+    """A sentence without its full stop, to stand within another one."""
+
+    __slots__ = ("whole",)
+    whole: str
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return (unstopped, (self.whole,))
+
+
+def unstopped(whole: str) -> Unstopped:
+    """A sentence without its full stop."""
+    made = Unstopped(whole.removesuffix("."))
+    made.whole = whole
+    return made
+
+
 class Speech:
     """How a refusal is said: in English, unless the pages have it said in their reader's language."""
 

@@ -20,6 +20,7 @@ from scheduling.engine.records import Apparatus, Duty, Held, Lot, PhaseSpan, Stu
 from scheduling.engine.spans import Span, first_fit
 from scheduling.engine.wording import at as said_at
 from scheduling.engine.wording import degrees
+from studios.said import Said, marked, said
 from studios.thermal import Curve, CurvePiece, FiringPlan, Phase, Recipe, energy_kwh, heat_up_curve
 from studios.thermal.onward import (
     Onward,
@@ -35,6 +36,10 @@ from studios.thermal.onward import (
 NOTED_K = 25.0
 # Nobody reads a pyrometer closer than that.
 DEGREE = 0.5
+STRAINED = marked(
+    "{glass}, {thickest_mm:g} mm: cooling by itself at up to {rate:.0f} K an hour strains it by "
+    "{strain:.1f} MPa, and {permitted:.1f} MPa are permitted. Look for cracks before it is handed out."
+)
 
 
 class What(StrEnum):
@@ -256,16 +261,21 @@ class _Course:
         alone = cools_freely(self._plan, from_c)
         self._lay(alone, minute, from_c)
         if not self._glass_in(minute):
-            self.cautions.append("The heat is off before the first piece: light it again, and record it.")
+            self.cautions.append(
+                said("The heat is off before the first piece: light it again, and record it.")
+            )
         elif self.broken is None:
             self.cautions.extend(self._strained(alone))
 
     def _strained(self, alone: Curve) -> Iterable[str]:
         for line in overstressed(self._plan, alone):
-            yield (
-                f"{line.piece.glass.name}, {line.piece.thickest_mm:g} mm: cooling by itself at up to "
-                f"{line.rate_c_per_h:.0f} K an hour strains it by {line.classical_mpa:.1f} MPa, and "
-                f"{line.permitted_mpa:.1f} MPa are permitted. Look for cracks before it is handed out."
+            yield said(
+                STRAINED,
+                glass=line.piece.glass.name,
+                thickest_mm=line.piece.thickest_mm,
+                rate=line.rate_c_per_h,
+                strain=line.classical_mpa,
+                permitted=line.permitted_mpa,
             )
 
     def _read(self, event: Happened) -> None:
@@ -278,7 +288,7 @@ class _Course:
         if self.heat is None:
             if self._glass_in(event.at) and event.read_c > self._plan.strain_c and self.broken is None:
                 self.broken = self.heated[-1][1]
-            self.cautions = [said for said in self.cautions if "strains it" not in said]
+            self.cautions = [caution for caution in self.cautions if not _of_strain(caution)]
             self._cool_by_itself(event.at, event.read_c)
             return
         program_over = event.at >= self.heat[1]
@@ -292,8 +302,13 @@ class _Course:
         if abs(read_c - thought) > NOTED_K:
             studio = self.planned.studio
             self.cautions.append(
-                f"Read {degrees(read_c, studio)} at {said_at(minute, studio)}, where the program has "
-                f"{degrees(thought, studio)}: look whether the heat is on. If it is not, record it."
+                said(
+                    "Read {read} at {when}, where the program has {thought}: look whether the heat is on. "
+                    "If it is not, record it.",
+                    read=degrees(read_c, studio),
+                    when=said_at(minute, studio),
+                    thought=degrees(thought, studio),
+                )
             )
 
     def _lay(self, curve: Curve, minute: int, from_c: float | None = None) -> None:
@@ -315,8 +330,12 @@ class _Course:
         if self.cool_open:
             return
         self.cautions.append(
-            f"Opened at {degrees(hot, studio)}: the door stays closed above {degrees(door_c, studio)}. "
-            "Close it, let it cool, and look for cracks."
+            said(
+                "Opened at {hot}: the door stays closed above {door}. Close it, let it cool, "
+                "and look for cracks.",
+                hot=degrees(hot, studio),
+                door=degrees(door_c, studio),
+            )
         )
         if hot > self._plan.strain_c and self._glass_in(event.at):
             self.broken = event.at
@@ -398,6 +417,10 @@ def _falls_below(phases: Iterable[PhaseSpan], celsius: float) -> int:
             inside = range(phase.span[0], phase.span[1])
             stays = next((at for at in inside if (temperature(phase, at) or 0.0) <= celsius), phase.span[1])
     return stays
+
+
+def _of_strain(caution: str) -> bool:
+    return isinstance(caution, Said) and caution.template == STRAINED
 
 
 def _curve(phases: Iterable[PhaseSpan]) -> Curve:

@@ -24,6 +24,7 @@ from scheduling.engine.spans import Span, covers, first_fit, intersect, union
 from scheduling.engine.startspace.windows import free, inside, moving
 from scheduling.engine.wording import at, between
 from scheduling.engine.world import World
+from studios.said import said
 from studios.thermal import Phase
 
 Spans = tuple[Span, ...]
@@ -79,17 +80,22 @@ def _no_charge(world: World, furnace_id: int, starts: Spans, last: int) -> Reaso
     taken = (claim.span for claim in world.claims(furnace_id))
     room = free(taken, 0, plan.total_min, (world.now, max(world.now, last - plan.total_min + 1)))
     if starts:
-        code, why = "pot-too-small", "what is booked after any charge is more than a full pot gives"
+        code, why = "pot-too-small", said("what is booked after any charge is more than a full pot gives")
     elif room:
         code, why = (
             "charge-not-staffed",
-            f"nobody who may charge is there {plan.charges} times in a row for it",
+            said("nobody who may charge is there {times} times in a row for it", times=plan.charges),
         )
     else:
-        code, why = "furnace-taken", f"its places are never all free for {hours:g} h before"
+        code, why = "furnace-taken", said("its places are never all free for {hours:g} h before", hours=hours)
     return Reason(
         code=code,
-        sentence=f"{furnace.name} cannot be charged by {at(last, studio)}: {why}.",
+        sentence=said(
+            "{furnace} cannot be charged by {when}: {why}.",
+            furnace=furnace.name,
+            when=at(last, studio),
+            why=why,
+        ),
         until=None,
         not_before=None,
     )
@@ -101,7 +107,7 @@ def charge_refused(world: World, furnace_id: int, start: int) -> Refusal | None:
     studio = world.studios[furnace.studio_id]
     reasons = [*_in_the_way(world, furnace, studio, start), *_nobody(plan, studio, start)]
     if start < world.now:
-        reasons.append(_why("too-soon", f"{at(start, studio)} is in the past", world.now))
+        reasons.append(_why("too-soon", said("{when} is in the past", when=at(start, studio)), world.now))
     return Refusal(start=start, reasons=tuple(reasons)) if reasons else None
 
 
@@ -111,8 +117,13 @@ def _in_the_way(world: World, furnace: Apparatus, studio: StudioRecord, start: i
     for claim in world.claims(furnace.id):
         if overlap(claim.span, span) and (claim.held_by, claim.span) not in said:
             said.add((claim.held_by, claim.span))
-            why = f"{furnace.name} is held by {claim.held_by} {between(*claim.span, studio)}"
-            yield _why("furnace-taken", f"{why}, and a charge takes all its places", claim.span[1])
+            why = said(
+                "{furnace} is held by {who} {hours}, and a charge takes all its places",
+                furnace=furnace.name,
+                who=claim.held_by,
+                hours=between(*claim.span, studio),
+            )
+            yield _why("furnace-taken", why, claim.span[1])
 
 
 def _nobody(plan: ChargePlan, studio: StudioRecord, start: int) -> Iterator[Reason]:
@@ -121,12 +132,14 @@ def _nobody(plan: ChargePlan, studio: StudioRecord, start: int) -> Iterator[Reas
         if not covers(hours, start + first, start + last):
             when = between(start + first, start + last, studio)
             fit = first_fit(hours, start + first, last - first)
-            sentence = f"Nobody who may charge is there {when}, when it is to be charged"
+            sentence = said("Nobody who may charge is there {hours}, when it is to be charged", hours=when)
             yield _why("charge-not-staffed", sentence, None if fit is None else fit - first)
 
 
 def _why(code: str, sentence: str, not_before: int | None) -> Reason:
-    return Reason(code=code, sentence=f"{sentence}.", until=not_before, not_before=not_before)
+    return Reason(
+        code=code, sentence=said("{sentence}.", sentence=sentence), until=not_before, not_before=not_before
+    )
 
 
 def charge_hint(world: World, studio: StudioRecord, furnace_id: int, kg: float, within: Span) -> str:
@@ -134,8 +147,8 @@ def charge_hint(world: World, studio: StudioRecord, furnace_id: int, kg: float, 
     for ends_by in (within[1], None):
         found = propose_charge(world, furnace_id, kg=kg, since=within[0], ends_by=ends_by)
         if not isinstance(found, Refusal):
-            return f"a charge fits from {between(*found, studio)}"
-    return "no charge fits within the weeks that were looked at"
+            return said("a charge fits from {hours}", hours=between(*found, studio))
+    return said("no charge fits within the weeks that were looked at")
 
 
 def charge_held(world: World, furnace_id: int, start: int) -> tuple[Held, ...]:

@@ -10,8 +10,7 @@ from scheduling.engine.records import Apparatus, Taken, Use
 from scheduling.engine.spans import Span
 from scheduling.engine.wording import at, listed
 from scheduling.engine.world import World
-
-PLURAL = {"is ": "are ", "has ": "have "}
+from studios.said import Said, said
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,10 +37,26 @@ def overlap(one: Span, other: Span) -> bool:
 def taken_by(world: World, apparatus: Apparatus, taken: Taken, not_before: int) -> Blocked:
     """The sentence for equipment that somebody else has."""
     studio = world.studios[apparatus.studio_id]
-    why = f"out of use ({taken.held_by})" if taken.outage else f"held by {taken.held_by}"
+
+    def says() -> str:
+        until = at(taken.span[1], studio)
+        if taken.outage:
+            return said(
+                "is out of use ({why}) until {until}",
+                many="are out of use ({why}) until {until}",
+                why=taken.held_by,
+                until=until,
+            )
+        return said(
+            "is held by {who} until {until}",
+            many="are held by {who} until {until}",
+            who=taken.held_by,
+            until=until,
+        )
+
     return Blocked(
         name=apparatus.name,
-        says=lambda: f"is {why} until {at(taken.span[1], studio)}",
+        says=says,
         until=taken.span[1],
         not_before=not_before,
     )
@@ -67,11 +82,5 @@ def said_once(blocked: Iterable[Blocked]) -> Iterator[str]:
             names.setdefault(says, []).append(cause.name)
     for says, found in names.items():
         several = list(dict.fromkeys(found))
-        yield f"{listed(several)} {_of_many(says) if len(several) > 1 else says}"
-
-
-def _of_many(says: str) -> str:
-    for one, many in PLURAL.items():
-        if says.startswith(one):
-            return many + says.removeprefix(one)
-    return says
+        of_many = says.of_many if len(several) > 1 and isinstance(says, Said) else says
+        yield said("{names} {says}", names=listed(several), says=of_many)

@@ -12,6 +12,7 @@ from scheduling.engine.records import Apparatus, Ask, Duty, Held, Kind, PhaseSpa
 from scheduling.engine.spans import Span, covers, first_ending_after, first_fit
 from scheduling.engine.wording import at, degrees
 from scheduling.engine.world import World
+from studios.said import said
 from studios.thermal import (
     Body,
     Curve,
@@ -26,6 +27,9 @@ from studios.thermal import (
 HOT_STATIONS = frozenset({Kind.GLORY_HOLE, Kind.PIPE_WARMER})
 COLD = 1 << 20  # a gap, in minutes, after which nothing is left of an earlier session's heat
 ANY_TIME = 1 << 40
+NO_RECORD = said(
+    "has no thermal record or no working temperature", many="have no thermal record or no working temperature"
+)
 
 
 def places_of(apparatus: Apparatus) -> range:
@@ -48,7 +52,7 @@ def _record(apparatus: Apparatus, minute: int) -> tuple[Body, float]:
 def hot_candidate(world: World, ask: Ask, start: int, apparatus: Apparatus) -> Held | Blocked:
     """A hot station is free while it works, with time and somebody to heat it before."""
     if not has_record(apparatus):
-        return Blocked(name=apparatus.name, says="has no thermal record or no working temperature")
+        return Blocked(name=apparatus.name, says=NO_RECORD)
     core = (start, start + ask.teach_min)
     claims = world.claims(apparatus.id)
     for taken in claims.meeting(*core, 1):
@@ -60,7 +64,7 @@ def hot_candidate(world: World, ask: Ask, start: int, apparatus: Apparatus) -> H
     try:
         held = hot_station(apparatus, core=core, gap_min=gap, title=ask.title)
     except ThermalError as error:
-        return Blocked(name=apparatus.name, says=f"cannot be heated so: {error}")
+        return Blocked(name=apparatus.name, says=said("cannot be heated so: {why}", why=error.said))
     if earlier is not None and held.exclusive[0] < earlier.core[1]:
         return taken_by(world, apparatus, earlier, earlier.core[1] + start - held.exclusive[0])
     return _unlit(world, ask, apparatus, held) or held
@@ -183,12 +187,14 @@ def _unlit(world: World, ask: Ask, apparatus: Apparatus, held: Held) -> Blocked 
 def unlit(world: World, apparatus: Apparatus, lit: int, hot_c: float) -> str:
     """The sentence for equipment that cannot be lit when it would have to be."""
     studio = world.studios[apparatus.studio_id]
-    why = (
-        "that is past"
-        if lit < world.now
-        else "and attended to the end; nobody who may light it is there for all of that"
+    past = said("that is past")
+    nobody = said("and attended to the end; nobody who may light it is there for all of that")
+    return said(
+        "must be lit at {when} to be at {degrees} in time, {why}",
+        when=at(lit, studio),
+        degrees=degrees(hot_c, studio),
+        why=past if lit < world.now else nobody,
     )
-    return f"must be lit at {at(lit, studio)} to be at {degrees(hot_c, studio)} in time, {why}"
 
 
 def _lit_next(world: World, ask: Ask, apparatus: Apparatus, start: int, lead: int) -> int | None:

@@ -16,6 +16,7 @@ from scheduling.engine.spans import Span, covers
 from scheduling.engine.stations import Bundle, bench
 from scheduling.engine.wording import at
 from scheduling.engine.world import World
+from studios.said import said
 from studios.thermal import Body, ThermalError, energy_kwh, heat_up_curve, holding_kwh, reheat_min
 
 
@@ -134,7 +135,8 @@ def kept_notes(world: World, plan: Plan) -> Iterator[str]:
         if held.apparatus_id in plan.kept:
             apparatus = world.apparatus[held.apparatus_id]
             studio = world.studios[apparatus.studio_id]
-            yield (
-                f"{apparatus.name} is kept hot from {at(held.exclusive[0], studio)} on: "
-                "that takes less than lighting and heating it again."
+            yield said(
+                "{equipment} is kept hot from {when} on: that takes less than lighting and heating it again.",
+                equipment=apparatus.name,
+                when=at(held.exclusive[0], studio),
             )

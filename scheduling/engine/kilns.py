@@ -27,6 +27,7 @@ from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.waiting import longest_wait, waits
 from scheduling.engine.wording import at, between, degrees
 from scheduling.engine.world import World
+from studios.said import said, unstopped
 from studios.thermal import (
     Body,
     FiringPlan,
@@ -92,12 +93,12 @@ def run(
     ready, last_in = min(lot.in_from for lot in lots), max(lot.in_until for lot in lots)
     body = apparatus.body_at(ready)
     if body is None:
-        return Unrunnable(says="has no thermal record")
+        return Unrunnable(says=said("has no thermal record", many="have no thermal record"))
     pieces = tuple(dict.fromkeys(lot.piece for lot in lots))
     try:
         plan = program(recipe, pieces, body, studio.policy, apparatus.controller_segments)
     except ThermalError as error:
-        return Unrunnable(says=f"cannot fire this: {str(error).removesuffix('.')}")
+        return Unrunnable(says=said("cannot fire this: {why}", why=unstopped(error.said)))
     if joins is not None and lit_before is not None:
         ready, last_in = min(ready, joins.ready), max(last_in, min(lit_before, joins.last_in))
     if apparatus.kind is Kind.KILN:
@@ -105,7 +106,9 @@ def run(
     cool = last_in + plan.tail_min
     unload = first_fit(studio.staffed[Duty.UNLOAD], cool, apparatus.clear_min)
     if unload is None:
-        return Unrunnable(says=f"would be cool at {at(cool, studio)}, and nobody is there to unload it")
+        return Unrunnable(
+            says=said("would be cool at {when}, and nobody is there to unload it", when=at(cool, studio))
+        )
     joined = joins.id if joins is not None else None
     return _as_held(apparatus, plan, lots, (ready, last_in, cool, unload), joined)
 
@@ -169,7 +172,12 @@ def too_small(apparatus: Apparatus, need: FiringAsk) -> Blocked | None:
     """Whether the shelf has too little room for the pieces, also when it is empty."""
     if need.footprint_cm2 <= apparatus.capacity_cm2:
         return None
-    says = f"has {apparatus.capacity_cm2} cm² of shelf, {need.footprint_cm2} are needed"
+    says = said(
+        "has {room} cm² of shelf, {needed} are needed",
+        many="have {room} cm² of shelf, {needed} are needed",
+        room=apparatus.capacity_cm2,
+        needed=need.footprint_cm2,
+    )
     return Blocked(name=apparatus.name, says=says)
 
 
@@ -247,15 +255,20 @@ def unfit(studio: StudioRecord, apparatus: Apparatus, firing: FiringRecord, lot:
             return _stranger(lot, other, studio)
     free = apparatus.capacity_cm2 - sum(other.footprint_cm2 for other in firing.lots)
     if free < lot.footprint_cm2:
-        return f"it has room for {free} cm² more, {lot.footprint_cm2} are needed"
+        return said(
+            "it has room for {free} cm² more, {needed} are needed", free=free, needed=lot.footprint_cm2
+        )
     return ""
 
 
 def _stranger(lot: Lot, other: Lot, studio: StudioRecord) -> str:
     mine, theirs = lot.piece.glass, other.piece.glass
-    return (
-        f"{mine.name} anneals at {degrees(mine.annealing_c, studio)}, "
-        f"{theirs.name} at {degrees(theirs.annealing_c, studio)}: they cannot share a firing"
+    return said(
+        "{mine} anneals at {at_mine}, {theirs} at {at_theirs}: they cannot share a firing",
+        mine=mine.name,
+        at_mine=degrees(mine.annealing_c, studio),
+        theirs=theirs.name,
+        at_theirs=degrees(theirs.annealing_c, studio),
     )
 
 
@@ -297,7 +310,11 @@ def _unattended(world: World, apparatus: Apparatus, firing: FiringHeld, start: i
     hours = studio.staffed[Duty.LOAD] if apparatus.kind is Kind.KILN else heated
     if not covers(hours, begin, firing.at_hold):
         says = (
-            f"has nobody there for loading at {at(begin, studio)}"
+            said(
+                "has nobody there for loading at {when}",
+                many="have nobody there for loading at {when}",
+                when=at(begin, studio),
+            )
             if apparatus.kind is Kind.KILN
             else unlit(world, apparatus, begin, firing.hold_c)
         )
@@ -328,7 +345,7 @@ def _unattended_now(world: World, apparatus: Apparatus, firing: FiringHeld) -> B
 
 
 def _burns(burning: Span, studio: StudioRecord) -> str:
-    return f"burns gas from {between(*burning, studio)}, and nobody is there all that time"
+    return said("burns gas from {hours}, and nobody is there all that time", hours=between(*burning, studio))
 
 
 def unlightable(world: World, firing: FiringHeld) -> bool:
@@ -341,7 +358,8 @@ def _clash(world: World, apparatus: Apparatus, firing: FiringHeld, itself: Taken
     """What else has the equipment between the heat-up and the unloading of this firing."""
     for taken in world.claims(apparatus.id).meeting(*firing.held.exclusive, 1):
         if taken is not itself:
-            why = "joining the firing before it would last" if itself else "this class would need it"
+            joining, this = said("joining the firing before it would last"), said("this class would need it")
+            why = joining if itself else this
             return _held_hot(world, apparatus, taken, firing.lots[-1], why, firing.held.exclusive)
     return None
 
@@ -354,14 +372,29 @@ def _held_hot(
 
     def says() -> str:
         hot = _temperature(world, apparatus, taken, lot.in_from)
-        doing = f"out of use ({taken.held_by})" if taken.outage else f"taken by {taken.held_by}"
-        how_hot = (
-            f", would be at {degrees(hot, studio)} at {at(lot.in_from, studio)}" if hot is not None else ""
+        return said(
+            "is {doing}{how_hot} and comes free at {free}; {why}{hours}",
+            many="are {doing}{how_hot} and comes free at {free}; {why}{hours}",
+            doing=_doing(taken),
+            how_hot="" if hot is None else _how_hot(hot, lot, studio),
+            free=at(free, studio),
+            why=why,
+            hours="" if needed is None else said(" from {hours}", hours=between(*needed, studio)),
         )
-        hours = f" from {between(*needed, studio)}" if needed is not None else ""
-        return f"is {doing}{how_hot} and comes free at {at(free, studio)}; {why}{hours}"
 
     return Blocked(name=apparatus.name, says=says, until=free, by=taken)
+
+
+def _doing(taken: Taken) -> str:
+    if taken.outage:
+        return said("out of use ({why})", why=taken.held_by)
+    return said("taken by {who}", who=taken.held_by)
+
+
+def _how_hot(celsius: float, lot: Lot, studio: StudioRecord) -> str:
+    return said(
+        ", would be at {degrees} at {when}", degrees=degrees(celsius, studio), when=at(lot.in_from, studio)
+    )
 
 
 def _temperature(world: World, apparatus: Apparatus, taken: Taken, minute: int) -> float | None:

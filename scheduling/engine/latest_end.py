@@ -13,6 +13,7 @@ from scheduling.engine.clock import MIDNIGHT, day_span, days
 from scheduling.engine.records import Ask, Reason, StudioRecord
 from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.wording import at, clock_time
+from studios.said import said
 
 
 def over_by(latest: dt.time | None, zone: ZoneInfo, within: Span) -> tuple[Span, ...]:
@@ -27,7 +28,8 @@ def over_by(latest: dt.time | None, zone: ZoneInfo, within: Span) -> tuple[Span,
 
 def too_late(studio: StudioRecord, ask: Ask, start: int) -> list[Reason]:
     """Why a class cannot begin at a minute: the latest end of the studio, or the one that was asked for."""
-    limits = ((studio.over_by, f"At {studio.name} classes are"), (ask.over_by, "It was asked to be"))
+    at_studio = said("At {studio} classes are", studio=studio.name)
+    limits = ((studio.over_by, at_studio), (ask.over_by, said("It was asked to be")))
     return [
         _reason(studio, ask, start, spans, whose)
         for spans, whose in limits
@@ -40,9 +42,12 @@ def _reason(studio: StudioRecord, ask: Ask, start: int, spans: tuple[Span, ...],
     end = next((end for begin, end in reversed(spans) if begin <= start), spans[0][1])
     return Reason(
         code="too-late",
-        sentence=(
-            f"{whose} over by {clock_time(end, studio)}; {ask.title} would go on until "
-            f"{at(start + ask.teach_min, studio)}."
+        sentence=said(
+            "{whose} over by {end}; {course} would go on until {until}.",
+            whose=whose,
+            end=clock_time(end, studio),
+            course=ask.title,
+            until=at(start + ask.teach_min, studio),
         ),
         until=fit,
         not_before=fit,

@@ -12,6 +12,7 @@ from scheduling.engine.search import place
 from scheduling.engine.spans import Span
 from scheduling.engine.wording import at
 from scheduling.engine.world import World
+from studios.said import said
 from studios.thermal import Piece
 
 THINNEST_MM = 3
@@ -58,7 +59,7 @@ def _elsewhere(world: World, others: Sequence[Ask], start: int) -> Iterator[Open
     for other in others:
         answer = place(world, other, start)
         if isinstance(answer, Placement):
-            sentence = f"At {world.studios[other.studio_id].name} the same start works."
+            sentence = said("At {studio} the same start works.", studio=world.studios[other.studio_id].name)
             yield Opening(change=Change.STUDIO, sentence=sentence, ask=other, placement=answer)
 
 
@@ -69,7 +70,7 @@ def _thinner(world: World, ask: Ask, start: int) -> Iterator[Opening]:
     )
     if found is not None:
         mm, thinner, placement = found
-        sentence = f"With pieces no thicker than {mm} mm it works."
+        sentence = said("With pieces no thicker than {mm} mm it works.", mm=mm)
         yield Opening(change=Change.THICKNESS, sentence=sentence, ask=thinner, placement=placement)
 
 
@@ -89,7 +90,7 @@ def _shorter(world: World, ask: Ask, start: int) -> Iterator[Opening]:
     found = _greatest(lengths, lambda minutes: replace(ask, teach_min=minutes), world, start)
     if found is not None:
         minutes, shorter, placement = found
-        sentence = f"{ask.teach_min - minutes} minutes shorter it works."
+        sentence = said("{minutes} minutes shorter it works.", minutes=ask.teach_min - minutes)
         yield Opening(change=Change.LENGTH, sentence=sentence, ask=shorter, placement=placement)
 
 
@@ -98,7 +99,7 @@ def _fewer(world: World, ask: Ask, start: int) -> Iterator[Opening]:
     found = _greatest(range(1, torches), lambda count: _with_torches(ask, count), world, start)
     if found is not None:
         count, smaller, placement = found
-        sentence = f"With {count} of the {torches} torches it works."
+        sentence = said("With {number} of the {torches} torches it works.", number=count, torches=torches)
         yield Opening(change=Change.TORCHES, sentence=sentence, ask=smaller, placement=placement)
 
 
@@ -134,16 +135,23 @@ def _other_times(world: World, ask: Ask, start: int, space: Sequence[Span]) -> I
     for other in sorted(known, key=lambda minute: abs(minute - start)):
         answer = place(world, ask, other)
         if isinstance(answer, Placement):
-            sentence = f"{_apart(abs(other - start))} {'later' if other > start else 'earlier'}, "
-            sentence += f"at {at(other, world.studios[ask.studio_id])}, it works."
+            sentence = _moved(other - start, at(other, world.studios[ask.studio_id]))
             yield Opening(change=Change.TIME, sentence=sentence, ask=ask, placement=answer)
+
+
+def _moved(minutes: int, when: str) -> str:
+    if minutes > 0:
+        return said("{apart} later, at {when}, it works.", apart=_apart(minutes), when=when)
+    return said("{apart} earlier, at {when}, it works.", apart=_apart(-minutes), when=when)
 
 
 def _apart(minutes: int) -> str:
     """Minutes as a person says them."""
     if minutes < 120:
-        return f"{minutes} minute{'s' * (minutes != 1)}"
+        return said("{count} minute", several="{count} minutes", count=minutes)
     days, rest = divmod(minutes, 24 * 60)
     if days >= 2:
-        return f"{days} days"
-    return f"{minutes // 60} hours" + (f" {rest % 60} minutes" if minutes % 60 else "")
+        return said("{days} days", days=days)
+    if minutes % 60:
+        return said("{hours} hours {minutes} minutes", hours=minutes // 60, minutes=rest % 60)
+    return said("{hours} hours", hours=minutes // 60)

@@ -11,6 +11,7 @@ from scheduling.engine.spans import TOLERANCE, Span, levels, subtract, union
 from scheduling.engine.waiting import longest_wait, waits
 from scheduling.engine.wording import at
 from scheduling.engine.world import World
+from studios.said import said
 
 Drawn = Sequence[tuple[int, Use]]
 
@@ -114,7 +115,9 @@ def wait_notes(world: World, firings: Sequence[FiringHeld]) -> Iterator[str]:
         apparatus = _kiln(world, firing)
         if apparatus.kind is Kind.KILN and firing.at_hold < firing.last_in:
             studio = world.studios[apparatus.studio_id]
-            yield (
-                f"{apparatus.name} is loaded by {at(firing.at_hold, studio)} and waits: "
-                f"its program starts by itself at {at(firing.last_in, studio)}."
+            yield said(
+                "{equipment} is loaded by {loaded} and waits: its program starts by itself at {starts}.",
+                equipment=apparatus.name,
+                loaded=at(firing.at_hold, studio),
+                starts=at(firing.last_in, studio),
             )

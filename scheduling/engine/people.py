@@ -10,8 +10,9 @@ from dataclasses import replace
 
 from scheduling.engine.records import Ask, Engagement, Reason
 from scheduling.engine.spans import Span, subtract
-from scheduling.engine.wording import between, listed
+from scheduling.engine.wording import between, causes_of, listed
 from scheduling.engine.world import World
+from studios.said import said
 
 
 def busy(world: World, ask: Ask, start: int, span: Span) -> Reason | None:
@@ -22,7 +23,7 @@ def busy(world: World, ask: Ask, start: int, span: Span) -> Reason | None:
     free = _away(world, ask.studio_id, other)[1]
     return Reason(
         code="person-busy",
-        sentence=f"{_says(world, ask, ask.person_id, other)}.",
+        sentence=said("{who_has_what}.", who_has_what=_says(world, ask, ask.person_id, other)),
         until=free,
         not_before=free + start - span[0],
     )
@@ -73,31 +74,41 @@ def unassisted(world: World, ask: Ask, start: int, span: Span) -> Iterator[Reaso
     could = may_assist(ask)
     in_the_way = ((key, _in_the_way(world, key, ask.studio_id, span)) for key in could)
     known = {key: other for key, other in in_the_way if other is not None}
-    needs = f"{ask.title} needs {ask.assistants} assistant{'s' * (ask.assistants != 1)}"
+    needs = said(
+        "{course} needs {count} assistant",
+        several="{course} needs {count} assistants",
+        course=ask.title,
+        count=ask.assistants,
+    )
     if len(could) < ask.assistants:
         studio = world.studios[ask.studio_id].name
-        sentence = f"{needs}, and {_few(len(could))} could assist at {studio}."
+        sentence = said(
+            "{needs}, and {few} could assist at {studio}.", needs=needs, few=_few(len(could)), studio=studio
+        )
         yield Reason(code="assistants-missing", sentence=sentence, until=None, not_before=None)
         return
     ends = sorted(_away(world, ask.studio_id, other)[1] for other in known.values())
     free = ends[ask.assistants - found - 1]
-    says = "; ".join(_says(world, ask, key, other) for key, other in known.items())
+    says = causes_of(_says(world, ask, key, other) for key, other in known.items())
     yield Reason(
         code="assistants-busy",
-        sentence=f"{needs}, and {_few(found)} is free: {says}.",
+        sentence=said("{needs}, and {few} is free: {says}.", needs=needs, few=_few(found), says=says),
         until=free,
         not_before=free + start - span[0],
     )
 
 
 def _few(people: int) -> str:
-    return f"only {people}" if people else "nobody"
+    return said("only {people}", people=people) if people else said("nobody")
 
 
 def assisting_notes(world: World, assistant_ids: Iterable[int]) -> list[str]:
     """Who comes to assist."""
-    names = [world.names.get(key, "Somebody") for key in assistant_ids]
-    return [f"{listed(names)} assist{'s' * (len(names) == 1)}."] if names else []
+    names = [world.names.get(key, said("Somebody")) for key in assistant_ids]
+    if not names:
+        return []
+    several = "{names} assist."
+    return [said("{names} assists.", several=several, names=listed(names), count=len(names))]
 
 
 def _in_the_way(world: World, person_id: int, studio_id: int, span: Span) -> Engagement | None:
@@ -124,10 +135,18 @@ def _away(world: World, studio_id: int, other: Engagement) -> Span:
 def _says(world: World, ask: Ask, person_id: int, other: Engagement) -> str:
     """Who has what, and until when."""
     studio = world.studios[ask.studio_id]
-    who = world.names.get(person_id, "The person")
+    who = world.names.get(person_id, said("The person"))
+    hours = between(*other.span, studio)
     if other.elsewhere:
-        return f"{who} is busy in their own calendar from {between(*other.span, studio)}"
-    where = f" at {other.studio}" if other.studio_id != studio.id else ""
+        return said("{who} is busy in their own calendar from {hours}", who=who, hours=hours)
+    where = said(" at {studio}", studio=other.studio) if other.studio_id != studio.id else ""
     after = _away(world, studio.id, other)[1] - other.span[1]
-    way = f", and {after} min on the way" if after else ""
-    return f"{who} has {other.what}{where} from {between(*other.span, studio)}{way}"
+    way = said(", and {minutes} min on the way", minutes=after) if after else ""
+    return said(
+        "{who} has {what}{where} from {hours}{way}",
+        who=who,
+        what=other.what,
+        where=where,
+        hours=hours,
+        way=way,
+    )

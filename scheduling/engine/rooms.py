@@ -13,6 +13,7 @@ from scheduling.engine.records import Ask, Held, Reason, StudioRecord, Use
 from scheduling.engine.spans import TOLERANCE, Span
 from scheduling.engine.wording import between, listed
 from scheduling.engine.world import World
+from studios.said import said
 
 
 def rooms_of(world: World, held: Iterable[Held]) -> list[int]:
@@ -40,9 +41,15 @@ def crowded(world: World, ask: Ask, start: int, held: Iterable[Held]) -> Iterato
             beside = list(dict.fromkeys(use.held_by for use in room.draws.meeting(*shared)))
             yield Reason(
                 code="room-full",
-                sentence=(
-                    f"{room.name} takes {room.limit:g} people at once; with {ask.people} more there would be "
-                    f"{total:g} from {between(*shared, _studio(world, ask))}, beside {listed(beside)}."
+                sentence=said(
+                    "{room} takes {limit:g} people at once; with {more} more there would be {total:g} "
+                    "from {hours}, beside {beside}.",
+                    room=room.name,
+                    limit=room.limit,
+                    more=ask.people,
+                    total=total,
+                    hours=between(*shared, _studio(world, ask)),
+                    beside=listed(beside),
                 ),
                 until=end,
                 not_before=start + end - span[0],
@@ -74,7 +81,13 @@ def _studio(world: World, ask: Ask) -> StudioRecord:
 def _too_many(name: str, limit: float, ask: Ask) -> Reason:
     return Reason(
         code="room-full",
-        sentence=f"{name} takes {limit:g} people at once, and {ask.title} brings {ask.people}.",
+        sentence=said(
+            "{room} takes {limit:g} people at once, and {course} brings {people}.",
+            room=name,
+            limit=limit,
+            course=ask.title,
+            people=ask.people,
+        ),
         until=None,
         not_before=None,
     )

@@ -22,6 +22,7 @@ from scheduling.engine.stores import change_over_notes
 from scheduling.engine.ways import Ways, combinations
 from scheduling.engine.wording import at, between, degrees
 from scheduling.engine.world import World
+from studios.said import said
 
 
 def place(world: World, ask: Ask, start: int, *, keep_hot: bool = True) -> Placement | Refusal:
@@ -142,8 +143,12 @@ def _placement(world: World, ask: Ask, start: int, plan: Plan) -> Placement:
 def _joining(world: World, ask: Ask, firings: Sequence[FiringHeld]) -> list[str]:
     studio = world.studios[ask.studio_id]
     return [
-        f"Joins the firing in {world.apparatus[f.held.apparatus_id].name}, held at "
-        f"{degrees(f.hold_c, studio)}; it is then unloaded at {at(f.unload, studio)}."
+        said(
+            "Joins the firing in {equipment}, held at {degrees}; it is then unloaded at {when}.",
+            equipment=world.apparatus[f.held.apparatus_id].name,
+            degrees=degrees(f.hold_c, studio),
+            when=at(f.unload, studio),
+        )
         for f in firings
         if f.joins is not None
     ]
@@ -159,12 +164,17 @@ def _too_soon(world: World, studio: StudioRecord, ask: Ask, start: int) -> list[
     begin = earliest(world, ask)
     if start >= begin:
         return []
-    ahead = f"is less than {begin - world.now} minutes ahead"
-    why = "is in the past" if start < world.now else ahead
+    ahead = said("is less than {minutes} minutes ahead", minutes=begin - world.now)
+    why = said("is in the past") if start < world.now else ahead
     return [
         Reason(
             code="too-soon",
-            sentence=f"{at(start, studio)} {why}; the studio takes bookings from {at(begin, studio)} on.",
+            sentence=said(
+                "{when} {why}; the studio takes bookings from {begin} on.",
+                when=at(start, studio),
+                why=why,
+                begin=at(begin, studio),
+            ),
             until=begin,
             not_before=begin,
         )
@@ -179,9 +189,10 @@ def _unstaffed(studio: StudioRecord, start: int, span: Span) -> list[Reason]:
     return [
         Reason(
             code="not-staffed",
-            sentence=(
-                f"{studio.name} is not staffed for all of {between(*span, studio)}, "
-                "set-up and clean-up included."
+            sentence=said(
+                "{studio} is not staffed for all of {hours}, set-up and clean-up included.",
+                studio=studio.name,
+                hours=between(*span, studio),
             ),
             until=fit,
             not_before=None if fit is None else fit + start - span[0],

@@ -12,14 +12,30 @@ from scheduling.engine.heat import HOT_STATIONS, cold_lead, hot_candidate, place
 from scheduling.engine.records import Apparatus, Ask, Held, Kind, Reason
 from scheduling.engine.rooms import rooms_of
 from scheduling.engine.spans import Span
+from scheduling.engine.wording import causes_of
 from scheduling.engine.world import World
+from studios.said import said
 from studios.thermal import Phase
 
-ONE = {kind: kind.value.replace("-", " ") for kind in Kind} | {Kind.FURNACE: "place at the furnace"}
-MANY = {kind: f"{one}s" for kind, one in ONE.items()} | {
-    Kind.FURNACE: "places at the furnace",
-    Kind.TORCH: "torches",
-    Kind.BENCH: "benches",
+NONE = {
+    Kind.FURNACE: said("No place at the furnace can be had: "),
+    Kind.GLORY_HOLE: said("No glory hole can be had: "),
+    Kind.BENCH: said("No bench can be had: "),
+    Kind.PIPE_WARMER: said("No pipe warmer can be had: "),
+    Kind.TORCH: said("No torch can be had: "),
+    Kind.KILN: said("No kiln can be had: "),
+    Kind.ANNEALER: said("No annealer can be had: "),
+    Kind.COLD_STATION: said("No cold station can be had: "),
+}
+MANY = {
+    Kind.FURNACE: said("places at the furnace"),
+    Kind.GLORY_HOLE: said("glory holes"),
+    Kind.BENCH: said("benches"),
+    Kind.PIPE_WARMER: said("pipe warmers"),
+    Kind.TORCH: said("torches"),
+    Kind.KILN: said("kilns"),
+    Kind.ANNEALER: said("annealers"),
+    Kind.COLD_STATION: said("cold stations"),
 }
 
 
@@ -101,20 +117,23 @@ def _picked(groups: Sequence[list[Bundle]], count: int) -> Iterator[Selection]:
 def warm_notes(world: World, bundles: Iterable[Bundle]) -> list[str]:
     """A remark for each glory hole that an earlier session has left warm."""
     return [
-        f"{world.apparatus[bundle.held[0].apparatus_id].name} is still warm from an earlier session: "
-        f"{bundle.lead_min} min to heat."
+        said(
+            "{equipment} is still warm from an earlier session: {minutes} min to heat.",
+            equipment=world.apparatus[bundle.held[0].apparatus_id].name,
+            minutes=bundle.lead_min,
+        )
         for bundle in bundles
         if bundle.warm
     ]
 
 
 def _too_few(ask: Ask, kind: Kind, missing: int, blocked: list[Blocked]) -> Reason:
-    causes = "; ".join(said_once(blocked)) or "the studio has no other"
+    causes = causes_of(said_once(blocked)) or said("the studio has no other")
     bounds = sorted(b.not_before for b in blocked if b.not_before is not None)
     ends = sorted(b.until for b in blocked if b.until is not None)
     return Reason(
         code="equipment-taken" if blocked else "equipment-missing",
-        sentence=f"{_lacking(ask, kind, missing)}{causes}.",
+        sentence=said("{lacking}{causes}.", lacking=_lacking(ask, kind, missing), causes=causes),
         until=ends[missing - 1] if len(ends) >= missing else None,
         not_before=bounds[missing - 1] if len(bounds) >= missing else None,
     )
@@ -126,8 +145,13 @@ def _lacking(ask: Ask, kind: Kind, missing: int) -> str:
     if ask.only is not None:
         return ""
     if count == 1:
-        return f"No {ONE[kind]} can be had: "
-    return f"Of {count} {MANY[kind]} {count - missing or 'none'} can be had: "
+        return NONE[kind]
+    return said(
+        "Of {count} {kinds} {left} can be had: ",
+        count=count,
+        kinds=MANY[kind],
+        left=count - missing or said("none"),
+    )
 
 
 def _candidates(
@@ -179,7 +203,7 @@ def _plain_candidate(
         return taken_by(world, apparatus, taken, taken.span[1] + start - held.exclusive[0])
     if held.exclusive[0] < world.now:
         ready = start + world.now - held.exclusive[0]
-        return Blocked(name=apparatus.name, says="cannot be made ready in the past", not_before=ready)
+        return Blocked(name=apparatus.name, says=said("cannot be made ready in the past"), not_before=ready)
     return Bundle(held=(held,), lead_min=0, warm=False)
 
 

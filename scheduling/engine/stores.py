@@ -23,6 +23,7 @@ from scheduling.engine.records import (
 from scheduling.engine.spans import Span, intersect, subtract
 from scheduling.engine.wording import at
 from scheduling.engine.world import World
+from studios.said import said
 
 MOVED_FOR_OTHERS = HOT_STATIONS | {Kind.ANNEALER, Kind.KILN}
 
@@ -199,22 +200,28 @@ def change_over_notes(
 ) -> Iterator[str]:
     """Who books what brings a change-over is told of it."""
     for change in change_overs:
-        yield (
-            f"{world.supplies[change.supply_id].name} has to be changed over by {at(change.at, studio)}: "
-            "what is left would not last for this."
+        yield said(
+            "{supply} has to be changed over by {when}: what is left would not last for this.",
+            supply=world.supplies[change.supply_id].name,
+            when=at(change.at, studio),
         )
 
 
 def _runs_dry(claim: _Claim, period: Period, hours: Sequence[Span]) -> Reason:
     store, closes = claim.store, period.span[1]
     refilled = closes < EVER
-    until = f"until it is refilled at {at(closes, claim.studio)}" if refilled else "and no refill is entered"
+    refill = said("until it is refilled at {when}", when=at(closes, claim.studio)) if refilled else None
     return Reason(
         code="store-empty",
-        sentence=(
-            f"{claim.world.supplies[claim.supply_id].name} has {max(period.room, 0.0):.5g} {store.unit} left "
-            f"for this {until}, and this takes {claim.more(period.span):.5g} {store.unit}; "
-            f"{_remedy(store, hours)}."
+        sentence=said(
+            "{supply} has {room:.5g} {unit} left for this {until}, and this takes {more:.5g} {unit}; "
+            "{remedy}.",
+            supply=claim.world.supplies[claim.supply_id].name,
+            room=max(period.room, 0.0),
+            unit=store.unit,
+            until=refill or said("and no refill is entered"),
+            more=claim.more(period.span),
+            remedy=_remedy(store, hours),
         ),
         until=closes if refilled else None,
         not_before=_not_before(claim, period, hours),
@@ -223,10 +230,10 @@ def _runs_dry(claim: _Claim, period: Period, hours: Sequence[Span]) -> Reason:
 
 def _remedy(store: Store, hours: Sequence[Span]) -> str:
     if not store.change_over:
-        return "have a delivery recorded before it"
+        return said("have a delivery recorded before it")
     if not hours:
-        return "nobody is there to change it over before, so have a delivery recorded"
-    return "no change-over before it is enough either"
+        return said("nobody is there to change it over before, so have a delivery recorded")
+    return said("no change-over before it is enough either")
 
 
 def _not_before(claim: _Claim, period: Period, hours: Sequence[Span]) -> int | None:
@@ -301,9 +308,12 @@ def _below_floor(
     hint = charge_hint(world, studio, furnace_id, kg, (period.span[0], core[0]))
     return Reason(
         code="pot-below-floor",
-        sentence=(
-            f"{world.apparatus[furnace_id].name}: the pot would hold {would_hold:.3g} kg, "
-            f"its floor is {store.floor:.3g} kg; {hint}."
+        sentence=said(
+            "{furnace}: the pot would hold {would_hold:.3g} kg, its floor is {floor:.3g} kg; {hint}.",
+            furnace=world.apparatus[furnace_id].name,
+            would_hold=would_hold,
+            floor=store.floor,
+            hint=hint,
         ),
         until=closes if closes < EVER else None,
         not_before=closes - (core[1] - core[0]) + 1 if closes < EVER else None,

@@ -9,6 +9,7 @@ from scheduling.engine.records import Reason, StudioRecord, SupplyRecord, Use
 from scheduling.engine.spans import TOLERANCE, Span, levels
 from scheduling.engine.wording import between
 from scheduling.engine.world import World
+from studios.said import said, several_said
 
 
 def short(
@@ -63,10 +64,15 @@ def _short(
     names = list(dict.fromkeys(use.held_by for use in beside))
     move = min((end - max(own.span[0], start) for own in mine if own.span[0] < end), default=1)
     move = min([move, *_until_short(world, supply, mine)])
-    beside_whom = f", beside {', '.join(names)}" if names else ""
+    beside_whom = said(", beside {names}", names=several_said(names, ", ")) if names else ""
     return Reason(
         code="supply-short",
-        sentence=f"{_too_much(world, supply, total)} from {between(begin, end, studio)}{beside_whom}.",
+        sentence=said(
+            "{too_much} from {hours}{beside}.",
+            too_much=_too_much(world, supply, total),
+            hours=between(begin, end, studio),
+            beside=beside_whom,
+        ),
         until=end,
         not_before=start + max(1, move) if names else None,
     )
@@ -82,12 +88,14 @@ def _until_short(world: World, supply: SupplyRecord, mine: Sequence[Use]) -> Ite
 
 
 def _too_much(world: World, supply: SupplyRecord, total: float) -> str:
+    facts = {"supply": supply.name, "limit": supply.limit, "unit": supply.unit, "total": total}
     if is_breaker(world, supply.id):
-        return (
-            f"The breaker of {supply.name} is rated for {supply.limit:g} {supply.unit}; with this it would "
-            f"have to carry {total:g}, loads of 3 hours or more counted at 125 %,"
+        return said(
+            "The breaker of {supply} is rated for {limit:g} {unit}; with this it would have to carry "
+            "{total:g}, loads of 3 hours or more counted at 125 %,",
+            **facts,
         )
-    return f"{supply.name} gives {supply.limit:g} {supply.unit}; with this it would have to give {total:g}"
+    return said("{supply} gives {limit:g} {unit}; with this it would have to give {total:g}", **facts)
 
 
 def _meet(one: Span, other: Span) -> bool:

@@ -7,8 +7,10 @@ from itertools import groupby
 
 from scheduling.engine.claims import Blocked, said_once
 from scheduling.engine.kilns import fresh, joinings, lot_of, too_small
-from scheduling.engine.records import Apparatus, Ask, FiringAsk, FiringHeld, Reason
+from scheduling.engine.records import Apparatus, Ask, FiringAsk, FiringHeld, Kind, Reason
+from scheduling.engine.wording import causes_of
 from scheduling.engine.world import World
+from studios.said import said
 
 
 class Ways:
@@ -93,12 +95,16 @@ def combinations(needs: Sequence[Ways]) -> Iterator[tuple[FiringHeld, ...]]:
 
 
 def _none(need: FiringAsk, blocked: list[Blocked]) -> Reason:
-    causes = "; ".join(said_once(_worth_saying(blocked))) or f"the studio has no {need.kind.value}"
+    annealer = need.kind is Kind.ANNEALER
+    lacks = said("the studio has no annealer") if annealer else said("the studio has no kiln")
+    causes = causes_of(said_once(_worth_saying(blocked))) or lacks
     bounds = [b.not_before for b in blocked if b.not_before is not None]
     ends = [b.until for b in blocked if b.until is not None]
     return Reason(
         code=f"no-{need.kind.value}",
-        sentence=f"No {need.kind.value} can take the pieces: {causes}.",
+        sentence=said("No annealer can take the pieces: {causes}.", causes=causes)
+        if annealer
+        else said("No kiln can take the pieces: {causes}.", causes=causes),
         until=min(ends, default=None),
         not_before=min(bounds, default=None),
     )

@@ -19,6 +19,7 @@ from scheduling.selectors.calendar_events import ALARM_MIN, class_event, seat_ev
 from scheduling.selectors.own_events import own_events, whole_classes
 from scheduling.snapshot import FIRST_YEAR, LAST_YEAR
 from studios.models import Person, Studio, Term
+from studios.said import said
 from studios.selectors import studios_of
 
 # A subscription shows the last four weeks and the half year to come.
@@ -90,7 +91,9 @@ def month_calendar(*, person: Person, year: int, month: int) -> CalendarFile:
     """One month by the person's clocks, to keep. A month that is none is refused."""
     _require_in_book("month", year)
     if not 1 <= month <= 12:
-        raise InvalidInput(field="month", problem=f"There is no month {month}; write 2027-02.")
+        raise InvalidInput(
+            field="month", problem=said("There is no month {month}; write 2027-02.", month=month)
+        )
     first = dt.date(year, month, 1)
     last = first.replace(day=calendar.monthrange(year, month)[1])
     return _file(person, f"{first:%Y-%m}", f"{first:%B %Y}.", first, last, home_zone(person))
@@ -149,7 +152,13 @@ def _file(
 def _require_in_book(field: str, year: int) -> None:
     if not FIRST_YEAR <= year <= LAST_YEAR:
         raise InvalidInput(
-            field=field, problem=f"The book goes from {FIRST_YEAR} to {LAST_YEAR}; choose a {field} in it."
+            field=field,
+            problem=said(
+                "The book goes from {first_year} to {last_year}; choose a {field} in it.",
+                first_year=FIRST_YEAR,
+                last_year=LAST_YEAR,
+                field=field,
+            ),
         )
 
 

@@ -24,6 +24,7 @@ from scheduling.kept import known
 from scheduling.models import Course, Firing
 from scheduling.selectors.teaching import could_assist, require_teachable
 from scheduling.snapshot import DAY, ask_of, horizon_around
+from scheduling.wording import now_said
 from studios.models import Equipment, Person, Studio
 
 NEAREST_WITHIN_MIN = 21 * DAY
@@ -316,7 +317,7 @@ def _said(asked: Question, one: Judged) -> Option | Refused:
 
 def _never(studio: Studio, start: int | None, error: SchedulingError) -> Refused:
     """A refusal that no other time would change."""
-    reason = ReasonLine(code=error.code, sentence=str(error), until=None)
+    reason = ReasonLine(code=error.code, sentence=now_said(error.said), until=None)
     return Refused(studio=studio, starts_at=moment(start) if start is not None else None, reasons=(reason,))
 
 
@@ -330,7 +331,7 @@ def option(asked: Question, ask: Ask, placement: Placement) -> Option:
         starts_at=moment(placement.start),
         ends_at=moment(placement.end),
         held=tuple(lines),
-        notes=placement.notes,
+        notes=tuple(now_said(note) for note in placement.notes),
         journeys=tuple(_journey(ask, one) for one in journeys(asked.world, ask, placement.start)),
         staffed=_staffed(asked, ask, placement),
     )
@@ -386,7 +387,9 @@ def _opened(asked: Question, studio_id: int, start: int) -> tuple[Opening, ...]:
 
 def _opening(asked: Question, one: Opening) -> OpeningLine:
     return OpeningLine(
-        change=one.change.value, sentence=one.sentence, option=option(asked, one.ask, one.placement)
+        change=one.change.value,
+        sentence=now_said(one.sentence),
+        option=option(asked, one.ask, one.placement),
     )
 
 
@@ -397,7 +400,7 @@ def _refused(asked: Question, studio: Studio, refusal: Refusal, opened: Iterable
         reasons=tuple(
             ReasonLine(
                 code=reason.code,
-                sentence=reason.sentence,
+                sentence=now_said(reason.sentence),
                 until=moment(reason.until) if reason.until is not None else None,
             )
             for reason in refusal.reasons

@@ -14,6 +14,7 @@ from scheduling.engine.stores import run_dry
 from scheduling.errors import NoPot
 from scheduling.models import Occupancy
 from scheduling.snapshot import horizon_around, load_world
+from scheduling.wording import now_said
 from studios.models import Equipment
 
 
@@ -76,8 +77,12 @@ def charge_proposal(*, furnace: Equipment, ends_by: dt.datetime | None = None) -
         floor_kg=store.floor,
         starts_at=moment(fits[0]) if fits else None,
         ends_at=moment(fits[1]) if fits else None,
-        reasons=tuple(reason.sentence for reason in found.reasons) if isinstance(found, Refusal) else (),
+        reasons=_why(found),
     )
+
+
+def _why(found: tuple[int, int] | Refusal) -> tuple[str, ...]:
+    return tuple(now_said(reason.sentence) for reason in found.reasons) if isinstance(found, Refusal) else ()
 
 
 def _level(store: Store, minute: int | None) -> float | None:

@@ -7,6 +7,7 @@ from collections import defaultdict
 from scheduling.errors import InvalidInput, NotAllowed, NotQualified
 from scheduling.models import Course
 from studios.models import Person, Qualification, Studio
+from studios.said import said
 from studios.selectors import may, not_signed_off, people_with
 
 
@@ -16,10 +17,17 @@ def require_teachable(course: Course, studio: Studio, instructor: Person) -> Non
     Raises InvalidInput, NotAllowed or NotQualified.
     """
     if not course.active or not course.studios.filter(pk=studio.pk).exists():
-        raise InvalidInput(field="course", problem=f"{course.name} is not taught at {studio.name}.")
+        raise InvalidInput(
+            field="course",
+            problem=said("{course} is not taught at {studio}.", course=course.name, studio=studio.name),
+        )
     if not instructor.is_active or not may(instructor, "teach", studio):
         raise NotAllowed(
-            field="instructor", who=instructor.name, what="teach", studio=studio.name, role="instructor"
+            field="instructor",
+            who=instructor.name,
+            what=said("teach"),
+            studio=studio.name,
+            role=said("instructor"),
         )
     kinds = {need.kind for need in course.needs.all()}
     if lacking := not_signed_off(instructor, studio, kinds):

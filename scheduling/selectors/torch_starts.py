@@ -19,7 +19,9 @@ from scheduling.kept import known
 from scheduling.models import PersonSpan
 from scheduling.selectors.torch_supplies import Left
 from scheduling.snapshot import DAY, bench_spans, horizon_around
+from scheduling.wording import now_said
 from studios.models import Equipment, Person, Studio
+from studios.said import said
 
 DAYS_AHEAD = 7
 # Said of the whole bench, and of every torch alike, where the hours are over.
@@ -30,7 +32,7 @@ GIVEN_BACK = {"supply-short", "room-full"}
 
 @dataclass(frozen=True, kw_only=True)
 class Answers:
-    """For each torch why it cannot be had, in sentences; what cylinders still hold; every start that works."""
+    """For each torch why it cannot be had, in sentences; what is left in cylinders; the starts that work."""
 
     why: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
     left: Mapping[int, Left] = field(default_factory=dict)
@@ -60,7 +62,7 @@ def bench_answers(
 
 def _ask(studio: Studio, span: Span, torch: Equipment | None = None) -> Ask:
     return Ask(
-        title="open bench time",
+        title=said("open bench time"),
         studio_id=studio.pk,
         teach_min=span[1] - span[0],
         stations=((Kind.TORCH, 1),),
@@ -74,7 +76,7 @@ def _why_not(world: World, ask: Ask, span: Span, *, keeps_one: bool) -> tuple[st
     answer = place(world, ask, span[0])
     reasons: tuple[Reason, ...] = answer.reasons if isinstance(answer, Refusal) else ()
     left_out = SAID_ELSEWHERE | (GIVEN_BACK if keeps_one else set())
-    return tuple(reason.sentence for reason in reasons if reason.code not in left_out)
+    return tuple(now_said(reason.sentence) for reason in reasons if reason.code not in left_out)
 
 
 def _left(store: Store, span: Span) -> Left | None:
@@ -103,7 +105,7 @@ def _starts(world: World, person: Person, studio: Studio, span: Span, within: Sp
 
 @dataclass(frozen=True, kw_only=True)
 class OtherHours:
-    """As long at another time: nearest on either side of what was asked, and at the same time on other days."""
+    """As long at another time: the nearest on either side of what was asked; the same time on other days."""
 
     nearest: tuple[Span, ...]
     same_time: tuple[Span, ...]

@@ -28,6 +28,7 @@ from scheduling.services import audit
 from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
 from studios.models import EndedRole, Language, Membership, Person, Role, SignUp, Studio, Units
+from studios.said import said
 
 LONGEST_NAME = 80
 
@@ -93,7 +94,7 @@ def confirm_address(*, person: Person, password: str) -> Person:
     lock(people=[person.pk])
     waiting = SignUp.objects.filter(person=person, person__is_active=False).select_related("studio").first()
     if waiting is None:
-        raise InvalidInput(problem="This address is confirmed already; sign in.")
+        raise InvalidInput(problem=said("This address is confirmed already; sign in."))
     person.is_active = True
     person.set_password(password)
     person.save(update_fields=["is_active", "password"])
@@ -156,10 +157,15 @@ def join_studio(*, person: Person, studio: Studio) -> Membership:
     """Somebody with an account becomes a student at one more studio. Raises InvalidInput."""
     lock(people=[person.pk])
     if Membership.objects.filter(person=person, studio=studio).exists():
-        raise InvalidInput(field="studio", problem=f"You belong to {studio.name} already.")
+        raise InvalidInput(
+            field="studio", problem=said("You belong to {studio} already.", studio=studio.name)
+        )
     if EndedRole.objects.filter(person=person, studio=studio).exists():
         raise InvalidInput(
-            field="studio", problem=f"Your role at {studio.name} was ended; only its manager gives a new one."
+            field="studio",
+            problem=said(
+                "Your role at {studio} was ended; only its manager gives a new one.", studio=studio.name
+            ),
         )
     row = _make_student(person, studio)
     audit.note(actor=person, did="join", subject=person, studio=studio, said=f"{person.name}, {row.role}")
@@ -212,14 +218,17 @@ def _make_student(person: Person, studio: Studio) -> Membership:
 
 def _one_of(kind: type[TextChoices], value: str) -> str:
     if value not in ("", *kind.values):
-        raise InvalidInput(field=kind.__name__.lower(), problem="Choose one that is listed.")
+        raise InvalidInput(field=kind.__name__.lower(), problem=said("Choose one that is listed."))
     return value
 
 
 def _as_name(name: str) -> str:
     plain = " ".join("".join(letter if letter.isprintable() else " " for letter in name).split())
     if not 0 < len(plain) <= LONGEST_NAME:
-        raise InvalidInput(field="name", problem=f"Write a name of 1 to {LONGEST_NAME} letters.")
+        raise InvalidInput(
+            field="name",
+            problem=said("Write a name of 1 to {longest_name} letters.", longest_name=LONGEST_NAME),
+        )
     return plain
 
 

@@ -20,6 +20,7 @@ from scheduling.services.recomputing import Recomputed, happened, recompute
 from scheduling.services.transactions import lock, one_write
 from scheduling.wording import degrees, when
 from studios.models import Person
+from studios.said import said
 from studios.selectors import may, people_with
 from studios.thermal import Recipe
 
@@ -65,7 +66,7 @@ def strike_actual(*, actor: Person, actual: Actual) -> Recorded:
     actual.refresh_from_db(fields=["struck_at"])
     firing.refresh_from_db()
     if actual.struck_at is not None:
-        raise Over(what=_said(actual), why="is struck already")
+        raise Over(what=_said(actual), why=said("is struck already"))
     _require_standing(firing)
     if actual.kind == ActualKind.UNLOADED:
         _require_uncollected(firing)
@@ -83,7 +84,9 @@ def require_recorder(actor: Person, firing: Firing) -> None:
     """Whoever works at the studio records what happened there. Raises NotAllowed."""
     studio = firing.equipment.studio
     if not may(actor, "record-actual", studio):
-        raise NotAllowed(who=actor.name, what="record what happened", studio=studio.name, role="technician")
+        raise NotAllowed(
+            who=actor.name, what=said("record what happened"), studio=studio.name, role=said("technician")
+        )
 
 
 def lock_firing(firing: Firing) -> None:
@@ -116,16 +119,21 @@ def write_actual(
 def _require_standing(firing: Firing) -> None:
     """A firing lives while it has a load."""
     if firing.status != BookingStatus.BOOKED:
-        raise Over(what=str(firing), why="is called off; nothing happens in it any more")
+        raise Over(what=str(firing), why=said("is called off; nothing happens in it any more"))
 
 
 def _require_sense(firing: Firing, kind: str, at: dt.datetime, read_c: float | None, note: str) -> None:
     if kind not in ActualKind.values:
         raise InvalidInput(field="kind", problem="Say what happened: one of " + ", ".join(ActualKind.values))
     if len(note) > LONGEST_NOTE:
-        raise InvalidInput(field="note", problem=f"A note has at most {LONGEST_NOTE} characters.")
+        raise InvalidInput(
+            field="note",
+            problem=said("A note has at most {longest_note} characters.", longest_note=LONGEST_NOTE),
+        )
     if floor_minutes(at) > floor_minutes(timezone.now()):
-        raise InvalidInput(field="at", problem="Only what has happened is recorded: this time is to come.")
+        raise InvalidInput(
+            field="at", problem=said("Only what has happened is recorded: this time is to come.")
+        )
     _require_reading(firing, kind, read_c)
     _require_order(firing, Happened(what=What(kind), at=floor_minutes(at), read_c=read_c))
 
@@ -133,7 +141,7 @@ def _require_sense(firing: Firing, kind: str, at: dt.datetime, read_c: float | N
 def _require_reading(firing: Firing, kind: str, read_c: float | None) -> None:
     if read_c is None:
         if kind == ActualKind.TEMPERATURE:
-            raise InvalidInput(field="read_c", problem="Say which temperature was read.")
+            raise InvalidInput(field="read_c", problem=said("Say which temperature was read."))
         return
     body = firing.equipment.body_on(firing.at_hold_at.astimezone(firing.equipment.studio.zone).date())
     hottest = 1800.0 if body is None else body.ceiling_c
@@ -141,8 +149,12 @@ def _require_reading(firing: Firing, kind: str, read_c: float | None) -> None:
         studio = firing.equipment.studio
         raise InvalidInput(
             field="read_c",
-            problem=f"{firing.equipment.name} is between {degrees(COLDEST_C, studio)} and "
-            f"{degrees(hottest, studio)} hot, at most; read it again.",
+            problem=said(
+                "{equipment} is between {degrees} and {degrees_2} hot, at most; read it again.",
+                equipment=firing.equipment.name,
+                degrees=degrees(COLDEST_C, studio),
+                degrees_2=degrees(hottest, studio),
+            ),
         )
 
 
@@ -160,7 +172,7 @@ def _require_order(firing: Firing, new: Happened) -> None:
     kind = ActualKind(found.event.what.value).label.capitalize()
     raise OutOfOrder(
         field="at",
-        what=f"{kind} at {when(moment(found.event.at), studio)} cannot be",
+        what=said("{kind} at {when} cannot be", kind=kind, when=when(moment(found.event.at), studio)),
         why=found.why.format(since=when(moment(found.since), studio)),
     )
 
@@ -212,7 +224,7 @@ def _tell_hot(firing: Firing) -> None:
 def _require_uncollected(firing: Firing) -> None:
     """What somebody has collected was unloaded. Raises Over."""
     if firing.loads.filter(pick_up__collections__collected_at__isnull=False).exists():
-        raise Over(what=str(firing), why="was unloaded: some of its pieces are collected already")
+        raise Over(what=str(firing), why=said("was unloaded: some of its pieces are collected already"))
 
 
 def _take_off_shelves(firing: Firing, why: str) -> None:

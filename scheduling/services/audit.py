@@ -16,6 +16,7 @@ from scheduling.models import AuditEntry, Face
 from scheduling.prepared import added
 from scheduling.selectors.audit import audited_by
 from studios.models import Person, Studio
+from studios.said import said
 from studios.selectors import studios_of
 
 LONGEST = 300
@@ -77,4 +78,4 @@ def require_reader(person: Person) -> None:
     """Raises NotAllowed to whoever reads the audit of no studio."""
     if not audited_by(person).exists():
         own = " or ".join(studio.name for studio in studios_of(person)) or "any studio"
-        raise NotAllowed(who=person.name, what="read the audit", studio=own, role="manager")
+        raise NotAllowed(who=person.name, what=said("read the audit"), studio=own, role=said("manager"))

@@ -19,6 +19,7 @@ from scheduling.services.transactions import lock
 from scheduling.snapshot import bench_spans, horizon_around, load_world
 from scheduling.wording import when
 from studios.models import Equipment, EquipmentKind, Person, Studio
+from studios.said import said
 from studios.selectors import not_signed_off
 
 SHORTEST_MIN, LONGEST_MIN = 15, 12 * 60
@@ -28,12 +29,18 @@ def require_torch_time(torch: Equipment, starts_at: dt.datetime, ends_at: dt.dat
     """A torch is reserved for a sensible time, to the minute. Raises InvalidInput."""
     start, end = whole_minute(starts_at), whole_minute(ends_at)
     if torch.kind != EquipmentKind.TORCH or not torch.active:
-        raise InvalidInput(field="torch", problem=f"{torch.name} is not a torch that can be reserved.")
+        raise InvalidInput(
+            field="torch", problem=said("{torch} is not a torch that can be reserved.", torch=torch.name)
+        )
     if not SHORTEST_MIN <= end - start <= LONGEST_MIN:
         raise InvalidInput(
             field="ends_at",
-            problem=f"Bench time lasts from {SHORTEST_MIN} minutes to {LONGEST_MIN // 60} hours; "
-            "the end comes after the start.",
+            problem=said(
+                "Bench time lasts from {shortest_min} minutes to {number} hours; "
+                "the end comes after the start.",
+                shortest_min=SHORTEST_MIN,
+                number=LONGEST_MIN // 60,
+            ),
         )
 
 
@@ -73,7 +80,7 @@ def require_bench_time(studio: Studio, starts_at: dt.datetime, ends_at: dt.datet
 def require_signed_off(person: Person, studio: Studio) -> None:
     """In bench time nobody teaches: only people whom the studio has signed off for torches work alone."""
     if not_signed_off(person, studio, {EquipmentKind.TORCH.value}):
-        raise NotQualified(field="person", who=person.name, kinds="torch", studio=studio.name)
+        raise NotQualified(field="person", who=person.name, kinds=said("torch"), studio=studio.name)
 
 
 def hold_torch(

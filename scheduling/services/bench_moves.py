@@ -11,7 +11,6 @@ from django.utils import timezone
 
 from scheduling.engine.clock import floor_minutes
 from scheduling.engine.records import Ask, Kind, Placement
-from scheduling.engine.search import place
 from scheduling.engine.world import World
 from scheduling.errors import NotAllowed, Over
 from scheduling.models import Occupancy, PersonSpan, Seat, SeatStatus
@@ -26,6 +25,7 @@ from scheduling.services.transactions import one_write
 from scheduling.snapshot import horizon_around, load_world
 from scheduling.wording import place_of, when
 from studios.models import Equipment, EquipmentKind, Person, Studio
+from studios.said import said
 from studios.selectors import may
 
 MENDERS = ("enter-outage", "reserve-for-others")
@@ -46,19 +46,21 @@ def move_bench_time(*, actor: Person, seat: Seat, starts_at: dt.datetime) -> Sea
     _require_to_come(seat)
     if starts_at != seat.starts_at:
         require_bench_time(seat.studio, starts_at, starts_at + (seat.ends_at - seat.starts_at))
-    was, said = seat.starts_at, place_of(seat)
+    was, place = seat.starts_at, place_of(seat)
     world = without(seat, starts_at)
     placement = require_placement(place(world, bench_ask(seat), floor_minutes(starts_at)))
     _retake(seat, starts_at, placement, torch_of(world, placement))
     _tell_moved(seat, was)
-    said = f"{said} to {_hours(seat)}, {seat.torch}"
-    audit.note(actor=actor, did="move", subject=seat, studio=seat.studio, said=said)
+    noted = f"{place} to {_hours(seat)}, {seat.torch}"
+    audit.note(actor=actor, did="move", subject=seat, studio=seat.studio, said=noted)
     return seat
 
 
 def _require_mender(actor: Person, studio: Studio) -> None:
     if not any(may(actor, action, studio) for action in MENDERS):
-        raise NotAllowed(who=actor.name, what="move bench time", studio=studio.name, role="technician")
+        raise NotAllowed(
+            who=actor.name, what=said("move bench time"), studio=studio.name, role=said("technician")
+        )
 
 
 def lock_whole_bench(seat: Seat) -> None:
@@ -72,9 +74,9 @@ def lock_whole_bench(seat: Seat) -> None:
 
 def _require_to_come(seat: Seat) -> None:
     if seat.session_id is not None or seat.status != SeatStatus.BOOKED:
-        raise Over(what="The seat", why="is no booked bench time")
+        raise Over(what=said("The seat"), why=said("is no booked bench time"))
     if seat.starts_at <= timezone.now():
-        raise Over(what="The bench time", why="has begun and can no longer be moved")
+        raise Over(what=said("The bench time"), why=said("has begun and can no longer be moved"))
 
 
 def without(seat: Seat, around: dt.datetime) -> World:

@@ -22,6 +22,7 @@ from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import ask_of, horizon_around, load_world, require_reachable
 from scheduling.wording import meeting, when
 from studios.models import Equipment, Person, Studio, Supply
+from studios.said import said, several_said
 from studios.selectors import may
 
 
@@ -67,7 +68,9 @@ def whole_minute(starts_at: dt.datetime) -> int:
     require_reachable(starts_at)
     minute = floor_minutes(starts_at)
     if moment(minute) != starts_at:
-        raise InvalidInput(field="starts_at", problem="A start is given to the minute, without seconds.")
+        raise InvalidInput(
+            field="starts_at", problem=said("A start is given to the minute, without seconds.")
+        )
     return minute
 
 
@@ -78,7 +81,7 @@ def _require_booker(actor: Person, studio: Studio, instructor: Person) -> None:
         return
     role = "manager" if may(actor, "book", studio) else "instructor"
     raise NotAllowed(
-        field="instructor", who=actor.name, what="book this class", studio=studio.name, role=role
+        field="instructor", who=actor.name, what=said("book this class"), studio=studio.name, role=role
     )
 
 
@@ -124,7 +127,7 @@ def no_start(refusal: Refusal) -> NoStart:
     """A refusal as an error that carries every reason."""
     return NoStart(
         field="starts_at",
-        sentence=" ".join(reason.sentence for reason in refusal.reasons),
+        sentence=several_said([reason.sentence for reason in refusal.reasons], " "),
         reasons=[
             {
                 "code": reason.code,

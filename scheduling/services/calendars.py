@@ -16,6 +16,7 @@ from scheduling.services import audit
 from scheduling.services.transactions import one_write
 from studios.models import Equipment, Person, Studio
 from studios.permissions import ACTIONS
+from studios.said import said
 
 LABEL_LENGTH, LONGEST_ALARM_MIN = 60, 24 * 60
 
@@ -40,11 +41,15 @@ def new_feed_key(
     name = label.strip()
     if not name or len(name) > LABEL_LENGTH:
         raise InvalidInput(
-            field="label", problem=f"Give the link a name of 1 to {LABEL_LENGTH} letters, such as “my phone”."
+            field="label",
+            problem=said(
+                "Give the link a name of 1 to {label_length} letters, such as “my phone”.",
+                label_length=LABEL_LENGTH,
+            ),
         )
     if alarm_min is not None and not 0 <= alarm_min <= LONGEST_ALARM_MIN:
         raise InvalidInput(
-            field="alarm_min", problem="An alarm rings at most a day before: 0 to 1440 minutes."
+            field="alarm_min", problem=said("An alarm rings at most a day before: 0 to 1440 minutes.")
         )
     _require_one_thing(about, studio, equipment)
     _require_may_follow(actor, about, equipment.studio if equipment else studio)
@@ -67,9 +72,14 @@ def _require_one_thing(about: About, studio: Studio | None, equipment: Equipment
     wanted = {About.STUDIO: "studio", About.DUTIES: "studio", About.EQUIPMENT: "equipment"}.get(about)
     if wanted and named[wanted] is None:
         what = "studio" if wanted == "studio" else "piece of equipment"
-        raise InvalidInput(field=wanted, problem=f"Choose the {what} that the calendar is about.")
+        raise InvalidInput(
+            field=wanted, problem=said("Choose the {what} that the calendar is about.", what=what)
+        )
     for field in (name for name, row in named.items() if row is not None and name != wanted):
-        raise InvalidInput(field=field, problem=f"A calendar about {About(about).label} names no {field}.")
+        raise InvalidInput(
+            field=field,
+            problem=said("A calendar about {name} names no {field}.", name=About(about).label, field=field),
+        )
 
 
 def _require_may_follow(actor: Person, about: About, studio: Studio | None) -> None:
@@ -97,7 +107,7 @@ def withdraw_feed_key(*, actor: Person, feed_key: FeedKey) -> FeedKey:
     A second time changes nothing.
     """
     if feed_key.person_id != actor.pk and not actor.is_superuser:
-        raise NotYours(what="This calendar link")
+        raise NotYours(what=said("This calendar link"))
     if FeedKey.objects.filter(pk=feed_key.pk, revoked_at__isnull=True).update(revoked_at=timezone.now()):
         FeedCopy.objects.filter(feed_key=feed_key).delete()
         _note(actor, "withdraw-link", feed_key)
@@ -107,8 +117,8 @@ def withdraw_feed_key(*, actor: Person, feed_key: FeedKey) -> FeedKey:
 
 def _note(actor: Person, did: str, link: FeedKey) -> None:
     """Without its name: which devices somebody has is nobody else's business."""
-    said = f"A calendar link of {link.person.name}"
-    audit.note_of_account(actor=actor, did=did, subject=link, person=link.person, said=said)
+    noted = f"A calendar link of {link.person.name}"
+    audit.note_of_account(actor=actor, did=did, subject=link, person=link.person, said=noted)
 
 
 def note_feed_use(*, link_id: int, last_used_on: dt.date | None, day: dt.date) -> bool:

@@ -20,6 +20,7 @@ from studios.calibration.clock import Elapsed
 from studios.calibration.offer import warnings_of
 from studios.calibration.table import Unit
 from studios.models import Calibration, Equipment, Person, Ranges, ThermalRecord
+from studios.said import said
 from studios.selectors import may
 from studios.thermal import Body
 
@@ -97,7 +98,7 @@ def log_minutes(text: str) -> float:
     typed = MARKED_AS.fullmatch(text.strip())
     if typed is None:
         raise InvalidInput(
-            field="stretches", problem="Write hours and minutes from the first reading, such as 3:20."
+            field="stretches", problem=said("Write hours and minutes from the first reading, such as 3:20.")
         )
     if typed["hours"] is None:
         return float(typed["minutes"])
@@ -108,7 +109,10 @@ def require_calibrator(actor: Person, equipment: Equipment) -> None:
     """Technicians and managers calibrate. Raises NotAllowed."""
     if not may(actor, "calibrate", equipment.studio):
         raise NotAllowed(
-            who=actor.name, what="calibrate equipment", studio=equipment.studio.name, role="technician"
+            who=actor.name,
+            what=said("calibrate equipment"),
+            studio=equipment.studio.name,
+            role=said("technician"),
         )
 
 
@@ -213,19 +217,27 @@ def accept_fit(
 
 def _fit_to_accept(row: Calibration, ranges: str) -> dict[str, Any]:
     if row.record is not None:
-        raise Over(what=row.file_name, why=f"is already the record from {row.record.valid_from}")
+        raise Over(
+            what=row.file_name,
+            why=said("is already the record from {valid_from}", valid_from=row.record.valid_from),
+        )
     fit = row.fit(ranges) if ranges in Ranges.values else None
     if fit is None:
-        raise InvalidInput(field="ranges", problem="The log has no such fit; choose one that it has.")
+        raise InvalidInput(field="ranges", problem=said("The log has no such fit; choose one that it has."))
     return fit
 
 
 def _require_day(equipment: Equipment, day: dt.date) -> None:
     """From today on, and only one record from a day."""
     if day < today_at(equipment):
-        raise InvalidInput(field="valid_from", problem="A record is not made in the past: today or later.")
+        raise InvalidInput(
+            field="valid_from", problem=said("A record is not made in the past: today or later.")
+        )
     if day.year >= LAST_YEAR:
-        raise InvalidInput(field="valid_from", problem=f"The book goes to {LAST_YEAR}; choose a day in it.")
+        raise InvalidInput(
+            field="valid_from",
+            problem=said("The book goes to {last_year}; choose a day in it.", last_year=LAST_YEAR),
+        )
     if equipment.thermal_records.filter(valid_from=day).exists():
         raise DayHasRecord(field="valid_from", equipment=equipment.name, day=day)
 
@@ -254,10 +266,10 @@ def _source(row: Calibration, fit: dict[str, Any]) -> str:
     """Where the numbers come from; a long name of a file gives way to the intervals."""
     made_on = row.made_at.astimezone(row.equipment.studio.zone).date()
     units = {"tau_h": ("τ", "h", 2), "tau_low_h": ("τ below the split", "h", 2), "ceiling_c": ("T∞", "°C", 0)}
-    said = [
+    bounds = [
         f"{units[name][0]} {low:.{units[name][2]}f} to {high:.{units[name][2]}f} {units[name][1]}"
         for name, (low, high) in fit["intervals"].items()
     ]
     early = "; accepted although it warns" if fit["warnings"] else ""
-    rest = f" of {made_on}; 99 % intervals {', '.join(said)}{early}"
+    rest = f" of {made_on}; 99 % intervals {', '.join(bounds)}{early}"
     return f"fitted from {row.file_name[: LONGEST_SOURCE - len(rest) - 12]}{rest}"

@@ -36,6 +36,7 @@ from scheduling.services.releasing import (
 from scheduling.services.transactions import one_write
 from scheduling.wording import meeting, when
 from studios.models import Person
+from studios.said import said
 from studios.selectors import may, people_with
 
 # How many other meetings of a course are named to whoever sat in one that is called off.
@@ -72,9 +73,9 @@ def cancel_session(*, actor: Person, session: Session) -> Session:
     _lock_to_cancel([session])
     session.refresh_from_db(fields=["status", "sequence", "starts_at", "ends_at", "instructor"])
     if session.status != BookingStatus.BOOKED:
-        raise Over(what=session.course.name, why="is called off already")
+        raise Over(what=session.course.name, why=said("is called off already"))
     if session.starts_at <= timezone.now():
-        raise Over(what=session.course.name, why="has begun and can no longer be called off")
+        raise Over(what=session.course.name, why=said("has begun and can no longer be called off"))
     _call_off(actor, [session])
     return session
 
@@ -92,7 +93,9 @@ def cancel_series(*, actor: Person, series: Series) -> Series:
     booked = series.sessions.filter(status=BookingStatus.BOOKED, starts_at__gt=timezone.now())
     to_come = list(booked.order_by("starts_at", "pk"))
     if not to_come:
-        raise Over(what=f"{series.course.name}, each week,", why="has no meeting to come")
+        raise Over(
+            what=said("{course}, each week,", course=series.course.name), why=said("has no meeting to come")
+        )
     _call_off(actor, to_come)
     return series
 
@@ -136,7 +139,7 @@ def _require_canceller(actor: Person, session: Session) -> None:
     own = actor == session.instructor and may(actor, "book", session.studio)
     if not own and not may(actor, "book-for-others", session.studio):
         raise NotAllowed(
-            who=actor.name, what="call this class off", studio=session.studio.name, role="manager"
+            who=actor.name, what=said("call this class off"), studio=session.studio.name, role=said("manager")
         )
 
 

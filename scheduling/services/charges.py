@@ -26,6 +26,7 @@ from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import horizon_around, load_world, require_reachable
 from scheduling.wording import when
 from studios.models import Equipment, Person, Pot
+from studios.said import said
 from studios.selectors import may
 
 
@@ -44,7 +45,11 @@ def book_charge(
     if not pot.floor_kg < level <= pot.capacity_kg:
         raise InvalidInput(
             field="level_after_kg",
-            problem=f"After it the pot holds more than {pot.floor_kg:g} and at most {pot.capacity_kg:g} kg.",
+            problem=said(
+                "After it the pot holds more than {floor_kg:g} and at most {capacity_kg:g} kg.",
+                floor_kg=pot.floor_kg,
+                capacity_kg=pot.capacity_kg,
+            ),
         )
     lock(equipment=[furnace.pk])
     world = load_world([furnace.studio], horizon_around(starts_at))
@@ -58,14 +63,17 @@ def book_charge(
 
 def _note(actor: Person, did: str, charge: Charge) -> None:
     furnace, done = charge.furnace, when(charge.ends_at, charge.furnace.studio)
-    said = f"{furnace.name}, charged to {charge.level_after_kg:g} kg by {done}"
-    audit.note(actor=actor, did=did, subject=charge, studio=furnace.studio, said=said)
+    noted = f"{furnace.name}, charged to {charge.level_after_kg:g} kg by {done}"
+    audit.note(actor=actor, did=did, subject=charge, studio=furnace.studio, said=noted)
 
 
 def require_charger(actor: Person, furnace: Equipment) -> None:
     if not may(actor, "charge", furnace.studio):
         raise NotAllowed(
-            who=actor.name, what="charge the furnace", studio=furnace.studio.name, role="technician"
+            who=actor.name,
+            what=said("charge the furnace"),
+            studio=furnace.studio.name,
+            role=said("technician"),
         )
 
 
@@ -131,7 +139,7 @@ def measure_pot(*, actor: Person, furnace: Equipment, at: dt.datetime, level_kg:
     _require_measured(_pot(furnace), at, level_kg)
     lock(equipment=[furnace.pk])
     if Charge.objects.charges().filter(furnace=furnace, ends_at=at, status=BookingStatus.BOOKED).exists():
-        raise InvalidInput(field="at", problem="A charge ends in this minute; the next one will do.")
+        raise InvalidInput(field="at", problem=said("A charge ends in this minute; the next one will do."))
     Charge.objects.measured().filter(furnace=furnace, ends_at=at).delete()
     row = Charge.objects.create(
         furnace=furnace,
@@ -140,8 +148,8 @@ def measure_pot(*, actor: Person, furnace: Equipment, at: dt.datetime, level_kg:
         level_after_kg=level_kg,
         booked_by=actor,
     )
-    said = f"{furnace.name} held {level_kg:g} kg, {when(at, furnace.studio)}"
-    audit.note(actor=actor, did="measure-pot", subject=row, studio=furnace.studio, said=said)
+    noted = f"{furnace.name} held {level_kg:g} kg, {when(at, furnace.studio)}"
+    audit.note(actor=actor, did="measure-pot", subject=row, studio=furnace.studio, said=noted)
     store = load_world([furnace.studio], horizon_around(timezone.now())).pots[furnace.pk].store
     return Measured(furnace=furnace, at=at, level_kg=level_kg, runs_dry=what_runs_dry(store))
 
@@ -150,11 +158,14 @@ def _require_measured(pot: Pot, at: dt.datetime, level_kg: float) -> None:
     """Raises InvalidInput."""
     require_reachable(at)
     if moment(floor_minutes(at)) != at:
-        raise InvalidInput(field="at", problem="A level is given to the minute, without seconds.")
+        raise InvalidInput(field="at", problem=said("A level is given to the minute, without seconds."))
     if at > timezone.now():
-        raise InvalidInput(field="at", problem="A level is entered once it has been measured.")
+        raise InvalidInput(field="at", problem=said("A level is entered once it has been measured."))
     if not 0 <= level_kg <= pot.capacity_kg:
-        raise InvalidInput(field="level_kg", problem=f"The pot holds from 0 to {pot.capacity_kg:g} kg.")
+        raise InvalidInput(
+            field="level_kg",
+            problem=said("The pot holds from 0 to {capacity_kg:g} kg.", capacity_kg=pot.capacity_kg),
+        )
 
 
 @one_write
@@ -180,9 +191,9 @@ def _lock_to_come(charge: Charge) -> None:
     lock(equipment=[charge.furnace_id])
     charge.refresh_from_db(fields=["status", "sequence", "starts_at", "ends_at", "level_after_kg"])
     if charge.status != BookingStatus.BOOKED:
-        raise Over(what="The charge", why="is called off already")
+        raise Over(what=said("The charge"), why=said("is called off already"))
     if charge.starts_at <= timezone.now():
-        raise Over(what="The charge", why="has started; once started it is never shortened")
+        raise Over(what=said("The charge"), why=said("has started; once started it is never shortened"))
 
 
 @one_write

@@ -9,6 +9,7 @@ from scheduling.services import audit
 from scheduling.services.transactions import lock, one_write
 from scheduling.wording import when
 from studios.models import Person, Studio
+from studios.said import said
 from studios.selectors import may, people_known_at, studios_where
 
 
@@ -21,15 +22,20 @@ def vouch(*, actor: Person, studio: Studio, person: Person, course: Course) -> E
     _require_voucher(actor, studio)
     lock(people=[person.pk])
     if not people_known_at(studio).filter(pk=person.pk).exists():
-        raise InvalidInput(field="person", problem=f"Choose somebody who belongs to {studio.name}.")
+        raise InvalidInput(
+            field="person", problem=said("Choose somebody who belongs to {studio}.", studio=studio.name)
+        )
     if not course.studios.filter(pk=studio.pk).exists():
-        raise InvalidInput(field="course", problem=f"{course.name} is not taught at {studio.name}.")
+        raise InvalidInput(
+            field="course",
+            problem=said("{course} is not taught at {studio}.", course=course.name, studio=studio.name),
+        )
     row, new = EarlierCourse.objects.get_or_create(
         person=person, course=course, defaults={"recorded_by": actor}
     )
     if new:
-        said = f"{person.name} has taken {course.name} before"
-        audit.note(actor=actor, did="vouch", subject=person, studio=studio, said=said)
+        noted = f"{person.name} has taken {course.name} before"
+        audit.note(actor=actor, did="vouch", subject=person, studio=studio, said=noted)
     return row
 
 
@@ -44,17 +50,20 @@ def take_back(*, actor: Person, earlier: EarlierCourse) -> None:
     studio = next((one for one in taught_at if vouched_at(one).filter(pk=earlier.pk).exists()), None)
     if studio is None:
         _require_voucher(actor, earlier.course.studios.order_by("pk")[0])
-        raise InvalidInput(problem="Only a studio that knows the person takes this back.")
+        raise InvalidInput(problem=said("Only a studio that knows the person takes this back."))
     lock(people=[earlier.person_id])
-    said = f"{earlier.person.name} has not taken {earlier.course.name} before"
-    audit.note(actor=actor, did="vouch-taken-back", subject=earlier.person, studio=studio, said=said)
+    noted = f"{earlier.person.name} has not taken {earlier.course.name} before"
+    audit.note(actor=actor, did="vouch-taken-back", subject=earlier.person, studio=studio, said=noted)
     earlier.delete()
 
 
 def _require_voucher(actor: Person, studio: Studio) -> None:
     if not may(actor, VOUCHES, studio):
         raise NotAllowed(
-            who=actor.name, what="vouch for an earlier course", studio=studio.name, role="instructor"
+            who=actor.name,
+            what=said("vouch for an earlier course"),
+            studio=studio.name,
+            role=said("instructor"),
         )
 
 

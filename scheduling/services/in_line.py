@@ -22,6 +22,7 @@ from scheduling.services.seats import cancel_seat
 from scheduling.services.transactions import lock, one_write
 from scheduling.wording import long, meeting, when
 from studios.models import Person
+from studios.said import said
 from studios.selectors import may
 
 MINUTE_S = 60
@@ -104,7 +105,7 @@ def leave_line(*, actor: Person, place: WaitingPlace) -> WaitingPlace:
     lock(sessions=[place.session_id], people=[place.person_id])
     place.refresh_from_db(fields=["status", "seat"])
     if place.status not in IN_LINE:
-        raise Over(what="The place in the waiting line", why="is given up already")
+        raise Over(what=said("The place in the waiting line"), why=said("is given up already"))
     if place.seat is not None:
         cancel_seat(actor=actor, seat=place.seat)
         place.refresh_from_db(fields=["status"])
@@ -113,8 +114,8 @@ def leave_line(*, actor: Person, place: WaitingPlace) -> WaitingPlace:
     place.save(update_fields=["status", "changed_at"])
     _note(actor, place, "leave-line", "waits no longer for")
     if actor != place.person:
-        said = f"You were taken out of the waiting line of {meeting(place.session)}."
-        tell(person=place.person, subject=f"Out of the line: {place.session.course.name}", body=said)
+        noted = f"You were taken out of the waiting line of {meeting(place.session)}."
+        tell(person=place.person, subject=f"Out of the line: {place.session.course.name}", body=noted)
     return place
 
 
@@ -127,7 +128,7 @@ def take_offer(
     lock(sessions=[place.session_id], people=[place.person_id])
     place.refresh_from_db(fields=["status", "seat"])
     if place.seat is None or place.status == LineStatus.WAITING:
-        raise Over(what="Nothing", why="is offered yet")
+        raise Over(what=said("Nothing"), why=said("is offered yet"))
     book_kept(actor=actor, seat=place.seat, note=note, acknowledged=acknowledged)
     place.refresh_from_db(fields=["status"])
     return place
@@ -137,10 +138,13 @@ def _require_leaver(actor: Person, place: WaitingPlace) -> None:
     studio = place.session.studio
     if actor != place.person and not may(actor, "reserve-for-others", studio):
         raise NotAllowed(
-            who=actor.name, what="give up somebody else's place", studio=studio.name, role="instructor"
+            who=actor.name,
+            what=said("give up somebody else's place"),
+            studio=studio.name,
+            role=said("instructor"),
         )
 
 
 def _note(actor: Person, place: WaitingPlace, did: str, does: str) -> None:
-    said = f"{place.person.name} {does} {meeting(place.session)}"
-    audit.note(actor=actor, did=did, subject=place, studio=place.session.studio, said=said)
+    noted = f"{place.person.name} {does} {meeting(place.session)}"
+    audit.note(actor=actor, did=did, subject=place, studio=place.session.studio, said=noted)

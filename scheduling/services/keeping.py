@@ -38,6 +38,7 @@ from scheduling.services.seats import (
 from scheduling.services.transactions import one_write
 from scheduling.wording import place_of, when
 from studios.models import Equipment, Person
+from studios.said import said
 
 __all__ = [
     "book_kept",
@@ -142,7 +143,7 @@ def keep_longer(*, actor: Person, seat: Seat) -> Seat:
     require_giver(actor, seat)
     _require_kept(seat)
     if getattr(seat, "waiting_place", None) is not None:
-        raise Over(what="An offer", why="has a deadline of its own and is not kept longer")
+        raise Over(what=said("An offer"), why=said("has a deadline of its own and is not kept longer"))
     if seat.kept_longer or seat.kept_until is None:
         raise KeptLongerOnce(until=_until(seat))
     seat.kept_until, seat.kept_longer = _later(seat.kept_until, seat), True
@@ -191,7 +192,7 @@ def let_go(*, actor: Person, seat: Seat) -> Seat:
     require_giver(actor, seat)
     lock_seat(seat)
     if seat.status == SeatStatus.BOOKED:
-        raise Over(what="The seat", why="is booked; give it back instead")
+        raise Over(what=said("The seat"), why=said("is booked; give it back instead"))
     return cancel_seat(actor=actor, seat=seat)
 
 
@@ -199,9 +200,9 @@ def _require_kept(seat: Seat) -> None:
     """Lock a seat that is kept and whose time has not passed. Raises Over or KeptOver."""
     lock_seat(seat)
     if seat.status == SeatStatus.BOOKED:
-        raise Over(what="The seat", why="is booked already")
+        raise Over(what=said("The seat"), why=said("is booked already"))
     if seat.status == SeatStatus.CANCELLED and seat.kept_until is None:
-        raise Over(what="The seat", why="is given back already")
+        raise Over(what=said("The seat"), why=said("is given back already"))
     if seat.status == SeatStatus.CANCELLED or is_past(seat):
         raise KeptOver(until=_until(seat))
 

@@ -56,6 +56,7 @@ from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import ask_of, horizon_around, load_world
 from scheduling.wording import place_of, when
 from studios.models import Person
+from studios.said import said
 from studios.selectors import may
 
 
@@ -82,8 +83,8 @@ def move_session(
         tell_to_keep_hot(session, row, why="is moved")
     tell_whose_moved(opened, but=session)
     tell_moved_session(session, before, reseated)
-    said = f"{before.meeting} to {when(session.starts_at, session.studio)}"
-    audit.note(actor=actor, did="move", subject=session, studio=session.studio, said=said)
+    noted = f"{before.meeting} to {when(session.starts_at, session.studio)}"
+    audit.note(actor=actor, did="move", subject=session, studio=session.studio, said=noted)
     _free_lost(actor, session, [each.seat for each in reseated if each.lost_because])
     return session
 
@@ -102,7 +103,9 @@ def require_may_move(actor: Person, session: Session, teacher: Person) -> None:
     Raises NotAllowed, NotQualified or InvalidInput.
     """
     if not may_move(actor, session):
-        raise NotAllowed(who=actor.name, what="move this class", studio=session.studio.name, role="manager")
+        raise NotAllowed(
+            who=actor.name, what=said("move this class"), studio=session.studio.name, role=said("manager")
+        )
     if teacher == session.instructor:
         require_teachable(session.course, session.studio, teacher)
     else:
@@ -125,9 +128,9 @@ def begin_move(session: Session, teacher: Person) -> list[Seat]:
     _lock_people(session, teacher)
     session.refresh_from_db(fields=["status", "sequence", "starts_at", "ends_at", "seats", "instructor"])
     if session.status != BookingStatus.BOOKED:
-        raise Over(what=session.course.name, why="is called off")
+        raise Over(what=session.course.name, why=said("is called off"))
     if session.starts_at <= timezone.now():
-        raise Over(what=session.course.name, why="has begun and can no longer be moved")
+        raise Over(what=session.course.name, why=said("has begun and can no longer be moved"))
     return standing_in(session)
 
 

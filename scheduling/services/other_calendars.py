@@ -32,6 +32,7 @@ from scheduling.selectors.other_calendars import host_of, may_keep, ours_among
 from scheduling.services import audit
 from scheduling.services.transactions import lock, one_write
 from studios.models import Person
+from studios.said import said
 from studios.selectors import studios_of
 
 MOST_CALENDARS = 5
@@ -111,7 +112,9 @@ def add_link(*, actor: Person, label: str, link: str) -> OtherCalendar:
     lock(people=[actor.pk])
     known = actor.other_calendars.filter(link=address).first()
     if known is not None:
-        raise InvalidInput(field="link", problem=f"This link is read already, as {known.label}.")
+        raise InvalidInput(
+            field="link", problem=said("This link is read already, as {known}.", known=known.label)
+        )
     _require_room(actor)
     calendar = OtherCalendar.objects.create(person=actor, label=name, link=address)
     _note(actor, "add-calendar", calendar)
@@ -163,12 +166,14 @@ def content_of(calendar: OtherCalendar) -> bytes | None:
 def _require_may_keep(actor: Person) -> None:
     if not may_keep(actor):
         own = " or ".join(studio.name for studio in studios_of(actor)) or "any studio"
-        raise NotAllowed(who=actor.name, what="have another calendar read", studio=own, role="instructor")
+        raise NotAllowed(
+            who=actor.name, what=said("have another calendar read"), studio=own, role=said("instructor")
+        )
 
 
 def _require_own(actor: Person, calendar: OtherCalendar) -> None:
     if calendar.person_id != actor.pk:
-        raise NotYours(what="This calendar")
+        raise NotYours(what=said("This calendar"))
 
 
 def _require_room(actor: Person) -> None:
@@ -199,5 +204,5 @@ def _address(link: str) -> str:
 def _note(actor: Person, did: str, calendar: OtherCalendar) -> None:
     """Neither its name nor its link: what else somebody does is nobody's business here."""
     came = "by link" if host_of(calendar) else "as a file"
-    said = f"Another calendar of {calendar.person.name}, {came}"
-    audit.note_of_account(actor=actor, did=did, subject=calendar, person=calendar.person, said=said)
+    noted = f"Another calendar of {calendar.person.name}, {came}"
+    audit.note_of_account(actor=actor, did=did, subject=calendar, person=calendar.person, said=noted)

@@ -24,6 +24,7 @@ from scheduling.services.transactions import lock, one_write
 from scheduling.snapshot import horizon_around, load_world
 from scheduling.wording import when
 from studios.models import Draw, Equipment, Person
+from studios.said import said
 from studios.selectors import may
 
 LONGEST_REASON = 120
@@ -40,11 +41,14 @@ def enter_outage(
     """
     require_may_enter(actor, equipment)
     if whole_minute(ends_at) <= whole_minute(starts_at):
-        raise InvalidInput(field="ends_at", problem="An outage ends after it starts.")
+        raise InvalidInput(field="ends_at", problem=said("An outage ends after it starts."))
     if not 0 < len(reason.strip()) <= LONGEST_REASON:
         raise InvalidInput(
             field="reason",
-            problem=f"Say why, in at most {LONGEST_REASON} characters, for the sheet.",
+            problem=said(
+                "Say why, in at most {longest_reason} characters, for the sheet.",
+                longest_reason=LONGEST_REASON,
+            ),
         )
     lock_stations(equipment)
     outage = Outage.objects.create(
@@ -64,13 +68,15 @@ def end_outage(*, actor: Person, outage: Outage, ends_at: dt.datetime | None = N
     at = moment(ceil_minutes(timezone.now())) if ends_at is None else moment(whole_minute(ends_at))
     outage = _taken_up(actor, outage)
     if outage.ends_at <= timezone.now():
-        raise Over(what="The outage", why="is over already")
+        raise Over(what=said("The outage"), why=said("is over already"))
     if at <= outage.starts_at:
         raise InvalidInput(
-            field="ends_at", problem="It ends after it starts; one that never was is withdrawn."
+            field="ends_at", problem=said("It ends after it starts; one that never was is withdrawn.")
         )
     if at >= outage.ends_at:
-        raise InvalidInput(field="ends_at", problem="It ends then or sooner already; enter another outage.")
+        raise InvalidInput(
+            field="ends_at", problem=said("It ends then or sooner already; enter another outage.")
+        )
     was = floor_minutes(outage.starts_at), ceil_minutes(outage.ends_at)
     outage.ends_at = at
     outage.save(update_fields=["ends_at"])
@@ -87,7 +93,7 @@ def withdraw_outage(*, actor: Person, outage: Outage) -> Outage:
     """
     outage = _taken_up(actor, outage)
     if outage.ends_at <= timezone.now():
-        raise Over(what="The outage", why="is over, and stands for what was")
+        raise Over(what=said("The outage"), why=said("is over, and stands for what was"))
     _note(actor, outage, "withdraw-outage")
     Outage.objects.filter(pk=outage.pk).delete()
     refit_around(outage)
@@ -100,7 +106,7 @@ def _taken_up(actor: Person, outage: Outage) -> Outage:
     lock_stations(outage.equipment)
     row = Outage.objects.filter(pk=outage.pk).select_related("equipment__studio").first()
     if row is None:
-        raise Over(what="The outage", why="is withdrawn already")
+        raise Over(what=said("The outage"), why=said("is withdrawn already"))
     return row
 
 
@@ -108,7 +114,10 @@ def require_may_enter(actor: Person, equipment: Equipment) -> None:
     """Who looks after equipment enters its outages, and sees what they break. Raises NotAllowed."""
     if not may(actor, "enter-outage", equipment.studio):
         raise NotAllowed(
-            who=actor.name, what="enter an outage", studio=equipment.studio.name, role="technician"
+            who=actor.name,
+            what=said("enter an outage"),
+            studio=equipment.studio.name,
+            role=said("technician"),
         )
 
 
@@ -134,5 +143,5 @@ def _refit(equipment: Equipment, span: Span) -> None:
 def _note(actor: Person, outage: Outage, did: str) -> None:
     equipment, studio = outage.equipment, outage.equipment.studio
     hours = f"{when(outage.starts_at, studio)} to {when(outage.ends_at, studio)}"
-    said = f"{equipment.name} at {studio.name} out of use, {hours}: {outage.reason}"
-    audit.note(actor=actor, did=did, subject=outage, studio=studio, said=said)
+    noted = f"{equipment.name} at {studio.name} out of use, {hours}: {outage.reason}"
+    audit.note(actor=actor, did=did, subject=outage, studio=studio, said=noted)

@@ -11,6 +11,7 @@ from scheduling.selectors.outbox import MessageState, in_state, messages_minded_
 from scheduling.services.messages import ring_after_commit
 from scheduling.services.transactions import one_write
 from studios.models import Person, Studio
+from studios.said import said
 from studios.selectors import studios_of
 
 
@@ -19,7 +20,7 @@ def require_outbox(person: Person) -> None:
     if person.is_superuser or minded_by(person).exists():
         return
     own = " or ".join(studio.name for studio in studios_of(person)) or "any studio"
-    raise NotAllowed(who=person.name, what="look into the outbox", studio=own, role="manager")
+    raise NotAllowed(who=person.name, what=said("look into the outbox"), studio=own, role=said("manager"))
 
 
 @one_write
@@ -28,10 +29,14 @@ def try_again(*, actor: Person, message: Message) -> None:
     require_outbox(actor)
     own = messages_minded_by(actor).filter(pk=message.pk)
     if not own.exists():
-        raise NotAllowed(who=actor.name, what="see this", studio="the reader's studio", role="manager")
+        raise NotAllowed(
+            who=actor.name, what=said("see this"), studio=said("the reader's studio"), role=said("manager")
+        )
     if not _hurry(own):
         sent = own.filter(in_state(MessageState.SENT)).exists()
-        raise Over(what="This message", why="has been sent" if sent else "is being sent just now")
+        raise Over(
+            what=said("This message"), why=said("has been sent") if sent else said("is being sent just now")
+        )
 
 
 @one_write

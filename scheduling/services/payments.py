@@ -15,6 +15,7 @@ from scheduling.services.seats import lock_seat
 from scheduling.services.transactions import one_write
 from scheduling.wording import amount, place_of
 from studios.models import Person
+from studios.said import said
 from studios.selectors import may, studios_where
 
 
@@ -23,11 +24,11 @@ def mark_paid(*, actor: Person, seat: Seat) -> Seat:
     """A booked seat that has a price is paid. Raises NotAllowed, NotPriced or Over."""
     _lock(actor, seat)
     if seat.status != SeatStatus.BOOKED:
-        raise NotPriced(seat="Only a booked seat", why="is marked as paid")
+        raise NotPriced(seat=said("Only a booked seat"), why=said("is marked as paid"))
     if not seat.price:
-        raise NotPriced(seat="This seat", why="has no price that could be paid")
+        raise NotPriced(seat=said("This seat"), why=said("has no price that could be paid"))
     if seat.paid_at is not None:
-        raise Over(what="The seat", why="is marked as paid already")
+        raise Over(what=said("The seat"), why=said("is marked as paid already"))
     return _write(actor, seat, paid=True)
 
 
@@ -39,20 +40,22 @@ def unmark_paid(*, actor: Person, seat: Seat) -> Seat:
     """
     _lock(actor, seat)
     if seat.paid_at is None:
-        raise Over(what="The seat", why="is not marked as paid")
+        raise Over(what=said("The seat"), why=said("is not marked as paid"))
     return _write(actor, seat, paid=False)
 
 
 def require_marker(person: Person) -> None:
     """Raises NotAllowed to whoever marks seats as paid nowhere."""
     if not studios_where(person, MARKS).exists():
-        raise NotAllowed(who=person.name, what="see what is paid", studio="any studio", role="manager")
+        raise NotAllowed(
+            who=person.name, what=said("see what is paid"), studio=said("any studio"), role=said("manager")
+        )
 
 
 def _lock(actor: Person, seat: Seat) -> None:
     if not may(actor, MARKS, seat.studio):
         raise NotAllowed(
-            who=actor.name, what="mark a seat as paid", studio=seat.studio.name, role="instructor"
+            who=actor.name, what=said("mark a seat as paid"), studio=seat.studio.name, role=said("instructor")
         )
     lock_seat(seat)
     seat.refresh_from_db(fields=["price", "paid_at", "paid_noted_by"])
@@ -62,7 +65,7 @@ def _write(actor: Person, seat: Seat, *, paid: bool) -> Seat:
     seat.paid_at, seat.paid_noted_by = (timezone.now(), actor) if paid else (None, None)
     seat.save(update_fields=["paid_at", "paid_noted_by"])
     price = amount(seat.price, seat.studio) if seat.price else "nothing"
-    said = f"{'Paid' if paid else 'Not paid, or paid back'}: {price}, {place_of(seat)}"
+    noted = f"{'Paid' if paid else 'Not paid, or paid back'}: {price}, {place_of(seat)}"
     did = "mark-paid" if paid else "unmark-paid"
-    audit.note(actor=actor, did=did, subject=seat, studio=seat.studio, said=said)
+    audit.note(actor=actor, did=did, subject=seat, studio=seat.studio, said=noted)
     return seat

@@ -15,6 +15,7 @@ from scheduling.services.messages import tell
 from scheduling.services.transactions import one_write
 from scheduling.wording import when
 from studios.models import Person
+from studios.said import said
 from studios.selectors import may
 
 LONGEST_SHELF = 60
@@ -48,7 +49,8 @@ def _require_shelves(firing: Firing, shelves: Mapping[Load, str]) -> None:
     if firing.broken_at is not None:
         if firing.unloaded_at is not None:
             raise Over(
-                what=str(firing), why="broke off; its pieces must be annealed again, and lie on no shelf"
+                what=str(firing),
+                why=said("broke off; its pieces must be annealed again, and lie on no shelf"),
             )
         return
     for load in firing.loads.all():
@@ -56,7 +58,11 @@ def _require_shelves(firing: Firing, shelves: Mapping[Load, str]) -> None:
         if not 0 < len(shelf) <= LONGEST_SHELF:
             raise InvalidInput(
                 field="shelves",
-                problem=f"Say where each load lies, in at most {LONGEST_SHELF} characters: {load}.",
+                problem=said(
+                    "Say where each load lies, in at most {longest_shelf} characters: {load}.",
+                    longest_shelf=LONGEST_SHELF,
+                    load=load,
+                ),
             )
 
 
@@ -109,16 +115,18 @@ def mark_collected(*, actor: Person, collection: Collection, collected: bool = T
     firing = collection.pick_up.load.firing
     studio = firing.equipment.studio
     if not may(actor, "hand-out", studio):
-        raise NotAllowed(who=actor.name, what="hand pieces out", studio=studio.name, role="technician")
+        raise NotAllowed(
+            who=actor.name, what=said("hand pieces out"), studio=studio.name, role=said("technician")
+        )
     lock_firing(firing)
     collection.refresh_from_db(fields=["collected_at", "noted_by"])
     if (collection.collected_at is not None) == collected:
         why = "are collected already" if collected else "are not collected yet"
-        raise Over(what=f"The pieces of {collection.person.name}", why=why)
+        raise Over(what=said("The pieces of {person}", person=collection.person.name), why=why)
     collection.collected_at = timezone.now() if collected else None
     collection.noted_by = actor if collected else None
     collection.save(update_fields=["collected_at", "noted_by"])
-    said = f"{_what(collection.pick_up.load)}, {collection.person.name}"
+    noted = f"{_what(collection.pick_up.load)}, {collection.person.name}"
     did = "hand-over" if collected else "not-collected"
-    audit.note(actor=actor, did=did, subject=collection, studio=studio, said=said)
+    audit.note(actor=actor, did=did, subject=collection, studio=studio, said=noted)
     return collection

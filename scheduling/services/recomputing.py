@@ -25,6 +25,7 @@ from scheduling.services.holding import rewrite_occupancy
 from scheduling.snapshot import horizon_around, lot_of_load, set_up
 from scheduling.wording import when
 from studios.errors import LehrbookError
+from studios.said import said
 from studios.thermal import Recipe
 
 # What moves the moments that a plan begins with.
@@ -192,8 +193,8 @@ def _beside_others(firing: Firing, held: Held) -> Held:
         studio = firing.equipment.studio
         raise OutOfOrder(
             field="at",
-            what=f"{name} is another's then",
-            why=f"it is held from {when((other or firing.occupancy).exclusive_from, studio)}",
+            what=said("{name} is another's then", name=name),
+            why=said("it is held from {when}", when=when((other or firing.occupancy).exclusive_from, studio)),
         )
     return replace(held, exclusive=(begin, end))
 

@@ -20,6 +20,7 @@ from scheduling.snapshot import require_reachable
 from scheduling.stored import stores_of
 from scheduling.wording import when
 from studios.models import Person, Studio, Supply
+from studios.said import said
 from studios.selectors import may, people_with
 
 
@@ -38,14 +39,17 @@ def record_refill(
     stays, also where less came than was planned. Raises NotAllowed or InvalidInput.
     """
     if not may(actor, "refill", supply.studio):
-        raise NotAllowed(who=actor.name, what="record a refill", studio=supply.studio.name, role="technician")
+        raise NotAllowed(
+            who=actor.name, what=said("record a refill"), studio=supply.studio.name, role=said("technician")
+        )
     _require_whole_minute(at)
     content = _content(supply, content_after)
     lock(supplies=[supply.pk])
     row = _planned(supply, planned) or Refill(supply=supply)
     if supply.refills.filter(at=at).exclude(pk=row.pk).exists():
         raise InvalidInput(
-            field="at", problem=f"A refill of {supply.name} is entered for this minute already."
+            field="at",
+            problem=said("A refill of {supply} is entered for this minute already.", supply=supply.name),
         )
     row.at, row.content_after, row.recorded_by = at, content, actor
     row.status = RefillStatus.DONE if at <= timezone.now() else RefillStatus.PLANNED
@@ -64,11 +68,16 @@ def strike_refill(*, actor: Person, refill: Refill) -> tuple[RunsDry, ...]:
     """
     supply = refill.supply
     if not may(actor, "refill", supply.studio):
-        raise NotAllowed(who=actor.name, what="strike a refill", studio=supply.studio.name, role="technician")
+        raise NotAllowed(
+            who=actor.name, what=said("strike a refill"), studio=supply.studio.name, role=said("technician")
+        )
     lock(supplies=[supply.pk])
     row = supply.refills.filter(pk=refill.pk).first()
     if row is None or row.status != RefillStatus.PLANNED:
-        raise Over(what=f"This refill of {supply.name}", why="is done" if row else "is struck already")
+        raise Over(
+            what=said("This refill of {supply}", supply=supply.name),
+            why=said("is done") if row else said("is struck already"),
+        )
     _note(actor, "strike-refill", row)
     row.delete()
     return what_runs_dry(stores_of([supply], floor_minutes(timezone.now()))[supply.pk])
@@ -76,25 +85,35 @@ def strike_refill(*, actor: Person, refill: Refill) -> tuple[RunsDry, ...]:
 
 def _note(actor: Person, did: str, row: Refill) -> None:
     supply = row.supply
-    said = f"{supply.name}, {row.content_after:g} {supply.content_unit} from {when(row.at, supply.studio)} on"
-    audit.note(actor=actor, did=did, subject=row, studio=supply.studio, said=said)
+    noted = (
+        f"{supply.name}, {row.content_after:g} {supply.content_unit} from {when(row.at, supply.studio)} on"
+    )
+    audit.note(actor=actor, did=did, subject=row, studio=supply.studio, said=noted)
 
 
 def _require_whole_minute(at: dt.datetime) -> None:
     """Raises InvalidInput."""
     require_reachable(at)
     if moment(floor_minutes(at)) != at:
-        raise InvalidInput(field="at", problem="A refill is given to the minute, without seconds.")
+        raise InvalidInput(field="at", problem=said("A refill is given to the minute, without seconds."))
 
 
 def _content(supply: Supply, content_after: float | None) -> float:
     if supply.content is None:
-        raise InvalidInput(field="supply", problem=f"{supply.name} has no content: it comes through a line.")
+        raise InvalidInput(
+            field="supply",
+            problem=said("{supply} has no content: it comes through a line.", supply=supply.name),
+        )
     content = supply.content if content_after is None else content_after
     if not 0 <= content <= supply.content:
         raise InvalidInput(
             field="content_after",
-            problem=f"{supply.name} holds from 0 to {supply.content:g} {supply.content_unit}.",
+            problem=said(
+                "{supply} holds from 0 to {content:g} {content_unit}.",
+                supply=supply.name,
+                content=supply.content,
+                content_unit=supply.content_unit,
+            ),
         )
     return content
 
@@ -105,7 +124,7 @@ def _planned(supply: Supply, planned: Refill | None) -> Refill | None:
         return None
     row = supply.refills.filter(pk=planned.pk, status=RefillStatus.PLANNED).first()
     if row is None:
-        raise InvalidInput(field="planned", problem="This is no planned refill of this supply.")
+        raise InvalidInput(field="planned", problem=said("This is no planned refill of this supply."))
     return row
 
 

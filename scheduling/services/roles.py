@@ -7,6 +7,7 @@ from scheduling.services import audit
 from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
 from studios.models import EndedRole, Membership, Person, Role, Studio
+from studios.said import said
 from studios.selectors import may, people_known_at
 
 
@@ -25,13 +26,20 @@ def give_role(*, actor: Person, person: Person, studio: Studio, role: str) -> Me
     """A further role for somebody whom the studio knows. Raises NotAllowed or InvalidInput."""
     _require_manager(actor, studio)
     if role not in Role.values:
-        raise InvalidInput(field="role", problem="Choose a role.")
+        raise InvalidInput(field="role", problem=said("Choose a role."))
     lock(people=[person.pk])
     if not people_known_at(studio).filter(pk=person.pk).exists():
-        raise InvalidInput(field="person", problem=f"Choose somebody who belongs to {studio.name}.")
+        raise InvalidInput(
+            field="person", problem=said("Choose somebody who belongs to {studio}.", studio=studio.name)
+        )
     row, new = Membership.objects.get_or_create(person=person, studio=studio, role=role)
     if not new:
-        raise InvalidInput(field="role", problem=f"{person.name} is {role} at {studio.name} already.")
+        raise InvalidInput(
+            field="role",
+            problem=said(
+                "{person} is {role} at {studio} already.", person=person.name, role=role, studio=studio.name
+            ),
+        )
     _tell(person, studio, f"From now on you are {role} at {studio.name}.")
     _note(actor, "give-role", row)
     return row
@@ -45,10 +53,12 @@ def end_role(*, actor: Person, membership: Membership) -> EndedRole:
     """
     _require_manager(actor, membership.studio)
     if membership.person == actor and membership.role == Role.MANAGER:
-        raise InvalidInput(problem="Your own role as manager is ended by another manager of the studio.")
+        raise InvalidInput(
+            problem=said("Your own role as manager is ended by another manager of the studio.")
+        )
     lock(people=[membership.person_id])
     if not Membership.objects.filter(pk=membership.pk).delete()[0]:
-        raise InvalidInput(problem="This role has been ended already.")
+        raise InvalidInput(problem=said("This role has been ended already."))
     studio = membership.studio
     _tell(membership.person, studio, f"You are no longer {membership.role} at {studio.name}.")
     _note(actor, "end-role", membership)
@@ -59,13 +69,13 @@ def end_role(*, actor: Person, membership: Membership) -> EndedRole:
 
 def _require_manager(actor: Person, studio: Studio) -> None:
     if not may(actor, "keep-people", studio):
-        raise NotAllowed(who=actor.name, what="change roles", studio=studio.name, role="manager")
+        raise NotAllowed(who=actor.name, what=said("change roles"), studio=studio.name, role=said("manager"))
 
 
 def _note(actor: Person, did: str, role: Membership) -> None:
     person, studio = role.person, role.studio
-    said = f"{person.name}, {role.role} at {studio.name}"
-    audit.note(actor=actor, did=did, subject=person, studio=studio, said=said)
+    noted = f"{person.name}, {role.role} at {studio.name}"
+    audit.note(actor=actor, did=did, subject=person, studio=studio, said=noted)
 
 
 def _tell(person: Person, studio: Studio, sentence: str) -> None:

@@ -11,6 +11,7 @@ from scheduling.selectors.safety import day_at, has_read, term_around, text_in_f
 from scheduling.services import audit
 from scheduling.services.transactions import lock, one_write
 from studios.models import Acknowledgement, Person, SafetyText, Studio
+from studios.said import said
 
 
 @one_write
@@ -23,7 +24,9 @@ def acknowledge(*, person: Person, studio: Studio, on_day: dt.date, version: int
     lock(people=[person.pk])
     text = text_in_force(studio)
     if text is None:
-        raise InvalidInput(field="studio", problem=f"{studio.name} has no safety text to be read.")
+        raise InvalidInput(
+            field="studio", problem=said("{studio} has no safety text to be read.", studio=studio.name)
+        )
     if text.version != version:
         raise unread(text)
     return write_acknowledgement(person, text, on_day)
@@ -43,8 +46,8 @@ def write_acknowledgement(person: Person, text: SafetyText, day: dt.date) -> Ack
         first_day=first,
         defaults={"last_day": last, "acknowledged_at": timezone.now()},
     )
-    said = f"{person.name} has read the safety text, version {text.version}, for {first} to {last}"
-    audit.note(actor=person, did="acknowledge", subject=person, studio=text.studio, said=said)
+    noted = f"{person.name} has read the safety text, version {text.version}, for {first} to {last}"
+    audit.note(actor=person, did="acknowledge", subject=person, studio=text.studio, said=noted)
     return row
 
 

@@ -39,6 +39,7 @@ from scheduling.services.safety import require_read
 from scheduling.services.transactions import write_last
 from scheduling.wording import amount, place_of, when
 from studios.models import Equipment, EquipmentKind, Person, SafetyText, Studio, Travel
+from studios.said import said
 from studios.selectors import may
 
 LONGEST_NOTE = 200
@@ -51,22 +52,28 @@ def require_reserver(actor: Person, person: Person, studio: Studio) -> None:
         raise NotAllowed(
             field="person",
             who=actor.name,
-            what="reserve for somebody else",
+            what=said("reserve for somebody else"),
             studio=studio.name,
-            role="instructor",
+            role=said("instructor"),
         )
     if not person.is_active or not may(person, "reserve", studio):
         raise NotAllowed(
-            field="person", who=person.name, what="reserve a seat", studio=studio.name, role="student"
+            field="person",
+            who=person.name,
+            what=said("reserve a seat"),
+            studio=studio.name,
+            role=said("student"),
         )
 
 
 def require_open(session: Session) -> None:
     """Seats are given until a class begins. Raises Over."""
     if session.status != BookingStatus.BOOKED:
-        raise Over(field="session", what=session.course.name, why="is called off")
+        raise Over(field="session", what=session.course.name, why=said("is called off"))
     if session.starts_at <= timezone.now():
-        raise Over(field="session", what=session.course.name, why="has begun; no seat is given any more")
+        raise Over(
+            field="session", what=session.course.name, why=said("has begun; no seat is given any more")
+        )
 
 
 def require_free(person: Person, starts_at: dt.datetime, ends_at: dt.datetime, studio: Studio) -> None:
@@ -98,10 +105,12 @@ def _busy(person: Person, span: PersonSpan, studio: Studio, way: dt.timedelta) -
     return PersonBusy(
         field="person",
         who=person.name,
-        what=what if span.studio == studio else f"{what} at {span.studio.name}",
+        what=what
+        if span.studio == studio
+        else said("{what} at {studio}", what=what, studio=span.studio.name),
         start=when(span.starts_at, studio),
         end=when(span.ends_at, studio),
-        way=f", and {way // dt.timedelta(minutes=1)} min on the way" if way else "",
+        way=said(", and {number} min on the way", number=way // dt.timedelta(minutes=1)) if way else "",
     )
 
 
@@ -150,7 +159,9 @@ def torch_in_class(session: Session, taken: set[int | None], asked: Equipment | 
 def _asked(asked: Equipment, torches: Sequence[Equipment], free: Sequence[Equipment]) -> Equipment:
     found = next((torch for torch in torches if torch == asked), None)
     if found is None:
-        raise InvalidInput(field="torch", problem=f"{asked.name} is not one of the torches of this class.")
+        raise InvalidInput(
+            field="torch", problem=said("{asked} is not one of the torches of this class.", asked=asked.name)
+        )
     if found not in free:
         is_out = not found.active or found.is_out  # type: ignore[attr-defined]  # annotated above
         raise SeatTaken(field="torch", seat=asked.name, when="by an outage" if is_out else "in this class")
@@ -182,7 +193,9 @@ def write_booked(seat: Seat, *, actor: Person, note: str, acknowledged: int | No
 def require_short(note: str) -> None:
     """Raises InvalidInput."""
     if len(note.strip()) > LONGEST_NOTE:
-        raise InvalidInput(field="note", problem=f"Write at most {LONGEST_NOTE} characters.")
+        raise InvalidInput(
+            field="note", problem=said("Write at most {longest_note} characters.", longest_note=LONGEST_NOTE)
+        )
 
 
 def write_seat(seat: Seat, *, actor: Person, note: str, left: SafetyText | None = None) -> Seat:

@@ -40,6 +40,7 @@ from scheduling.services.seating import (
 from scheduling.services.transactions import lock, one_write
 from scheduling.wording import place_of, when
 from studios.models import Equipment, Person
+from studios.said import said
 from studios.selectors import may
 
 
@@ -149,9 +150,9 @@ def cancel_seat(*, actor: Person, seat: Seat) -> Seat:
     require_giver(actor, seat)
     lock_seat(seat)
     if seat.status == SeatStatus.CANCELLED:
-        raise Over(what="The seat", why="is given back already")
+        raise Over(what=said("The seat"), why=said("is given back already"))
     if seat.starts_at <= timezone.now():
-        raise Over(what="The seat", why="has begun and can no longer be given back")
+        raise Over(what=said("The seat"), why=said("has begun and can no longer be given back"))
     booked = seat.status == SeatStatus.BOOKED
     if booked:
         _require_in_time(actor, seat)
@@ -178,7 +179,10 @@ def require_giver(actor: Person, seat: Seat) -> None:
     """One's own seat, or that of somebody for whom one may reserve. Raises NotAllowed."""
     if actor != seat.person and not may(actor, "reserve-for-others", seat.studio):
         raise NotAllowed(
-            who=actor.name, what="give back somebody else's seat", studio=seat.studio.name, role="instructor"
+            who=actor.name,
+            what=said("give back somebody else's seat"),
+            studio=seat.studio.name,
+            role=said("instructor"),
         )
 
 

@@ -18,6 +18,7 @@ from scheduling.services.transactions import one_write
 from scheduling.snapshot import require_reachable
 from scheduling.wording import meeting, when
 from studios.models import Person, Studio
+from studios.said import said
 
 
 @one_write
@@ -54,9 +55,11 @@ def book_series(
 def _in_order(days: Sequence[dt.date]) -> list[dt.date]:
     ordered = sorted(set(days))
     if not 0 < len(ordered) <= MOST_WEEKS:
-        raise InvalidInput(field="days", problem=f"A series has between 1 and {MOST_WEEKS} days.")
+        raise InvalidInput(
+            field="days", problem=said("A series has between 1 and {most_weeks} days.", most_weeks=MOST_WEEKS)
+        )
     if any((day - ordered[0]).days % 7 for day in ordered):
-        raise InvalidInput(field="days", problem="The days of a series lie whole weeks apart.")
+        raise InvalidInput(field="days", problem=said("The days of a series lie whole weeks apart."))
     return ordered
 
 
@@ -75,8 +78,8 @@ def _meeting(series: Series, actor: Person, day: dt.date) -> tuple[Session, Plac
         ) from error
     session.series, session.planned_at = series, session.starts_at
     session.save(update_fields=["series", "planned_at"])
-    said = f"{meeting(session)}, one meeting of a weekly class"
-    audit.note(actor=actor, did="book", subject=session, studio=studio, said=said)
+    noted = f"{meeting(session)}, one meeting of a weekly class"
+    audit.note(actor=actor, did="book", subject=session, studio=studio, said=noted)
     return session, placement
 
 

@@ -3,31 +3,34 @@
 from __future__ import annotations
 
 from studios.errors import LehrbookError
+from studios.said import marked
 
 
 class CalibrationError(LehrbookError):
     code = "calibration"
-    template = "No record can be drawn from this log."
+    template = marked("No record can be drawn from this log.")
 
 
 class LogError(CalibrationError):
     code = "log"
-    template = "This log cannot be read."
+    template = marked("This log cannot be read.")
 
 
 class EmptyLog(LogError):
     code = "empty-log"
-    template = "The log is empty. Export it again from the controller or logger, as CSV: time, temperature."
+    template = marked(
+        "The log is empty. Export it again from the controller or logger, as CSV: time, temperature."
+    )
 
 
 class LogTooLarge(LogError):
     code = "log-too-large"
-    template = "A log may have at most {limit} {what}; this one has more. Export fewer days."
+    template = marked("A log may have at most {limit} {what}; this one has more. Export fewer days.")
 
 
 class NotALog(LogError):
     code = "not-a-log"
-    template = (
+    template = marked(
         "Line {line} is not text that a logger writes. Export the log as CSV (text), not as a workbook "
         "or a picture."
     )
@@ -35,7 +38,7 @@ class NotALog(LogError):
 
 class NoTable(LogError):
     code = "no-table"
-    template = (
+    template = marked(
         "Line {line} (“{text}”) has no time and temperature side by side. Give two columns, time and "
         "temperature, divided by commas, semicolons or tabs."
     )
@@ -43,17 +46,19 @@ class NoTable(LogError):
 
 class NoTimeColumn(LogError):
     code = "no-time-column"
-    template = "No column of the log is a time. Its header says: {header}. Name one “time”."
+    template = marked("No column of the log is a time. Its header says: {header}. Name one “time”.")
 
 
 class NoTemperatureColumn(LogError):
     code = "no-temperature-column"
-    template = "No column of the log is a temperature. Its header says: {header}. Name one “temperature”."
+    template = marked(
+        "No column of the log is a temperature. Its header says: {header}. Name one “temperature”."
+    )
 
 
 class UnreadableTimes(LogError):
     code = "unreadable-times"
-    template = (
+    template = marked(
         "Line {line}: “{text}” is no time that can be read. Use 2024-05-03 18:00, 18:00:00, or a number "
         "of seconds, minutes or hours from the start."
     )
@@ -61,14 +66,14 @@ class UnreadableTimes(LogError):
 
 class TimeUnitUnknown(LogError):
     code = "time-unit-unknown"
-    template = (
+    template = marked(
         "Line {line}: the time “{text}” is a bare number. Say whether it counts seconds, minutes or hours."
     )
 
 
 class AmbiguousDate(LogError):
     code = "ambiguous-date"
-    template = (
+    template = marked(
         "Line {line}: “{text}” may be two dates. Say whether the day or the month comes first, "
         "or export dates as year-month-day."
     )
@@ -76,24 +81,24 @@ class AmbiguousDate(LogError):
 
 class TimeOutOfRange(LogError):
     code = "time-out-of-range"
-    template = (
+    template = marked(
         "Line {line}: the time “{text}” is more than {limit_days} days from the rest of the log. Correct it."
     )
 
 
 class TemperatureUnitUnknown(LogError):
     code = "temperature-unit-unknown"
-    template = "The log does not say whether it is in °C or °F. Say which."
+    template = marked("The log does not say whether it is in °C or °F. Say which.")
 
 
 class TemperatureUnitsDisagree(LogError):
     code = "temperature-units-disagree"
-    template = "You said °{asked} and line {line} of the log says °{named}. Choose what the log says."
+    template = marked("You said °{asked} and line {line} of the log says °{named}. Choose what the log says.")
 
 
 class TooFewReadings(LogError):
     code = "too-few-readings"
-    template = (
+    template = marked(
         "Usable readings in this log: {count}; a fit needs at least {least}. "
         "Log more often, at least every five minutes."
     )
@@ -101,17 +106,17 @@ class TooFewReadings(LogError):
 
 class NoTimePasses(LogError):
     code = "no-time-passes"
-    template = "All readings of the log carry the same time. Export it with the time of each reading."
+    template = marked("All readings of the log carry the same time. Export it with the time of each reading.")
 
 
 class FitError(CalibrationError):
     code = "fit"
-    template = "No fit holds for this log."
+    template = marked("No fit holds for this log.")
 
 
 class StretchNotInLog(FitError):
     code = "stretch-not-in-log"
-    template = (
+    template = marked(
         "Minutes {from_min:g} to {to_min:g} are no stretch of this log, "
         "which runs from minute 0 to {ends_min:g}."
     )
@@ -119,7 +124,7 @@ class StretchNotInLog(FitError):
 
 class NothingToFit(FitError):
     code = "nothing-to-fit"
-    template = (
+    template = marked(
         "This log has neither a stretch of cooling with the heating off nor one of heating at full power. "
         "Log a cooling from hot with the door shut, and mark it."
     )
@@ -127,7 +132,7 @@ class NothingToFit(FitError):
 
 class TooShort(FitError):
     code = "too-short"
-    template = (
+    template = marked(
         "The {kind} from minute {from_min:.0f} to {to_min:.0f} is too short: {readings} readings, from "
         "{from_c:.0f} to {to_c:.0f} °C. It must have at least {least_readings} readings and go "
         "{least_share:.0%} of the way to {toward}. Log for longer."
@@ -136,7 +141,7 @@ class TooShort(FitError):
 
 class ControlledCooling(FitError):
     code = "controlled-cooling"
-    template = (
+    template = marked(
         "From minute {from_min:.0f} to {to_min:.0f} the temperature falls in a straight line "
         "({rate_c_per_h:.0f} °C/h): the controller was still heating. "
         "Log on until the kiln has cooled by itself with the heating off."
@@ -145,7 +150,7 @@ class ControlledCooling(FitError):
 
 class NotCooling(FitError):
     code = "not-cooling"
-    template = (
+    template = marked(
         "From minute {from_min:.0f} to {to_min:.0f} the temperature does not fall throughout: "
         "at minute {at_min:.0f} it rises by {rise_k:.0f} K. Mark only the time with the heating off."
     )
@@ -153,7 +158,7 @@ class NotCooling(FitError):
 
 class NotHeating(FitError):
     code = "not-heating"
-    template = (
+    template = marked(
         "From minute {from_min:.0f} to {to_min:.0f} the temperature does not rise throughout: "
         "at minute {at_min:.0f} it falls by {fall_k:.0f} K. Mark only the time at full power."
     )
@@ -161,7 +166,7 @@ class NotHeating(FitError):
 
 class StraightHeating(FitError):
     code = "straight-heating"
-    template = (
+    template = marked(
         "From minute {from_min:.0f} to {to_min:.0f} the temperature rises in a straight line "
         "({rate_c_per_h:.0f} °C/h): a ramp held by the controller tells no ceiling. "
         "Log a heating at full power until it slows down."
@@ -170,7 +175,7 @@ class StraightHeating(FitError):
 
 class NotFullPower(FitError):
     code = "not-full-power"
-    template = (
+    template = marked(
         "The heating from minute {from_min:.0f} to {to_min:.0f} is not one stretch at full power: the best "
         "curve misses it by {rms_k:.1f} K. Mark only the time at full power, without ramps and holds."
     )
@@ -178,7 +183,7 @@ class NotFullPower(FitError):
 
 class DoorOpened(FitError):
     code = "door-opened"
-    template = (
+    template = marked(
         "At minute {at_min:.0f} ({at_c:.0f} °C) the cooling suddenly becomes {times:.1f} times as fast: the "
         "door, a vent or a lid was opened. Mark only the time before it, or log again with the door shut."
     )
@@ -186,7 +191,7 @@ class DoorOpened(FitError):
 
 class TooNoisy(FitError):
     code = "too-noisy"
-    template = (
+    template = marked(
         "From one reading to the next the log jumps by about {noise_k:.0f} K; at most {limit_k:g} K can be "
         "fitted. Check the thermocouple and its leads."
     )
@@ -194,7 +199,7 @@ class TooNoisy(FitError):
 
 class NoConvergence(FitError):
     code = "no-convergence"
-    template = (
+    template = marked(
         "No time constant between {low_h:g} and {high_h:g} hours fits the {kind} from minute {from_min:.0f} "
         "to {to_min:.0f}. Check the stretch, the ambient temperature and the unit of time."
     )
@@ -202,7 +207,7 @@ class NoConvergence(FitError):
 
 class TimeConstantsDisagree(FitError):
     code = "time-constants-disagree"
-    template = (
+    template = marked(
         "The heating from minute {from_min:.0f} to {to_min:.0f} by itself gives a time constant of "
         "{heating_h:.1f} h, the cooling {cooling_h:.1f} h: it was not at full power throughout."
     )
@@ -210,4 +215,4 @@ class TimeConstantsDisagree(FitError):
 
 class MarkedTwice(FitError):
     code = "marked-twice"
-    template = "Mark at most one stretch of cooling and one of full power in a log."
+    template = marked("Mark at most one stretch of cooling and one of full power in a log.")
