@@ -52,7 +52,7 @@ def level(kind: Phase, span: tuple[int, int], at_c: float | None = None) -> Phas
     return PhaseSpan(kind=kind, span=span, from_c=at_c, to_c=at_c)
 
 
-def temperature(phase: PhaseSpan, minute: int) -> float | None:
+def temperature(phase: PhaseSpan, minute: float) -> float | None:
     """The temperature within a phase: along its straight line, or towards its asymptote."""
     if phase.from_c is None or phase.to_c is None:
         return None

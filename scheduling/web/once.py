@@ -43,6 +43,7 @@ WITHOUT: Mapping[str, str] = {
     "change-password": "a digest of a password must not lie about for two days; the old one is void at once",
     "sign-out": "it ends the sign-in by which a repeat would be known; a second time changes nothing",
     "give-calendar-file": "nobody else waits while it is read; the same file again is no second calendar",
+    "lay-log": "it writes nothing; the same log is drawn again, and nobody else waits while it is read",
     "sign-out-everywhere": "it ends the sign-in by which a repeat would be known",
 }
 View = Callable[..., HttpResponseBase]

@@ -3,6 +3,7 @@
 Pure Python, numpy and scipy: `read_log` reads what a logger wrote, `calibrate` fits and judges.
 """
 
+from studios.calibration.clock import Written
 from studios.calibration.errors import CalibrationError, FitError, LogError
 from studios.calibration.fit import Fit, Interval, Residuals
 from studios.calibration.judge import Judgement
@@ -23,6 +24,7 @@ __all__ = [
     "Mark",
     "Residuals",
     "Stretch",
+    "Written",
     "calibrate",
     "read_log",
 ]

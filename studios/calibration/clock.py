@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from enum import StrEnum
 from statistics import median_low
 from typing import Literal
 
@@ -20,6 +21,15 @@ LONGEST_LOG_DAYS = 366
 _CLOCK = re.compile(r"(\d{1,4}):(\d{2})(?::(\d{2}(?:[.,]\d+)?))?\s*(?:([ap])\.?m\.?)?", re.IGNORECASE)
 _DATE = re.compile(r"(\d{1,2})([./-])(\d{1,2})\2(\d{4})[T,\s]+(.+)")
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+class Written(StrEnum):
+    """From when the minutes of a log count, by how its times are written."""
+
+    ELAPSED = "from its own beginning"
+    CLOCK = "from some midnight"
+    WALL = "from the epoch, by a clock on the wall"
+    MOMENT = "from the epoch, by universal time"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,6 +77,20 @@ def _way_of_writing(
     return None
 
 
+def written(stamps: Sequence[Stamp]) -> Written:
+    """As the first time that can be read is written."""
+    for stamp in stamps:
+        if _number(stamp.text) is not None:
+            return Written.ELAPSED
+        if _clock_minutes(stamp.text) is not None:
+            return Written.CLOCK
+        if (moment := _iso_moment(stamp.text)) is not None:
+            return Written.WALL if moment.tzinfo is None else Written.MOMENT
+        if _DATE.fullmatch(stamp.text.strip()):
+            return Written.WALL
+    return Written.ELAPSED
+
+
 def _number(text: str) -> float | None:
     try:
         value = float(text.replace(",", "."))
@@ -95,10 +119,16 @@ def _clock_minutes(text: str) -> float | None:
     return hours * 60 + minutes + seconds / 60
 
 
-def _iso_minutes(text: str) -> float | None:
+def _iso_moment(text: str) -> datetime | None:
     try:
-        moment = datetime.fromisoformat(text.strip().replace("/", "-").replace(",", "."))
+        return datetime.fromisoformat(text.strip().replace("/", "-").replace(",", "."))
     except ValueError:
+        return None
+
+
+def _iso_minutes(text: str) -> float | None:
+    moment = _iso_moment(text)
+    if moment is None:
         return None
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=UTC)

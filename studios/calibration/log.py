@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from studios.calibration.clean import Reading, gaps, merged, out_of_order, told, without_drop_outs
-from studios.calibration.clock import Elapsed, read_minutes
+from studios.calibration.clock import Elapsed, Written, read_minutes, written
 from studios.calibration.errors import (
     EmptyLog,
     NoTimePasses,
@@ -30,6 +30,7 @@ class Log:
     """Readings in order of time: minutes from the first, °C, and the share of full power where it is logged.
 
     `notices` tell every line that was merged, moved or left out, and why; `unit` is what the file was in.
+    `first_min` is when the first was read, counted as the times are `written`.
     """
 
     minutes: tuple[float, ...]
@@ -37,6 +38,8 @@ class Log:
     heating: tuple[float, ...] | None = None
     unit: Unit = "C"
     notices: tuple[str, ...] = ()
+    first_min: float = 0.0
+    written: Written = Written.ELAPSED
 
     @property
     def ends_min(self) -> float:
@@ -70,7 +73,8 @@ def read_log(
         readings, said = step(readings)
         notices += said
     _require_enough(readings)
-    return _log(readings, known, [*notices, *gaps(readings)])
+    log = _log(readings, known, [*notices, *gaps(readings)])
+    return replace(log, written=written(table.stamps()))
 
 
 def _unit(table: Table, asked: Unit | None) -> Unit:
@@ -158,6 +162,7 @@ def _log(readings: Sequence[Reading], unit: Unit, notices: Sequence[str]) -> Log
         heating=_heating(readings),
         unit=unit,
         notices=tuple(notices),
+        first_min=starts,
     )
 
 

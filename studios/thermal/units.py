@@ -35,6 +35,17 @@ def keyed_rate(rate_per_h: float) -> float:
     return math.floor(rate_per_h * parts + 1e-9) / parts
 
 
+def keyed_target(degrees: float, *, way: int) -> float:
+    """A target in whole degrees of either scale, so that the slower rate lasts to its end.
+
+    `way`: 1 where the program passes it rising, -1 where it passes it falling, and it is rounded on in that
+    direction; 0 where it is held, and the nearest whole degree is kept.
+    """
+    if way > 0:
+        return float(math.ceil(degrees - 1e-9))
+    return float(math.floor(degrees + 1e-9)) if way < 0 else float(round(degrees))
+
+
 def in_from_mm(length_mm: float) -> float:
     return length_mm / MM_PER_IN
 

@@ -6,13 +6,16 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from scheduling.selectors.calibrations import fits_of
+from scheduling.web.drawing.axes import degrees
 from scheduling.web.drawing.frame import Frame, Scale, bands, path, tag, text
 from scheduling.web.drawing.marks import fill
 from studios.calibration import Kind
 from studios.models import Calibration, Ranges
 from studios.thermal import Phase
-from studios.thermal.units import c_from_f
+from studios.thermal.units import F_PER_K, f_from_c
 
 WIDTH, SIDE = 860.0, 62.0
 HEIGHT, PAD = 280.0, 12.0
@@ -20,28 +23,30 @@ BAND = 10.0  # along the foot: which stretch was used as what
 GAP, MISSED, FOOT = 40.0, 110.0, 30.0
 TOPS_C = (600.0, 900.0, 1250.0, 1500.0)
 STEPS_MIN = (15, 30, 60, 120, 180, 240, 360, 720, 1440, 2880, 10080)
-MISSED_K = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1500.0)
+MISSED_IN = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 3000.0)
 SHOWN_AS = {Kind.COOLING.value: Phase.COOLING, Kind.FULL_POWER.value: Phase.HEAT_UP}
 STYLES = {Ranges.ONE.value: "fitted", Ranges.TWO.value: "fitted fitted-two"}
 
 
-def draw(calibration: Calibration) -> str:
-    """Hours from the first reading along the foot, °C left and °F right; the fit over the log."""
+def draw(calibration: Calibration, unit: str) -> str:
+    """Hours from the first reading along the foot, the reader's degrees left; the fit over the log."""
     readings: Sequence[Sequence[float]] = calibration.readings
     frame = Frame(span=(0, max(1, math.ceil(readings[-1][0]))), width=WIDTH)
     scale = Scale(top_c=_top_c(readings), height=HEIGHT, pad=PAD)
     body = (
         f'<rect class="staffed" width="{WIDTH:.0f}" height="{HEIGHT:.0f}"/>'
         + _stretches(calibration, frame)
-        + _degrees(scale)
+        + degrees(scale, WIDTH, unit)
         + _hours(frame, HEIGHT + GAP + MISSED)
-        + _door(calibration, scale)
+        + _door(calibration, scale, unit)
         + path(_line((frame.x(minute), scale.y(temp_c)) for minute, temp_c in readings), "logged")
         + _fitted(calibration, frame, scale)
-        + _missed(calibration, frame)
+        + _missed(calibration, frame, unit)
     )
     box = f"{-SIDE:.0f} 0 {WIDTH + 2 * SIDE:.0f} {HEIGHT + GAP + MISSED + FOOT:.0f}"
-    name = f"The log {calibration.file_name} with the fits over it, and below what they miss"
+    name = _("The log %(file)s with the fits over it, and below what they miss") % {
+        "file": calibration.file_name
+    }
     return tag("svg", body, cls="plot", viewBox=box, role="img", aria_label=name)
 
 
@@ -67,18 +72,6 @@ def _stretches(calibration: Calibration, frame: Frame) -> str:
     )
 
 
-def _degrees(scale: Scale) -> str:
-    """°C on the left with level lines, °F on the right."""
-    celsius = range(0, int(scale.top_c) + 1, 100 if scale.top_c < 1000 else 250)
-    fahrenheit = range(100, int(scale.top_c * 1.8) + 32, 200 if scale.top_c < 1000 else 500)
-    lines = "".join(f"M0 {scale.y(c):.1f}H{WIDTH:.0f}" for c in celsius)
-    left = "".join(text(-6, scale.y(c) + 4, f"{c} °C", cls="axis-label", text_anchor="end") for c in celsius)
-    right = "".join(
-        text(WIDTH + 6, scale.y(c_from_f(f)) + 4, f"{f} °F", cls="axis-label") for f in fahrenheit
-    )
-    return path(lines, "level") + left + right
-
-
 def _hours(frame: Frame, foot: float) -> str:
     """Hours and minutes from the first reading, as a stretch is marked."""
     ends = frame.span[1]
@@ -92,9 +85,10 @@ def _hours(frame: Frame, foot: float) -> str:
     return path(ticks, "midnight") + words
 
 
-def _door(calibration: Calibration, scale: Scale) -> str:
+def _door(calibration: Calibration, scale: Scale, unit: str) -> str:
     at = scale.y(calibration.door_c)
-    words = f"door {calibration.door_c:.0f} °C"
+    door = f_from_c(calibration.door_c) if unit == "F" else calibration.door_c
+    words = _("door %(degrees)s") % {"degrees": f"{door:.0f} °{unit}"}
     return path(f"M0 {at:.1f}H{WIDTH:.0f}", "limit") + text(
         WIDTH - 6, at - 5, words, cls="axis-label", text_anchor="end"
     )
@@ -108,26 +102,35 @@ def _fitted(calibration: Calibration, frame: Frame, scale: Scale) -> str:
     )
 
 
-def _missed(calibration: Calibration, frame: Frame) -> str:
+def _missed(calibration: Calibration, frame: Frame, unit: str) -> str:
     """Measured less fitted: above the line the log is hotter than the fit."""
     fits = fits_of(calibration)
-    top_k, middle = _most_missed(fits), HEIGHT + GAP + MISSED / 2
-    each_k = MISSED / 2 / top_k
+    each = F_PER_K if unit == "F" else 1.0
+    top, middle = _most_missed(fits, each), HEIGHT + GAP + MISSED / 2
+    each_k = MISSED / 2 / top * each
     lines = "".join(
         path(_line((frame.x(minute), middle - off_k * each_k) for minute, _, off_k in curve), STYLES[name])
         for name, fit in fits
         for curve in fit["curves"]
     )
-    marks = (top_k, 0.0, -top_k)
-    levels = path("".join(f"M0 {middle - k * each_k:.1f}H{WIDTH:.0f}" for k in marks), "level")
+    marks = ((top, -1), (0.0, 0), (-top, 1))
+    levels = path("".join(f"M0 {middle + way * MISSED / 2:.1f}H{WIDTH:.0f}" for _off, way in marks), "level")
     words = "".join(
-        text(-6, middle - k * each_k + 4, f"{k:+g} K" if k else "0", cls="axis-label", text_anchor="end")
-        for k in marks
+        text(
+            -6,
+            middle + way * MISSED / 2 + 4,
+            f"{off:+g} °{unit}" if off else "0",
+            cls="axis-label",
+            text_anchor="end",
+        )
+        for off, way in marks
     )
-    name = text(0, HEIGHT + GAP - 10, "Measured less fitted", cls="day-label")
+    name = text(0, HEIGHT + GAP - 10, _("Measured less fitted"), cls="day-label")
     return levels + words + name + lines
 
 
-def _most_missed(fits: Iterable[tuple[str, dict[str, Any]]]) -> float:
-    most = max((abs(k) for _, fit in fits for curve in fit["curves"] for *_, k in curve), default=0.0)
-    return next((top_k for top_k in MISSED_K if most <= top_k), MISSED_K[-1])
+def _most_missed(fits: Iterable[tuple[str, dict[str, Any]]], each: float) -> float:
+    """The most that is missed, in degrees `each` of which is a part of a kelvin, rounded up."""
+    curves = [curve for _name, fit in fits for curve in fit["curves"]]
+    most = max((abs(off_k) * each for curve in curves for *_at, off_k in curve), default=0.0)
+    return next((top for top in MISSED_IN if most <= top), MISSED_IN[-1])

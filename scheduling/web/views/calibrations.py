@@ -11,8 +11,12 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods
 
+from scheduling.models import About
+from scheduling.selectors.ahead import HEATED, behaviour_of, held_ahead, link_about, outages_ahead
 from scheduling.selectors.calibrations import (
     EquipmentPage,
     equipment_page,
@@ -21,13 +25,15 @@ from scheduling.selectors.calibrations import (
     today_at,
 )
 from scheduling.services.calibrating import accept_fit, fit_log, require_calibrator
-from scheduling.web.access import person_of
+from scheduling.web.access import person_of, viewer_for
 from scheduling.web.calibration_forms import AcceptForm, LogForm
 from scheduling.web.drawing import logged, marks
 from scheduling.web.fit_table import fit_rows, judgements
+from scheduling.wording import temperature_unit
 from studios.errors import LehrbookError
 from studios.models import Calibration, Equipment, Person, Ranges, ThermalRecord
 from studios.selectors import studios_of
+from studios.thermal.units import f_from_c
 
 
 @login_required
@@ -41,29 +47,49 @@ def equipment(request: HttpRequest, uid: UUID) -> HttpResponse:
     if request.method != "POST":
         return _equipment_shown(request, page, _log_form(page))
     _require_calibrator(person, page.equipment)
-    form = LogForm(request.POST, request.FILES)
+    form = LogForm(request.POST, request.FILES, reads=_unit(page.equipment))
     if form.is_valid():
         try:
             found = fit_log(actor=person, equipment=page.equipment, **form.asked())
         except LehrbookError as error:
             form.refuse(error)
         else:
-            messages.success(
-                request, f"{found.file_name} is fitted. Nothing changes until a fit is accepted."
-            )
+            done = _("%(file)s is fitted. Nothing changes until a fit is accepted.")
+            messages.success(request, done % {"file": found.file_name})
             return redirect("calibration", uid=found.uid)
     return _equipment_shown(request, page, form, status=409)
 
 
+def _unit(equipment: Equipment) -> str:
+    return str(temperature_unit(equipment.studio))
+
+
 def _log_form(page: EquipmentPage) -> LogForm:
-    return LogForm(initial={"ambient_c": page.body.ambient_c if page.body else None})
+    """The room as it is in this season, in the reader's degrees."""
+    unit = _unit(page.equipment)
+    ambient_c = page.body.ambient_c if page.body else None
+    shown = f_from_c(ambient_c) if ambient_c is not None and unit == "F" else ambient_c
+    return LogForm(reads=unit, initial={"ambient_c": None if shown is None else f"{shown:g}"})
 
 
 def _equipment_shown(
     request: HttpRequest, page: EquipmentPage, form: LogForm, status: int = 200
 ) -> HttpResponse:
-    studio = page.equipment.studio
-    context = {"page": page, "studio": studio, "zone": studio.zone, "form": form}
+    equipment, person, unit = page.equipment, person_of(request), _unit(page.equipment)
+    context = {
+        "page": page,
+        "studio": equipment.studio,
+        "zone": equipment.studio.zone,
+        "unit": unit,
+        "other": "C" if unit == "F" else "F",
+        "form": form,
+        "ahead": held_ahead(equipment, viewer_for(request)),
+        "outages": outages_ahead(equipment),
+        "behaves": behaviour_of(equipment, page.body) if page.body else None,
+        "heated": equipment.kind in HEATED,
+        "link": link_about(equipment, person),
+        "about": f"{About.EQUIPMENT.value}:{equipment.uid}",
+    }
     return render(request, "web/equipment.html", context, status=status)
 
 
@@ -108,38 +134,52 @@ def _require_calibrator(person: Person, equipment: Equipment) -> None:
 
 
 def _accepted(row: Calibration, record: ThermalRecord, moved: int) -> str:
-    kept = {0: "", 1: " One booked firing keeps its hours; it is listed below."}
-    many = f" {moved} booked firings keep their hours; they are listed below."
-    return f"{row.equipment} goes by this record from {record.valid_from} on.{kept.get(moved, many)}"
+    done = _("%(equipment)s goes by this record from %(day)s on.") % {
+        "equipment": row.equipment,
+        "day": record.valid_from,
+    }
+    if not moved:
+        return done
+    kept = ngettext(
+        "One booked firing keeps its hours; it is listed below.",
+        "%(moved)s booked firings keep their hours; they are listed below.",
+        moved,
+    )
+    return f"{done} {kept % {'moved': moved}}"
 
 
 def _calibration_shown(
     request: HttpRequest, row: Calibration, form: AcceptForm, status: int = 200
 ) -> HttpResponse:
-    studio = row.equipment.studio
+    studio, unit = row.equipment.studio, _unit(row.equipment)
     context: dict[str, Any] = {
         "calibration": row,
         "equipment": row.equipment,
         "studio": studio,
         "zone": studio.zone,
+        "unit": unit,
+        "other": "C" if unit == "F" else "F",
         "form": form,
-        "fit_names": [(name, Ranges(name).label) for name, _ in fits_of(row)],
+        "fit_names": [(name, Ranges(name).label) for name, _fit in fits_of(row)],
         "present": row.equipment.record_on(today_at(row.equipment)),
-        "rows": fit_rows(row),
+        "rows": fit_rows(row, unit),
         "judgements": judgements(row),
         "moved": [(Ranges(found.ranges).label, found) for found in foreseen(row)],
         "legend": _legend(row),
         "definitions": mark_safe(marks.definitions({})),  # noqa: S308 - our own drawing
-        "drawing": mark_safe(logged.draw(row)),  # noqa: S308 - escaped there
+        "drawing": mark_safe(logged.draw(row, unit)),  # noqa: S308 - escaped there
     }
     return render(request, "web/calibration.html", context, status=status)
 
 
 def _legend(row: Calibration) -> list[tuple[SafeString, str]]:
-    samples = [(_sample("logged"), "the log")]
-    samples += [(_sample(logged.STYLES[name]), f"fitted, {Ranges(name).label}") for name, _ in fits_of(row)]
+    samples = [(_sample("logged"), _("the log"))]
+    samples += [
+        (_sample(logged.STYLES[name]), _("fitted, %(ranges)s") % {"ranges": Ranges(name).label})
+        for name, _fit in fits_of(row)
+    ]
     shown = {one["kind"] for one in row.stretches}
-    said = {"cooling": "taken as cooling by itself", "full-power": "taken as heating at full power"}
+    said = {"cooling": _("taken as cooling by itself"), "full-power": _("taken as heating at full power")}
     samples += [
         (mark_safe(marks.swatch(phase)), said[kind])  # noqa: S308 - our own drawing
         for kind, phase in logged.SHOWN_AS.items()

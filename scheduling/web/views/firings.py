@@ -9,24 +9,31 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
-from django.utils.safestring import mark_safe
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from scheduling.engine.clock import floor_minutes
 from scheduling.models import ActualKind, PickUp
 from scheduling.selectors.actuals import actuals_of, actuals_seen_by
 from scheduling.selectors.firings import FiringPage, firing_page
+from scheduling.selectors.given_logs import LaidLog
 from scheduling.services.actuals import Recorded, record_actual, strike_actual
 from scheduling.services.reaching import breaks_of
 from scheduling.services.recomputing import cautions_of
+from scheduling.templatetags.heat import phase_name
 from scheduling.web.access import person_of, viewer_for
 from scheduling.web.actual_forms import ActualForm
+from scheduling.web.calibration_forms import FiringLogForm
 from scheduling.web.drawing import marks
 from scheduling.web.drawing.firing import HEIGHTS, draw
+from scheduling.web.drawing.samples import lines
+from scheduling.web.program_table import keyed, with_tenths
+from scheduling.web.recorded import marks_of
+from scheduling.wording import temperature_unit
 from studios.errors import LehrbookError
 from studios.models import Person
 from studios.selectors import may
+from studios.thermal.moments import TOUCH_C
 
 # Gardon & Narayanaswamy, J. Am. Ceram. Soc. 53 (1970) 380: sheet cooled at a steady rate keeps more than the
 # classical formula says; the classical figure is about this share of it.
@@ -37,14 +44,14 @@ CLASSICAL_SHARE = 0.6
 @require_safe
 def firing(request: HttpRequest, uid: UUID) -> HttpResponse:
     """One run of a kiln or annealer, door closed to door open."""
-    return _shown(request, _page(request, uid))
+    return shown(request, page_of(request, uid))
 
 
 @login_required
 @require_POST
 def record(request: HttpRequest, uid: UUID) -> HttpResponse:
     """What happened is recorded, and the firing is worked out anew."""
-    page = _page(request, uid)
+    page = page_of(request, uid)
     form = ActualForm(request.POST, studio=page.firing.equipment.studio)
     what = form.what() if form.is_valid() else None
     if what is not None:
@@ -53,9 +60,10 @@ def record(request: HttpRequest, uid: UUID) -> HttpResponse:
         except LehrbookError as error:
             form.refuse(error)
         else:
-            _say(request, f"{recorded.actual.get_kind_display().capitalize()}: recorded.", recorded)
+            done = _("%(what)s: recorded.") % {"what": recorded.actual.get_kind_display().capitalize()}
+            _say(request, done, recorded)
             return redirect("firing", uid=uid)
-    return _shown(request, page, form, status=409)
+    return shown(request, page, form=form, status=409)
 
 
 @login_required
@@ -68,44 +76,82 @@ def strike(request: HttpRequest, uid: UUID) -> HttpResponse:
     except LehrbookError as error:
         messages.error(request, str(error))
     else:
-        _say(request, f"{actual.get_kind_display().capitalize()}: struck.", struck)
+        done = _("%(what)s: struck.") % {"what": actual.get_kind_display().capitalize()}
+        _say(request, done, struck)
     return redirect("firing", uid=actual.firing.uid)
 
 
 def _say(request: HttpRequest, done: str, recorded: Recorded) -> None:
-    messages.success(request, f"{done} The firing is worked out anew.")
+    messages.success(request, f"{done} {_('The firing is worked out anew.')}")
     for caution in recorded.cautions:
         messages.warning(request, caution)
 
 
-def _page(request: HttpRequest, uid: UUID) -> FiringPage:
+def page_of(request: HttpRequest, uid: UUID) -> FiringPage:
+    """A firing at one of the person's studios; a stranger's is not found."""
     page = firing_page(uid=uid, person=person_of(request), viewer=viewer_for(request))
     if page is None:
         raise Http404
     return page
 
 
-def _shown(
-    request: HttpRequest, page: FiringPage, form: ActualForm | None = None, status: int = 200
+def shown(
+    request: HttpRequest,
+    page: FiringPage,
+    *,
+    form: ActualForm | None = None,
+    log_form: FiringLogForm | None = None,
+    log: LaidLog | None = None,
+    status: int = 200,
 ) -> HttpResponse:
-    studio = page.firing.equipment.studio
-    records = page.stands and may(person_of(request), "record-actual", studio)
+    """The page of a firing, with what was filled in wrongly, or a log laid over it."""
+    person, studio = person_of(request), page.firing.equipment.studio
+    records = page.stands and may(person, "record-actual", studio)
+    recorded = list(actuals_of(page.firing))
     context = {
         "page": page,
         "firing": page.firing,
         "studio": studio,
         "zone": studio.zone,
-        "real_stress_mpa": page.firing.kept_stress_mpa / CLASSICAL_SHARE,
-        "legend": _legend(page),
-        "definitions": mark_safe(marks.definitions(HEIGHTS)),  # noqa: S308 - our own drawing
-        "recorded": actuals_of(page.firing),
+        "recorded": recorded,
         "pick_ups": PickUp.objects.filter(load__firing=page.firing).select_related("load__session__course"),
         "records": records,
-        **(_at_the_kiln(person_of(request), page, form or ActualForm(studio=studio)) if records else {}),
+        "log": log,
+        **_in_units(page),
+        **(_drawn(page, recorded, log) if page.stands else {}),
+        **(_at_the_kiln(person, page, form or ActualForm(studio=studio)) if records else {}),
+        **({"log_form": log_form or FiringLogForm(studio=studio)} if records else {}),
+        "fits": records and page.body is not None and may(person, "calibrate", studio),
     }
-    if page.stands:
-        context["drawing"] = mark_safe(draw(page, now=floor_minutes(timezone.now())))  # noqa: S308 - escaped there
     return render(request, "web/firing.html", context, status=status)
+
+
+def _in_units(page: FiringPage) -> dict[str, Any]:
+    """The program, and the degrees, in the reader's unit first."""
+    unit = str(temperature_unit(page.firing.equipment.studio))
+    program = keyed(page.segments, unit)
+    return {
+        "unit": unit,
+        "other": "C" if unit == "F" else "F",
+        "program": program,
+        "tenths": with_tenths(program),
+        "keyed_count": sum(row.line.keyed for row in program),
+        "touch_c": TOUCH_C,
+        "real_stress_mpa": page.firing.kept_stress_mpa / CLASSICAL_SHARE,
+    }
+
+
+def _drawn(page: FiringPage, recorded: list[Any], log: LaidLog | None) -> dict[str, Any]:
+    unit = str(temperature_unit(page.firing.equipment.studio))
+    lettered = marks_of(recorded, page.phases)
+    drawing = draw(page, unit=unit, marks=lettered, log=log)
+    return {
+        "marks": lettered,
+        "definitions": mark_safe(marks.definitions(HEIGHTS)),  # noqa: S308 - our own drawing
+        "drawing": mark_safe(drawing),  # noqa: S308 - escaped there
+        "lines": lines(page, log=log, marked=bool(lettered)),
+        "legend": _legend(page),
+    }
 
 
 def _at_the_kiln(actor: Person, page: FiringPage, form: ActualForm) -> dict[str, Any]:
@@ -119,10 +165,10 @@ def _at_the_kiln(actor: Person, page: FiringPage, form: ActualForm) -> dict[str,
     }
 
 
-def _legend(page: FiringPage) -> list[tuple[str, str, str]]:
-    shown = {phase.kind for phase in page.phases}
+def _legend(page: FiringPage) -> list[tuple[SafeString, str]]:
+    found = {phase.kind for phase in page.phases}
     return [
-        (mark_safe(marks.swatch(kind)), kind.value, marks.SAID[kind])  # noqa: S308 - our own drawing
+        (mark_safe(marks.swatch(kind)), phase_name(kind.value))  # noqa: S308 - our own drawing
         for kind in marks.MARKS
-        if kind in shown
+        if kind in found
     ]

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from studios.calibration import CalibrationError, LogError, calibrate, read_log
+from studios.calibration import CalibrationError, LogError, Written, calibrate, read_log
 from studios.calibration.errors import (
     AmbiguousDate,
     EmptyLog,
@@ -136,7 +136,10 @@ def test_an_offset_that_changes_with_the_clocks_is_no_jump() -> None:
 def test_the_day_first_when_asked() -> None:
     text = "time,temp C\n" + rows(time="03/05/2024 18:{i:02d}")
 
-    assert read_log(text, day_first=True) == read_log(text, day_first=False)
+    in_may, in_march = read_log(text, day_first=True), read_log(text, day_first=False)
+
+    assert in_may.minutes == in_march.minutes
+    assert in_may.first_min - in_march.first_min == 59 * 24 * 60
 
 
 @pytest.mark.parametrize("cell", ["{t}", "{t} °C", "{t}.0C", '"{t},0"', " {t} "])
@@ -247,3 +250,19 @@ def test_every_error_has_a_code_of_its_own() -> None:
     codes = [kind.code for kind in leaves(CalibrationError)]
 
     assert len(codes) == len(set(codes))
+
+
+@pytest.mark.parametrize(
+    ("stamp", "way", "first_min"),
+    [
+        ("{i}", Written.ELAPSED, 0),
+        ("18:{i:02d}", Written.CLOCK, 18 * 60),
+        ("1970-01-02 18:{i:02d}", Written.WALL, 42 * 60),
+        ("02.01.1970 18:{i:02d}", Written.WALL, 42 * 60),
+        ("1970-01-02T18:{i:02d}:00-06:00", Written.MOMENT, 48 * 60),
+    ],
+)
+def test_a_log_says_from_when_its_minutes_count(stamp: str, way: Written, first_min: float) -> None:
+    log = read_log("time,temp C\n" + rows(time=stamp), elapsed="min")
+
+    assert (log.written, log.first_min) == (way, first_min)

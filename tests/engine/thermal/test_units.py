@@ -64,3 +64,25 @@ def test_a_rate_is_keyed_in_no_faster_than_permitted(permitted: float, keyed: fl
 @given(st.floats(0.01, 9999))
 def test_no_permitted_rate_is_keyed_in_as_none_or_as_more(permitted: float) -> None:
     assert 0 < units.keyed_rate(permitted) <= permitted + 1e-8
+
+
+@pytest.mark.parametrize(
+    ("asked", "way", "keyed"),
+    [(964.4, 1, 965), (896.6, -1, 896), (959.4, 0, 959), (959.6, 0, 960), (950, 1, 950), (950, -1, 950)],
+)
+def test_a_target_that_is_passed_is_rounded_on_and_one_that_is_held_to_the_nearest(
+    asked: float, way: int, keyed: float
+) -> None:
+    assert units.keyed_target(asked, way=way) == keyed
+
+
+@given(pieces(), recipes)
+def test_in_fahrenheit_the_slower_rate_of_a_cooling_lasts_at_least_as_long(
+    drawn: Piece, recipe: Recipe
+) -> None:
+    """Each stage of cooling is the faster one; none begins above the temperature at which it may."""
+    plan = plan_firing(recipe=recipe, pieces=[drawn], body=body())
+
+    for segment in plan.segments:
+        asked_f = units.f_from_c(segment.target_c)
+        assert asked_f - 1 < units.keyed_target(asked_f, way=-1) <= asked_f + 1e-6

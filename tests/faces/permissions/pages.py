@@ -12,6 +12,7 @@ from studios.models import Person, SignUp
 from tests.faces.permissions.cast import Cast
 from tests.faces.permissions.pages_calendars import CALENDARS
 from tests.faces.permissions.pages_outages import OUTAGES
+from tests.faces.permissions.pages_set_up import SET_UP
 from tests.faces.permissions.rounds import PAGES as ROUND
 from tests.faces.permissions.table import ANYBODY, SIGNED_IN, Row
 from tests.logs import cooling_log
@@ -240,6 +241,13 @@ SHEET = [
         by=("record-actual",),
         made=lambda cast, _: {"uid": cast.fired.uid},
         sent=lambda *_: {"kind": "temperature", "day": "2031-02-26", "at": "06:00", "read_c": "60"},
+    ),
+    Row(
+        name="lay-log",
+        method="POST",
+        by=("record-actual",),
+        made=lambda cast, _: {"uid": cast.session.loads.get().firing.uid},
+        sent=lambda *_: {"log": SimpleUploadedFile("night.csv", cooling_log(2.0).encode())},
     ),
     Row(
         name="strike-actual",
@@ -484,4 +492,4 @@ LINES = [
         made=lambda cast, _: {"uid": cast.paid.uid},
     ),
 ]
-ROWS = [*ENTRY, *ACCOUNT, *PEOPLE, *SHEET, *OUTAGES, *ROUND, *CLASSES, *SEATS, *LINES, *CALENDARS]
+ROWS = [*ENTRY, *ACCOUNT, *PEOPLE, *SHEET, *OUTAGES, *ROUND, *CLASSES, *SEATS, *LINES, *CALENDARS, *SET_UP]

@@ -265,7 +265,7 @@ def test_what_was_left_out_is_told_by_its_line(town: Town, visit: Visits) -> Non
 def test_equipment_without_a_record_says_what_is_missing(town: Town, visit: Visits) -> None:
     page = visit(town.technician).get(page_of(town, "saw"))
 
-    assert "It has no thermal record" in page.words
+    assert "it has no thermal record" in page.words
     assert not page.all("input", type="file")
 
 
