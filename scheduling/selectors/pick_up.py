@@ -104,6 +104,12 @@ def firings_handed_out_by(person: Person) -> QuerySet[Firing]:
     return _firings().filter(equipment__studio__in=studios_where(person, "record-actual"))
 
 
+def shelves_named_at(studio: Studio) -> list[str]:
+    """The shelves that were named at a studio lately, each once, the last one first."""
+    rows = PickUp.objects.filter(load__firing__equipment__studio=studio).order_by("-recorded_at", "-pk")
+    return list(dict.fromkeys(rows.values_list("shelf", flat=True)[:60]))[:12]
+
+
 def loads_of(firing: Firing) -> QuerySet[Load]:
     """The loads of a firing with whose they are and where they lie."""
     return firing.loads.select_related("session__course", "owner", "glass", "pick_up").order_by("pk")

@@ -55,6 +55,11 @@ class Roster:
     def asks_safety(self) -> bool:
         return any(line.safety_read is not None for line in self.lines)
 
+    @property
+    def unread(self) -> int:
+        """How many have not read the safety text that is asked for."""
+        return sum(line.safety_read is False for line in self.lines)
+
 
 def roster_of(*, uid: UUID, person: Person) -> Roster | None:
     """The roster of a class at a studio where a person sees names; any other is not found."""

@@ -9,8 +9,10 @@ from zoneinfo import ZoneInfo
 from django import forms
 from django.http import QueryDict
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext
 
-from scheduling.engine.clock import floor_minutes, moment, wall_minutes
+from scheduling.engine.clock import DAY, floor_minutes, moment, wall_minutes
 from scheduling.models import ActualKind, Firing, Load
 from scheduling.selectors.pick_up import loads_of
 from scheduling.web.forms import PlainForm, asked_for, day_field, time_field
@@ -27,11 +29,11 @@ def in_celsius(read: float, studio: Studio) -> float:
 class ActualForm(PlainForm):
     """One thing that happened, by the studio's clock; now, unless it is said otherwise."""
 
-    kind = forms.ChoiceField(choices=ActualKind.choices, error_messages=asked_for("Say what happened."))
-    day = day_field("Day", "Choose the day.")
-    at = time_field("Time", "Choose the time.")
+    kind = forms.ChoiceField(choices=ActualKind.choices, error_messages=asked_for(_("Say what happened.")))
+    day = day_field(_("Day"), _("Choose the day."))
+    at = time_field(_("Time"), _("Choose the time."))
     read_c = forms.FloatField(
-        required=False, error_messages={"invalid": "Write the temperature as a number."}
+        required=False, error_messages={"invalid": _("Write the temperature as a number.")}
     )
     note = forms.CharField(required=False, max_length=200)
 
@@ -39,9 +41,11 @@ class ActualForm(PlainForm):
         now = timezone.now().astimezone(studio.zone)
         super().__init__(data, initial={"day": now.date(), "at": now.time()})
         self.studio = studio
-        self.fields["read_c"].label = f"Temperature read ({temperature_unit(studio).label})"
+        self.fields["read_c"].label = _("Temperature read (%(unit)s)") % {
+            "unit": temperature_unit(studio).label
+        }
         self.fields["read_c"].widget.attrs = {"inputmode": "decimal", "step": "any"}
-        self.fields["note"].label = "Note"
+        self.fields["note"].label = _("Note")
 
     def what(self) -> dict[str, Any] | None:
         """What the service takes; None: an error stands beside."""
@@ -72,16 +76,55 @@ class ShelvesForm(PlainForm):
         self.loads = {f"shelf-{load.pk}": load for load in loads_of(firing)}
         # What broke off lies on no shelf.
         for name, load in self.loads.items() if firing.broken_at is None else ():
-            self.fields[name] = forms.CharField(
-                max_length=60, label=said(load), error_messages=asked_for("Say where they lie.")
-            )
+            self.fields[name] = _shelf(load, first=not self.fields)
+        self.fields["at"] = time_field(
+            _("It was at"), _("Write a time such as 17:30."), _("Empty: now."), required=False
+        )
+        self.studio = firing.equipment.studio
+
+    @property
+    def shelf_fields(self) -> list[forms.BoundField]:
+        """One for each load."""
+        return [self[name] for name in self.loads if name in self.fields]
 
     def shelves(self) -> dict[Load, str]:
-        """Where each load lies."""
-        return {load: self.cleaned_data[name] for name, load in self.loads.items() if name in self.fields}
+        """Where each load lies: what is left empty lies where the one before it lies."""
+        found: dict[Load, str] = {}
+        before = ""
+        for name, load in self.loads.items():
+            if name in self.fields:
+                before = self.cleaned_data[name] or before
+                found[load] = before
+        return found
+
+    def at(self) -> dt.datetime | None:
+        """When they came out, if not now: when the clocks of the studio showed that time last."""
+        time = self.cleaned_data["at"]
+        return last_shown(time, self.studio) if time else None
+
+
+def _shelf(load: Load, *, first: bool) -> forms.CharField:
+    """Where one load lies; the shelves that were named lately are offered by the browser."""
+    return forms.CharField(
+        max_length=60,
+        required=first,
+        label=said(load),
+        help_text="" if first else _("Empty: where the one above lies."),
+        widget=forms.TextInput(attrs={"list": "shelves", "autocomplete": "off"}),
+        error_messages=asked_for(_("Say where they lie.")),
+    )
+
+
+def last_shown(time: dt.time, studio: Studio) -> dt.datetime:
+    """When the clocks of a studio showed a time last: today, or yesterday where that is to come."""
+    now = timezone.now()
+    today = now.astimezone(studio.zone).date()
+    at = _latest(today, time, studio.zone)
+    return at if at <= now else _latest(today - DAY, time, studio.zone)
 
 
 def said(load: Load) -> str:
     """A load in one line."""
     whose = load.session.course.name if load.session else load.owner.name
-    return f"{whose}: {load.pieces} pieces"
+    pieces = ngettext("%(count)s piece", "%(count)s pieces", load.pieces) % {"count": load.pieces}
+    return f"{whose}: {pieces}"

@@ -10,9 +10,9 @@ from django.http import QueryDict
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from scheduling.engine.clock import DAY, floor_minutes, moment, wall_minutes
+from scheduling.engine.clock import moment, wall_minutes
 from scheduling.models import ActualKind
-from scheduling.web.actual_forms import in_celsius
+from scheduling.web.actual_forms import in_celsius, last_shown
 from scheduling.web.forms import PlainForm, asked_for, known_day, time_field
 from scheduling.wording import temperature_unit
 from studios.errors import LehrbookError
@@ -46,9 +46,7 @@ class TickForm(PlainForm):
 class HappenedForm(PlainForm):
     """What happened at something hot, and what the pyrometer says: now, or when the clocks last showed."""
 
-    kind = forms.ChoiceField(
-        choices=ActualKind.choices, error_messages=asked_for(str(_("Say what happened.")))
-    )
+    kind = forms.ChoiceField(choices=ActualKind.choices, error_messages=asked_for(_("Say what happened.")))
     read_c = forms.FloatField(
         required=False, error_messages={"invalid": _("Write the temperature as a number.")}
     )
@@ -66,7 +64,7 @@ class HappenedForm(PlainForm):
         """What the service takes; None: an error stands beside."""
         given = self.cleaned_data
         try:
-            at = _last_shown(given["at"], self.studio) if given["at"] else timezone.now()
+            at = last_shown(given["at"], self.studio) if given["at"] else timezone.now()
         except LehrbookError as error:
             self.add_error("at", str(error))
             return None
@@ -77,11 +75,3 @@ class HappenedForm(PlainForm):
 
 def _on_day(day: dt.date, time: dt.time, studio: Studio) -> dt.datetime:
     return moment(wall_minutes(day, time, studio.zone))
-
-
-def _last_shown(time: dt.time, studio: Studio) -> dt.datetime:
-    """When the clocks of the studio showed a time last: today, or yesterday where that is to come."""
-    now = timezone.now()
-    today = now.astimezone(studio.zone).date()
-    at = wall_minutes(today, time, studio.zone)
-    return moment(at) if at <= floor_minutes(now) else _on_day(today - DAY, time, studio)

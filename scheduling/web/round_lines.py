@@ -9,7 +9,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from scheduling.models import ActualKind, RefillStatus
-from scheduling.selectors.duties import Does
+from scheduling.selectors.duties import Does, Duty
 from scheduling.selectors.round import DayRound, Line
 from scheduling.web.forms import PlainForm
 
@@ -78,6 +78,11 @@ class Shown:
         return RECORDED_AS[record.kind] if record is not None else ""
 
 
+def title_of(duty: Duty) -> str:
+    """What is done to what: Light hole 1."""
+    return str(SAID[duty.does]) % {"what": duty.what}
+
+
 def anchor_of(key: str) -> str:
     """Where on the page a duty stands."""
     return key.replace(":", "-")
@@ -94,7 +99,7 @@ def shown(
         yield Shown(
             line=line,
             anchor=anchor_of(line.key),
-            title=str(SAID[line.duty.does]) % {"what": line.duty.what},
+            title=title_of(line.duty),
             pressed=_pressed(line, refills=refills),
             late=not line.done and line.duty.span[0] <= found.now,
             comes_next=comes_next,

@@ -13,18 +13,20 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from scheduling.models import Charge, Outage, Seat, SeatStatus, Session
 from scheduling.selectors import visible
 from scheduling.selectors.broken import Broken
+from scheduling.selectors.repair_hours import repair_hours
 from scheduling.services.bench_moves import move_bench_time
 from scheduling.services.charges import move_charge
 from scheduling.services.moving import may_move, move_session
 from scheduling.services.outages import end_outage, enter_outage, require_may_enter, withdraw_outage
 from scheduling.services.repairing import broken_with_repairs
 from scheduling.web.access import person_of
-from scheduling.web.change_forms import EndForm, OutageForm
+from scheduling.web.change_forms import EndForm, OutageForm, RepairForm
 from scheduling.web.views.booking import chosen_start
 from scheduling.wording import when
 from studios.errors import LehrbookError
@@ -34,10 +36,15 @@ from studios.models import Equipment, Person, Studio
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def enter(request: HttpRequest, uid: UUID) -> HttpResponse:
-    """From when to when a piece of equipment is out of use; what it breaks is shown next."""
+    """From when to when a piece of equipment is out of use; what it breaks is shown next.
+
+    Hours in which it breaks nothing are offered, as long as the repair takes; a click fills them in.
+    """
     equipment = _equipment(request, uid)
     form = OutageForm(
-        request.POST if request.method == "POST" else None, studio=equipment.studio, initial=_now(equipment)
+        request.POST if request.method == "POST" else None,
+        studio=equipment.studio,
+        initial=_now(equipment) | _asked(request),
     )
     if request.method == "POST" and form.is_valid():
         starts_at, ends_at = form.at("first_day", "first_time"), form.at("last_day", "last_time")
@@ -69,6 +76,12 @@ def _now(equipment: Equipment) -> dict[str, object]:
     return {"first_day": local.date(), "first_time": local.time(), "last_day": local.date()}
 
 
+def _asked(request: HttpRequest) -> dict[str, object]:
+    """The hours that were chosen among those offered."""
+    names = ("first_day", "first_time", "last_day", "last_time")
+    return {name: request.GET[name] for name in names if request.GET.get(name)}
+
+
 def _entered(
     request: HttpRequest, equipment: Equipment, form: OutageForm, starts_at: dt.datetime, ends_at: dt.datetime
 ) -> Outage | None:
@@ -84,17 +97,23 @@ def _entered(
         field = {"ends_at": "last_time", "starts_at": "first_time"}.get(error.field or "", error.field)
         form.add_error(field if field in form.fields else None, str(error))
         return None
-    messages.success(request, f"{equipment} is out of use until {when(ends_at, equipment.studio)}.")
+    said = {"what": equipment, "until": when(ends_at, equipment.studio)}
+    messages.success(request, _("%(what)s is out of use until %(until)s.") % said)
     return outage
 
 
 def _entry_shown(request: HttpRequest, equipment: Equipment, form: OutageForm) -> HttpResponse:
     to_come = equipment.outages.filter(ends_at__gt=timezone.now()).order_by("starts_at", "pk")
+    length = RepairForm(request.GET if "hours" in request.GET else None)
+    hours = length.cleaned_data["hours"] if length.is_bound and length.is_valid() else RepairForm.USUAL
     context = {
         "equipment": equipment,
         "studio": equipment.studio,
         "zone": equipment.studio.zone,
         "form": form,
+        "length": length,
+        "hours": hours,
+        "fits": repair_hours(equipment, round(hours * 60)),
         "to_come": to_come,
     }
     return render(request, "web/enter_outage.html", context, status=409 if form.errors else 200)
@@ -154,8 +173,8 @@ def repair(request: HttpRequest, uid: UUID) -> HttpResponse:
     except LehrbookError as error:
         messages.error(request, str(error))
     else:
-        said = f"{what} is repaired: {when(starts_at, row.equipment.studio)}. All it concerns are told."
-        messages.success(request, said)
+        said = {"what": what, "at": when(starts_at, row.equipment.studio)}
+        messages.success(request, _("%(what)s is repaired: %(at)s. All it concerns are told.") % said)
     return redirect("outage", uid=uid)
 
 
@@ -191,10 +210,11 @@ def _carried_out(
             return str(moved.course), moved.starts_at
         case Seat():
             seat = move_bench_time(actor=person, seat=broken, starts_at=starts_at)
-            return f"Bench time of {seat.person.name}, with {seat.torch},", seat.starts_at
+            said = {"who": seat.person.name, "torch": seat.torch}
+            return _("Bench time of %(who)s, with %(torch)s,") % said, seat.starts_at
         case Charge():
             charge = move_charge(actor=person, charge=broken, starts_at=starts_at)
-            return f"Charge of {charge.furnace}", charge.starts_at
+            return _("Charge of %(what)s") % {"what": charge.furnace}, charge.starts_at
 
 
 @login_required
@@ -211,8 +231,8 @@ def end(request: HttpRequest, uid: UUID) -> HttpResponse:
     except LehrbookError as error:
         form.add_error("time" if error.field else None, str(error))
         return _outage_shown(request, row, form, status=409)
-    said = f"{row.equipment} is in use again from {when(ended.ends_at, row.equipment.studio)}."
-    messages.success(request, said)
+    said = {"what": row.equipment, "at": when(ended.ends_at, row.equipment.studio)}
+    messages.success(request, _("%(what)s is in use again from %(at)s.") % said)
     return redirect("outage", uid=uid)
 
 
@@ -226,5 +246,5 @@ def withdraw(request: HttpRequest, uid: UUID) -> HttpResponse:
     except LehrbookError as error:
         messages.error(request, str(error))
         return redirect("outage", uid=uid)
-    messages.success(request, f"The outage of {row.equipment} is withdrawn.")
+    messages.success(request, _("The outage of %(what)s is withdrawn.") % {"what": row.equipment})
     return redirect("enter-outage", uid=row.equipment.uid)

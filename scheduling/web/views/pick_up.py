@@ -9,9 +9,16 @@ from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from scheduling.selectors.pick_up import collections_seen_by, firings_handed_out_by, shelves_of
+from scheduling.selectors.pick_up import (
+    collections_seen_by,
+    firings_handed_out_by,
+    shelves_named_at,
+    shelves_of,
+)
 from scheduling.services import pick_up as services
 from scheduling.web.access import person_of
 from scheduling.web.actual_forms import ShelvesForm
@@ -24,7 +31,9 @@ def pick_up(request: HttpRequest) -> HttpResponse:
     """By studio, for whoever hands pieces out there."""
     found = shelves_of(person_of(request))
     if not found:
-        raise PermissionDenied("Pieces are handed out by whoever works at a studio; yours are in My seats.")
+        raise PermissionDenied(
+            _("Pieces are handed out by whoever works at a studio; yours are in My seats.")
+        )
     return render(request, "web/pick_up.html", {"shelves": found})
 
 
@@ -37,18 +46,24 @@ def unload(request: HttpRequest, uid: UUID) -> HttpResponse:
     form = ShelvesForm(request.POST if request.method == "POST" else None, firing=firing)
     if request.method == "POST" and form.is_valid():
         try:
-            recorded = services.unload(actor=person, firing=firing, shelves=form.shelves())
+            recorded = services.unload(actor=person, firing=firing, shelves=form.shelves(), at=form.at())
         except LehrbookError as error:
             form.refuse(error)
         else:
-            messages.success(
-                request, f"{firing.equipment.name} is unloaded; whoever made the pieces is told."
-            )
+            said = {"what": firing.equipment.name}
+            messages.success(request, _("%(what)s is unloaded; whoever made the pieces is told.") % said)
             for caution in recorded.cautions if recorded else ():
                 messages.warning(request, caution)
             return redirect("pick-up")
     studio = firing.equipment.studio
-    context = {"firing": firing, "form": form, "studio": studio, "zone": studio.zone}
+    context = {
+        "firing": firing,
+        "form": form,
+        "studio": studio,
+        "zone": studio.zone,
+        "known_shelves": shelves_named_at(studio),
+        "too_early": firing.cool_at > timezone.now(),
+    }
     return render(request, "web/unload.html", context, status=409 if form.errors else 200)
 
 
@@ -64,6 +79,6 @@ def collected(request: HttpRequest, uid: UUID) -> HttpResponse:
     except LehrbookError as error:
         messages.error(request, str(error))
         return redirect("my-seats" if collection.person == person else "pick-up")
-    said = "are collected" if handed else "are back on the shelf"
-    messages.success(request, f"The pieces of {collection.person.name} {said}.")
+    said = _("The pieces of %(who)s are collected.") if handed else _("The pieces of %(who)s are back.")
+    messages.success(request, said % {"who": collection.person.name})
     return redirect("pick-up")

@@ -11,9 +11,11 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from scheduling.selectors.evening import evening_of
 from scheduling.selectors.roster import Roster, RosterLine, RosterWaiting, roster_of
 from scheduling.web.access import person_of
 from scheduling.web.csv_file import csv_file
+from scheduling.web.round_lines import title_of
 
 HEAD = ("place", "torch", "name", "email", "note", "price", "paid", "safety text")
 
@@ -24,8 +26,12 @@ def roster(request: HttpRequest, uid: UUID) -> HttpResponse:
     """Who sits where, what each has written and read and paid, and who waits behind."""
     found = _roster(request, uid)
     session = found.session
+    evening = evening_of(session)
     context = {
         "roster": found,
+        "evening": evening,
+        "before": [(duty.at, title_of(duty)) for duty in evening.before],
+        "after": [(duty.at, title_of(duty)) for duty in evening.after],
         "session": session,
         "studio": session.studio,
         "zone": session.studio.zone,
