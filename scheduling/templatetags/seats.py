@@ -1,4 +1,4 @@
-"""How the pages of seats write days and lengths of time."""
+"""How the pages of seats write days."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from django import template
 from django.utils import dateformat
+from django.utils.translation import pgettext
 
 from scheduling.engine.clock import moment
 
@@ -17,4 +18,4 @@ register = template.Library()
 def day_only(value: dt.datetime | int, zone: ZoneInfo) -> str:
     """A day in short: Tue 9 Mar."""
     at = moment(value) if isinstance(value, int) else value
-    return dateformat.format(at.astimezone(zone), "D j M")
+    return dateformat.format(at.astimezone(zone), pgettext("date", "D j M"))

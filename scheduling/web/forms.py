@@ -30,9 +30,8 @@ if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
 
 MOST_DAYS = 31
-BENCH_TIME_LASTS = (
-    f"Bench time lasts from {SHORTEST_MIN} minutes to {LONGEST_MIN // 60} hours; "
-    "an end before its start is the next day’s."
+BENCH_TIME_LASTS = _(
+    "Bench time lasts from %(least)s minutes to %(most)s hours; an end before its start is the next day’s."
 )
 
 
@@ -204,11 +203,12 @@ class TorchForm(PlainForm):
         queryset=Studio.objects.none(),
         to_field_name="slug",
         empty_label=None,
-        error_messages=asked_for("Choose a studio."),
+        label=_("Studio"),
+        error_messages=asked_for(_("Choose a studio.")),
     )
-    day = day_field("Day", "Choose a day.")
-    starts = time_field("From", "Choose when to begin.")
-    ends = time_field("To", "Choose when to end.")
+    day = day_field(_("Day"), _("Choose a day."))
+    starts = time_field(_("From"), _("Choose when to begin."))
+    ends = time_field(_("To"), _("Choose when to end."))
 
     def __init__(self, *args: Any, studios: QuerySet[Studio], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -226,7 +226,7 @@ class TorchForm(PlainForm):
         if start is None or end is None:
             return None
         if not SHORTEST_MIN <= end - start <= LONGEST_MIN:
-            self.add_error("ends", BENCH_TIME_LASTS)
+            self.add_error("ends", BENCH_TIME_LASTS % {"least": SHORTEST_MIN, "most": LONGEST_MIN // 60})
             return None
         return start, end
 
@@ -245,16 +245,17 @@ class SeatForm(PlainForm):
         queryset=Equipment.objects.none(),
         required=False,
         to_field_name="uid",
-        empty_label="any free torch",
-        error_messages=asked_for("Choose one of the free torches."),
+        label=_("Torch"),
+        empty_label=_("any free torch"),
+        error_messages=asked_for(_("Choose one of the free torches.")),
     )
     person = forms.ModelChoiceField(
         queryset=Person.objects.none(),
         required=False,
         to_field_name="uid",
-        label="For",
-        empty_label="myself",
-        error_messages=asked_for("Choose a person."),
+        label=_("For"),
+        empty_label=_("myself"),
+        error_messages=asked_for(_("Choose a person.")),
     )
 
     acknowledged = forms.IntegerField(required=False, min_value=1, max_value=10**6)
@@ -279,7 +280,7 @@ class SeatForm(PlainForm):
                 field.queryset = rows
         person = self.fields.get("person")
         if teaches and isinstance(person, forms.ModelChoiceField):
-            person.required, person.empty_label = True, "Choose a person"
+            person.required, person.empty_label = True, _("Choose a person")
 
 
 def today_at(studio: Studio) -> dt.date:

@@ -6,6 +6,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from scheduling.models import Course
 from scheduling.services.seating import LONGEST_NOTE
@@ -33,13 +34,14 @@ class KeptSeatForm(ReadForm):
         required=False,
         to_field_name="uid",
         empty_label=None,
-        error_messages=asked_for("Choose one of the free torches."),
+        label=_("Torch"),
+        error_messages=asked_for(_("Choose one of the free torches.")),
     )
     note = forms.CharField(
         required=False,
         max_length=LONGEST_NOTE,
-        label="A note to the studio",
-        help_text="If there is something to know, such as that you are left-handed.",
+        label=_("A note to the studio"),
+        help_text=_("If there is something to know, such as that you are left-handed."),
     )
     field_order = ["torch", "note", "acknowledged"]
 
@@ -58,14 +60,16 @@ class VouchForm(PlainForm):
     person = forms.ModelChoiceField(
         queryset=Person.objects.none(),
         to_field_name="uid",
-        empty_label="Choose a person",
-        error_messages=asked_for("Choose a person."),
+        label=_("Person"),
+        empty_label=_("Choose a person"),
+        error_messages=asked_for(_("Choose a person.")),
     )
     course = forms.ModelChoiceField(
         queryset=Course.objects.none(),
         to_field_name="slug",
-        empty_label="Choose a course",
-        error_messages=asked_for("Choose a course."),
+        label=_("Course"),
+        empty_label=_("Choose a course"),
+        error_messages=asked_for(_("Choose a course.")),
     )
 
     def __init__(self, *args: Any, people: Any, courses: Any, **kwargs: Any) -> None:

@@ -9,6 +9,7 @@ from itertools import groupby
 from typing import Protocol
 
 from django.db.models import QuerySet
+from django.utils import dateformat
 
 from scheduling.models import Session
 from studios.models import Studio
@@ -43,7 +44,9 @@ class StudioClasses:
 
 def by_month(rows: Iterable[Dated]) -> list[Month]:
     """Rows in order of date, under the names of their months."""
-    months = groupby(rows, key=lambda row: f"{row.starts_at.astimezone(row.studio.zone):%B %Y}")
+    months = groupby(
+        rows, key=lambda row: dateformat.format(row.starts_at.astimezone(row.studio.zone), "F Y")
+    )
     return [Month(name=name, rows=list(found)) for name, found in months]
 
 

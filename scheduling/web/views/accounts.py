@@ -29,6 +29,7 @@ from scheduling.web.account_forms import (
     ReadingForm,
     SignUpForm,
 )
+from scheduling.web.landing import first_page
 from studios.errors import LehrbookError
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
@@ -64,7 +65,9 @@ class Confirm(PasswordResetConfirmView):
     token_generator = accounts.confirmations
     post_reset_login = True
     post_reset_login_backend = BACKEND
-    success_url = reverse_lazy("week")
+
+    def get_success_url(self) -> str:
+        return first_page(person_of(self.request))
 
     def form_valid(self, form: Any) -> HttpResponse:
         try:

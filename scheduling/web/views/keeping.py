@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.contrib import messages
@@ -12,6 +13,7 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.dateparse import parse_date
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from scheduling.models import Seat, SeatStatus
@@ -40,7 +42,9 @@ def kept_seat(request: HttpRequest, uid: UUID) -> HttpResponse:
         except LehrbookError as error:
             form.refuse(error)
         else:
-            messages.success(request, f"{_place(seat)} is yours; it stands among your seats.")
+            messages.success(
+                request, _("%(place)s is yours; it stands among your seats.") % {"place": _place(seat)}
+            )
             return _back(request, seat)
         seat = _seat(request, uid)
     if seat.status == SeatStatus.BOOKED:
@@ -58,8 +62,20 @@ def _shown(request: HttpRequest, seat: Seat, form: KeptSeatForm, status: int) ->
         "offered": hasattr(seat, "waiting_place"),
         "until": given_back_until(seat),
         "place": _place(seat),
+        "hours": urlencode(_hours(seat)),
     }
     return render(request, "web/kept_seat.html", context, status=status)
+
+
+def _hours(seat: Seat) -> dict[str, str]:
+    """The same hours of the same studio, as the torch bench is asked for them."""
+    starts, ends = (moment.astimezone(seat.studio.zone) for moment in (seat.starts_at, seat.ends_at))
+    return {
+        "studio": seat.studio.slug,
+        "day": f"{starts:%Y-%m-%d}",
+        "starts": f"{starts:%H:%M}",
+        "ends": f"{ends:%H:%M}",
+    }
 
 
 @login_required
@@ -70,7 +86,8 @@ def longer(request: HttpRequest, uid: UUID) -> HttpResponse:
 
     def kept_until() -> str:
         keep_longer(actor=person_of(request), seat=seat)
-        return f"Kept until {when(seat.kept_until, seat.studio)}." if seat.kept_until else ""
+        until = when(seat.kept_until, seat.studio) if seat.kept_until else ""
+        return _("Kept until %(until)s.") % {"until": until}
 
     _said(request, kept_until)
     return redirect("kept-seat", uid=uid)
@@ -84,7 +101,7 @@ def drop(request: HttpRequest, uid: UUID) -> HttpResponse:
 
     def dropped() -> str:
         let_go(actor=person_of(request), seat=seat)
-        return f"{_place(seat)} is free for somebody else."
+        return _("%(place)s is free for somebody else.") % {"place": _place(seat)}
 
     _said(request, dropped)
     return redirect("session", uid=seat.session.uid) if seat.session else redirect("torches")
@@ -100,12 +117,12 @@ def read(request: HttpRequest) -> HttpResponse:
     if studio is None or day is None:
         raise Http404
     if not version.isdecimal():
-        messages.error(request, "Tick that you have read the safety text.")
+        messages.error(request, _("Tick that you have read the safety text."))
         return redirect("my-seats")
 
     def known() -> str:
         acknowledge(person=person, studio=studio, on_day=day, version=int(version[:6]))
-        return f"You have read the safety text of {studio.name}."
+        return _("You have read the safety text of %(studio)s.") % {"studio": studio.name}
 
     _said(request, known)
     return redirect("my-seats")
@@ -152,8 +169,10 @@ def _torches(seat: Seat) -> QuerySet[Equipment]:
 def _place(seat: Seat) -> str:
     if seat.session is None:
         return f"{seat.torch}" if seat.torch else ""
-    at_torch = f", torch {seat.torch.number}," if seat.torch else ""
-    return f"Seat {seat.number}{at_torch} in {seat.session.course}"
+    facts = {"number": seat.number, "torch": seat.torch, "course": seat.session.course}
+    if seat.torch:
+        return _("Seat %(number)s, %(torch)s, in %(course)s") % facts
+    return _("Seat %(number)s in %(course)s") % facts
 
 
 def _back(request: HttpRequest, seat: Seat) -> HttpResponse:

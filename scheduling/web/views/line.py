@@ -8,9 +8,10 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from scheduling.models import LineStatus
+from scheduling.models import LineStatus, WaitingPlace
 from scheduling.selectors.line import places_to_change
 from scheduling.selectors.visible import sessions_of
 from scheduling.services.in_line import join_line, leave_line
@@ -31,7 +32,7 @@ def join(request: HttpRequest, uid: UUID) -> HttpResponse:
         return redirect("session", uid=uid)
     if place.status == LineStatus.OFFERED and place.seat is not None:
         return redirect("kept-seat", uid=place.seat.uid)
-    messages.success(request, f"You are in the waiting line of {session.course}.")
+    messages.success(request, _("You are in the waiting line of %(course)s.") % {"course": session.course})
     return redirect("session", uid=uid)
 
 
@@ -46,6 +47,10 @@ def leave(request: HttpRequest, uid: UUID) -> HttpResponse:
     except LehrbookError as error:
         messages.error(request, str(error))
     else:
-        who = "You wait" if place.person == person else f"{place.person} waits"
-        messages.success(request, f"{who} for {place.session.course} no longer.")
+        messages.success(request, _left(place, own=place.person == person))
     return redirect("session" if place.person == person else "roster", uid=place.session.uid)
+
+
+def _left(place: WaitingPlace, *, own: bool) -> str:
+    said = _("You wait for %(course)s no longer.") if own else _("%(who)s waits for %(course)s no longer.")
+    return said % {"who": place.person, "course": place.session.course}

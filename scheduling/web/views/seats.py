@@ -10,6 +10,7 @@ from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from scheduling.models import Seat
@@ -28,13 +29,15 @@ PAST_SHOWN, OPEN_SHOWN = 20, 40
 @login_required
 @require_safe
 def my_seats(request: HttpRequest) -> HttpResponse:
-    """Seats to come and pieces to collect, classes to teach, classes with a free seat, and what is past."""
+    """What comes next, pieces to collect, lines, seats to come, classes with a free seat, what is past."""
     person, now = person_of(request), timezone.now()
     seats, studios = seats_of(person), studios_of(person)
-    awaited = Q(ends_at__gt=now) | Q(collect_at__gt=now)
     fetched = Q(collect_at__isnull=True) | Q(collect_at__lte=now)
+    coming = list(seats.filter(ends_at__gt=now))
     context = {
-        "coming": by_month(seats.filter(awaited)),
+        "next": coming[0] if coming else None,
+        "coming": by_month(coming[1:]),
+        "awaited": seats.filter(ends_at__lte=now, collect_at__gt=now).order_by("collect_at"),
         "past": seats.filter(fetched, ends_at__lte=now).order_by("-starts_at")[:PAST_SHOWN],
         "teaching": by_month(taught_by(person)),
         "open": by_studio(sessions_with_seats(person=person), studios, OPEN_SHOWN),
@@ -54,13 +57,19 @@ def give_back(request: HttpRequest, uid: UUID) -> HttpResponse:
     seat = get_object_or_404(
         Seat.objects.select_related("session", "torch"), uid=uid, studio__in=studios_of(person)
     )
-    place = f"Torch {seat.torch.number}" if seat.torch and not seat.session else f"Seat {seat.number}"
+    place = _place(seat)
     try:
         cancel_seat(actor=person, seat=seat)
     except LehrbookError as error:
         messages.error(request, str(error))
     else:
-        messages.success(request, f"{place} is free again.")
+        messages.success(request, _("%(place)s is free again.") % {"place": place})
     if seat.session and seat.person_id != person.pk:
         return redirect("session", uid=seat.session.uid)
     return redirect("my-seats")
+
+
+def _place(seat: Seat) -> str:
+    if seat.torch and not seat.session:
+        return _("Torch %(number)s") % {"number": seat.torch.number}
+    return _("Seat %(number)s") % {"number": seat.number}

@@ -9,9 +9,12 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST, require_safe
 
 from scheduling.errors import KeptTooOften
+from scheduling.models import Seat
 from scheduling.selectors.safety import day_at, to_acknowledge
 from scheduling.selectors.sessions import HeldEquipment, SessionPage, session_page
 from scheduling.services.cancelling import cancel_series, cancel_session
@@ -69,8 +72,7 @@ def take_seat(request: HttpRequest, uid: UUID) -> HttpResponse:
         except LehrbookError as error:
             form.refuse(error)
         else:
-            at_torch = f", torch {seat.torch.number}" if seat.torch else ""
-            messages.success(request, f"Seat {seat.number}{at_torch} is taken for {seat.person}.")
+            messages.success(request, _taken(seat))
             return redirect("session", uid=uid)
     if "person" in form.errors or "person" in request.POST:
         return _shown(request, page, form, status=409)
@@ -87,7 +89,10 @@ def call_off(request: HttpRequest, uid: UUID) -> HttpResponse:
     except LehrbookError as error:
         messages.error(request, str(error))
     else:
-        messages.success(request, f"{page.session.course} is called off; what it held is free again.")
+        messages.success(
+            request,
+            _("%(course)s is called off; what it held is free again.") % {"course": page.session.course},
+        )
     return redirect("session", uid=uid)
 
 
@@ -103,11 +108,25 @@ def call_off_series(request: HttpRequest, uid: UUID) -> HttpResponse:
     except LehrbookError as error:
         messages.error(request, str(error))
     else:
-        gone = len(page.to_come)
-        messages.success(
-            request, f"{page.session.course}: {gone} meeting{'s' * (gone != 1)} to come called off."
-        )
+        messages.success(request, _called_off(page))
     return redirect("session", uid=uid)
+
+
+def _taken(seat: Seat) -> str:
+    facts = {"number": seat.number, "torch": seat.torch, "who": seat.person}
+    if seat.torch:
+        return _("Seat %(number)s, %(torch)s, is taken for %(who)s.") % facts
+    return _("Seat %(number)s is taken for %(who)s.") % facts
+
+
+def _called_off(page: SessionPage) -> str:
+    gone = len(page.to_come)
+    said = ngettext(
+        "%(course)s: %(gone)s meeting to come called off.",
+        "%(course)s: %(gone)s meetings to come called off.",
+        gone,
+    )
+    return said % {"course": page.session.course, "gone": gone}
 
 
 def _page(request: HttpRequest, uid: UUID) -> SessionPage:
@@ -170,10 +189,11 @@ def _shown(
 def _lines(page: SessionPage) -> list[dict[str, object]]:
     """What is held, alike pieces of equipment in one line: Torch 1, Torch 2, Torch 3."""
     alike = groupby(page.held, key=lambda one: (one.equipment.kind, one.held.span, one.held.phases))
-    groups = [list(group) for _, group in alike]
+    groups = [list(group) for _key, group in alike]
     return [{"names": ", ".join(_name(one) for one in group), "held": group[0].held} for group in groups]
 
 
 def _name(one: HeldEquipment) -> str:
-    place = f", place {one.held.place}" if one.equipment.places > 1 else ""
-    return f"{one.equipment.name}{place}"
+    if one.equipment.places == 1:
+        return one.equipment.name
+    return _("%(equipment)s, place %(place)s") % {"equipment": one.equipment.name, "place": one.held.place}

@@ -26,7 +26,7 @@ def test_it_says_when_by_the_studios_clock_and_what_it_holds(town: Town, visit: 
 
     assert "Tuesday 4 March 2031, 18:00 to 21:00 America/Chicago" in page.words
     # Five torches alike are one line.
-    assert "torch 1, torch 2, torch 3, torch 4, torch 5 Tue 4 Mar, 17:55 Tue 4 Mar, 21:05" in page.words
+    assert "torch 1, torch 2, torch 3, torch 4, torch 5 Tue 4 Mar, 17:55–Tue 4 Mar, 21:05" in page.words
     assert "purge 17:55–18:00" in page.words
 
 
@@ -213,11 +213,11 @@ def test_pieces_are_awaited_after_the_class_until_they_are_out(town: Town, visit
     with time_machine.travel(emptied, tick=False):
         out = visit(town.student).get("/my-seats")
 
-    assert "pieces to be collected from Wed 5 Mar" in waiting.words
+    assert "Pieces still in the kiln from Wed 5 Mar" in waiting.words
     assert "Past seats" not in waiting.words
     assert "pieces out since Wed 5 Mar" in out.words
     assert "You have no seat yet." in out.words
-    assert "Put them in your calendar" not in out.words
+    assert "in your calendar" not in out.words
 
 
 def test_bench_time_leaves_nothing_to_collect(town: Town, visit: Visits) -> None:
@@ -250,7 +250,7 @@ def test_a_list_that_is_cut_says_so_and_leaves_no_studio_out(
 
     page = visit(town.student).get("/my-seats")
 
-    assert "Hot shop the next 1 March 2031 1 Tue 4 Mar, 18:00–21:00 blowing" in page.words
+    assert "Hot shop the next one March 2031 1 Tue 4 Mar, 18:00–21:00 blowing" in page.words
     assert "Flame March 2031 1 Thu 6 Mar, 18:00–21:00 beads" in page.words
     assert "Fri 7 Mar" not in page.words
 
@@ -274,7 +274,7 @@ def test_alike_phases_that_follow_one_another_are_read_as_one(town: Town, visit:
     page = visit(town.student).get(f"/sessions/{session.uid}")
 
     assert Occupancy.objects.get(equipment=town.equipment["saw"]).phases.count() > 1
-    assert "saw Tue 4 Mar, 11:45 Tue 4 Mar, 14:15 working 11:45–14:15" in page.words
+    assert "saw Tue 4 Mar, 11:45–Tue 4 Mar, 14:15 working 11:45–14:15" in page.words
 
 
 def test_my_seats_name_the_clocks_once(town: Town, visit: Visits) -> None:

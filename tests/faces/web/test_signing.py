@@ -31,6 +31,19 @@ def test_a_wrong_password_is_refused_in_a_sentence_and_the_address_stays(town: T
     assert page.all("input", name="username", value="student@town.example")
 
 
+@pytest.mark.parametrize(
+    ("who", "first"), [("student", "/my-seats"), ("instructor", "/"), ("technician", "/"), ("manager", "/")]
+)
+def test_a_student_begins_with_what_comes_next_the_others_with_the_sheet(
+    town: Town, visit: Visits, who: str, first: str
+) -> None:
+    visitor = visit(None)
+
+    visitor.post("/sign-in", username=town.people[who].email, password="glass")
+
+    assert visitor.last == first
+
+
 def test_signing_out_is_a_button_and_no_link(town: Town, visit: Visits) -> None:
     visitor = visit(town.student)
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, Route
@@ -24,7 +22,7 @@ def sign_in(page: Page, server: LiveServer, person: Person) -> None:
     page.get_by_label("E-mail").fill(person.email)
     page.get_by_label("Password").fill("glass")
     page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url(f"{server.url}/")
+    page.wait_for_url(lambda address: "/sign-in" not in address)
 
 
 def paths(town: Town) -> list[str]:
@@ -48,14 +46,6 @@ def paths(town: Town) -> list[str]:
         "/cautions",
         "/nothing-here",
     ]
-
-
-@pytest.fixture
-def plain(chromium: Browser) -> Iterator[Page]:
-    """A browser with JavaScript switched off."""
-    context = chromium.new_context(java_script_enabled=False)
-    yield context.new_page()
-    context.close()
 
 
 def test_no_page_scrolls_sideways_on_a_phone(page: Page, live_server: LiveServer, town: Town) -> None:
