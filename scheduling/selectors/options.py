@@ -340,7 +340,7 @@ def option(asked: Question, ask: Ask, placement: Placement) -> Option:
 def _journey(ask: Ask, one: Journey) -> JourneyLine:
     return JourneyLine(
         before=one.before,
-        what=one.other.what,
+        what=now_said(one.other.what),
         studio=one.other.studio,
         here=one.other.studio_id == ask.studio_id,
         starts_at=moment(one.other.span[0]),

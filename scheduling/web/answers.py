@@ -58,8 +58,8 @@ class Place:
     sides: list[Shown | Refusal]
 
     @property
-    def starts(self) -> int:
-        return sum(isinstance(side, Shown) for side in self.sides)
+    def starts(self) -> list[Shown]:
+        return [side for side in self.sides if isinstance(side, Shown)]
 
 
 @dataclass(frozen=True, kw_only=True)

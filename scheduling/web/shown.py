@@ -7,16 +7,23 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from django.utils.functional import Promise
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 
 from scheduling.engine.clock import floor_minutes
 from scheduling.engine.spans import Span
 from scheduling.selectors.options import HeldLine, Option
+from scheduling.templatetags.heat import PHASES
 from scheduling.web.drawing.frame import Frame
 from scheduling.web.drawing.held import HEIGHTS, clock_strip, frame_of, held_strip
-from scheduling.web.drawing.marks import definitions
+from scheduling.web.drawing.marks import MARKS, SAID, definitions, sample, swatch
 from scheduling.web.held_words import until, way
+
+GROUND = '<rect class="night" width="32" height="16"/><rect class="staffed" x="10" width="14" height="16"/>'
+CURVE = '<path class="sample-curve" d="M1 14L8 3H14C18 3 20 13 31 14"/>'
+
+Sample = tuple[SafeString, Promise | str, Promise | str]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,6 +59,15 @@ def shown(option: Option) -> Shown:
         ways=tuple(way(journey, zone) for journey in option.journeys),
         free_at=max((line.ends_at for line in option.held), default=option.ends_at),
     )
+
+
+def legend(starts: Iterable[Shown]) -> list[Sample]:
+    """What the fills mean, only those that are seen."""
+    kinds = {phase.kind for start in starts for line in start.option.held for phase in line.curve}
+    fills = [(swatch(kind), PHASES[kind.value], SAID[kind]) for kind in MARKS if kind in kinds]
+    lit = (sample(GROUND), _("light ground"), _("somebody is there"))
+    line = (sample(CURVE), _("line"), _("temperature; its height is the heat"))
+    return [(_drawn(drawn), name, gist) for drawn, name, gist in (*fills, lit, line)] if fills else []
 
 
 def paints() -> SafeString:

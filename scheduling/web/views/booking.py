@@ -24,7 +24,7 @@ from scheduling.web.answers import alike, cut, day_by_day, ranked, without_any_s
 from scheduling.web.forms import ClassForm
 from scheduling.web.lists import zones_of
 from scheduling.web.ranks import ORDERS_SAID
-from scheduling.web.shown import paints
+from scheduling.web.shown import legend, paints
 from scheduling.web.wishes import class_wish
 from studios.errors import LehrbookError
 from studios.models import Person, Studio
@@ -107,7 +107,8 @@ def _found(form: ClassForm) -> dict[str, object]:
         "asked": True,
         "order": ORDERS_SAID[order] if order else "",
         "places": cut(places),
-        "starts": sum(place.starts for place in places),
+        "starts": sum(len(place.starts) for place in places),
+        "legend": legend(start for place in places for start in place.starts),
         "refusals": cut(alike(dated if order else without_any_start(dated))),
         "time": given["time"],
         "zones": zones_of(given["studios"]),

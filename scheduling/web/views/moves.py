@@ -22,7 +22,7 @@ from scheduling.services.rehearsing import Rehearsal, rehearse_move
 from scheduling.web.access import person_of
 from scheduling.web.answers import opening
 from scheduling.web.change_forms import MoveForm
-from scheduling.web.shown import paints, shown
+from scheduling.web.shown import legend, paints, shown
 from scheduling.web.views.booking import chosen_start
 from scheduling.wording import when
 from studios.errors import LehrbookError
@@ -102,6 +102,7 @@ def _shown(
     request: HttpRequest, session: Session, form: MoveForm, found: Rehearsal | None, status: int = 200
 ) -> HttpResponse:
     answer = found.answer if found else None
+    start = shown(answer) if isinstance(answer, Option) else None
     refused = answer if isinstance(answer, Refused) else None
     times = [opening(each) for each in refused.openings if each.change == Change.TIME] if refused else []
     context = {
@@ -109,7 +110,8 @@ def _shown(
         "studio": session.studio,
         "zone": session.studio.zone,
         "form": form,
-        "start": shown(answer) if isinstance(answer, Option) else None,
+        "start": start,
+        "legend": legend([start] if start else []),
         "paints": paints(),
         "refused": refused,
         "times": times,

@@ -21,7 +21,7 @@ from scheduling.selectors.offers import SeriesFound, TimesLine, weekly_times
 from scheduling.services.series import book_series
 from scheduling.web.access import person_of
 from scheduling.web.lists import zones_of
-from scheduling.web.shown import paints, shown
+from scheduling.web.shown import legend, paints, shown
 from scheduling.web.views.booking import bookable_studios, instructors_for
 from scheduling.web.weekly_form import WeeklyForm, days_sent
 from scheduling.web.wishes import weekly_wish
@@ -80,10 +80,13 @@ def _found(wish: QueryDict, form: WeeklyForm) -> dict[str, object]:
         form.refuse(error)
         return {}
     form.offer_skips(sorted({*found.days, *skipped}), proposed)
+    meetings = [] if found.refused else [shown(meeting) for meeting in found.meetings]
     asked = _asked_again(wish, skipped, form.data["proposed"])
     return {
         "found": found,
-        "meetings": [shown(meeting) for meeting in found.meetings],
+        "meetings": meetings,
+        "legend": legend(meetings),
+        "without_refused": _address(asked, given["time"], [day for day, _refused in _spoilt(found)]),
         "time": given["time"],
         "refused": [(one, _address(asked, given["time"], [day])) for day, one in _spoilt(found)],
         "times": [_line(line, given["time"], asked) for line in found.times],
