@@ -24,6 +24,8 @@ ACTIONS: dict[str, frozenset[str]] = {
     "hand-out": STAFF,
     "mark-paid": frozenset({"instructor", "manager"}),
     "keep-people": frozenset({"manager"}),
+    "set-up": frozenset({"manager"}),
+    "set-up-equipment": frozenset({"technician", "manager"}),
     "see-outbox": frozenset({"manager"}),
     "see-audit": frozenset({"manager"}),
 }

@@ -18,6 +18,13 @@ def regions() -> dict[str, frozenset[str]]:
     return {country: frozenset(parts) for country, parts in known.items() if len(country) == 2}
 
 
+@cache
+def countries() -> dict[str, str]:
+    """The countries that are known, by code, each with its English name as the library calls it."""
+    named = {facts[1]: module for module, facts in holidays.registry.COUNTRIES.items()}
+    return {code: named.get(code, code).replace("_", " ").title() for code in regions()}
+
+
 def public_holidays(country: str, region: str, first: dt.date, last: dt.date) -> dict[dt.date, str]:
     """The holidays from one day to another, both included, by their English name where there is one."""
     if country not in regions():

@@ -196,6 +196,22 @@ def would_move(*, equipment: Equipment, numbers: Numbers, from_day: dt.date) -> 
     return tuple(moved for moved in rerun if moved is not None)
 
 
+def said_otherwise(*, equipment: Equipment, from_day: dt.date) -> tuple[Moved, ...]:
+    """The booked firings, not yet lit, that its records as they stand would open 15 minutes off or more.
+
+    Of those held by the record in force on a day: each with both times, as `would_move` lists them.
+    """
+    firings = _booked(equipment, *_in_force(equipment, from_day))
+    if not firings:
+        return ()
+    world = load_world(
+        [equipment.studio], horizon_around(timezone.now(), max(firing.cool_at for firing in firings))
+    )
+    studio, apparatus = world.studios[equipment.studio_id], world.apparatus[equipment.pk]
+    rerun = (_rerun(studio, apparatus, firing) for firing in firings)
+    return tuple(moved for moved in rerun if moved is not None)
+
+
 def _in_force(equipment: Equipment, from_day: dt.date) -> tuple[int, int | None]:
     """The minutes from the day's midnight to that of the next record."""
     later = [row.valid_from for row in equipment.thermal_records.all() if row.valid_from > from_day]

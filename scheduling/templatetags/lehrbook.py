@@ -13,14 +13,13 @@ from django import template
 from scheduling.engine.clock import moment
 from scheduling.engine.records import PhaseSpan
 from scheduling.models import Seat
-from scheduling.selectors.audit import audited_by
+from scheduling.selectors.audit import READS
 from scheduling.selectors.options import PhaseLine
 from scheduling.selectors.other_calendars import may_keep
 from scheduling.selectors.seats import given_back_until
 from scheduling.wording import amount, long, temperature_unit
 from studios.models import Person, Studio
-from studios.permissions import ACTIONS
-from studios.selectors import allowed_anywhere
+from studios.selectors import allowed_anywhere, may
 from studios.thermal.units import f_from_c, f_per_h_from_c_per_h, keyed_rate
 
 register = template.Library()
@@ -161,7 +160,7 @@ def _stage(phase: PhaseSpan | PhaseLine) -> Stage:
 @register.simple_tag
 def may_book(person: Person) -> bool:
     """Whether somebody books classes anywhere, so that the way there is shown."""
-    return person.is_superuser or person.memberships.filter(role__in=ACTIONS["book"]).exists()
+    return allowed_anywhere(person, "book")
 
 
 @register.simple_tag
@@ -173,21 +172,25 @@ def goes_round(person: Person) -> bool:
 @register.simple_tag
 def minds_outbox(person: Person) -> bool:
     """Whether somebody minds the outbox of a studio, so that the way there is shown."""
-    return person.is_superuser or person.memberships.filter(role__in=ACTIONS["see-outbox"]).exists()
+    return allowed_anywhere(person, "see-outbox")
 
 
 @register.simple_tag
 def reads_audit(person: Person, studio: Studio | None = None) -> bool:
     """Whether somebody reads the audit of a studio, or of any, so that the way there is shown."""
-    studios = audited_by(person)
-    return (studios if studio is None else studios.filter(pk=studio.pk)).exists()
+    return allowed_anywhere(person, READS) if studio is None else may(person, READS, studio)
+
+
+@register.simple_tag
+def sets_up(person: Person) -> bool:
+    """Whether somebody sets up a studio, or its equipment, so that the way there is shown."""
+    return allowed_anywhere(person, "set-up-equipment")
 
 
 @register.simple_tag
 def keeps_people(person: Person) -> bool:
     """Whether somebody keeps the people of a studio, or vouches for them, so that the way there is shown."""
-    roles = ACTIONS["keep-people"] | ACTIONS["vouch"]
-    return person.is_superuser or person.memberships.filter(role__in=roles).exists()
+    return allowed_anywhere(person, "keep-people") or allowed_anywhere(person, "vouch")
 
 
 @register.simple_tag

@@ -59,4 +59,6 @@ NAMES = {
     "earliercourse": "earlier courses",
     "safetytext": "safety texts",
     "acknowledgement": "safety texts read",
+    "setup": "the set-up",
+    "supply": "supplies",
 }

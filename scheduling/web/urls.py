@@ -2,6 +2,7 @@
 
 from django.urls import path
 
+from scheduling.web import setup_urls
 from scheduling.web.views import (
     accounts,
     audit,
@@ -104,4 +105,5 @@ urlpatterns = [
     path("audit", audit.audit, name="audit"),
     path("audit.csv", audit.audit_file, name="audit-file"),
     path("cautions", cautions.cautions, name="cautions"),
+    *setup_urls.urlpatterns,
 ]

@@ -27,7 +27,7 @@ from studios.models import Studio
 
 ON_A_PAGE = 50
 # What has a page of its own, by the name of its address.
-PAGES = {"session": "session", "firing": "firing", "calibration": "calibration"}
+PAGES = {"session": "session", "firing": "firing", "calibration": "calibration", "equipment": "equipment"}
 HEAD = ("at", "who", "from", "did", "kind", "subject", "what")
 
 

@@ -1,0 +1,172 @@
+"""The short lists of the set-up, each with its form: hours, closed days, terms, seasons, own programs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import QuerySet
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from scheduling.web.setup_forms.base import Words
+from scheduling.web.setup_forms.lines import (
+    DUTIES,
+    MONTHS,
+    WEEKDAYS,
+    BenchForm,
+    ClosureForm,
+    LineForm,
+    ProcessForm,
+    SeasonForm,
+    StaffedForm,
+    TermForm,
+)
+from scheduling.web.setup_forms.measured import units_of
+from studios.models import BenchHours, Closure, OwnProcess, Season, StaffedHours, Studio, Term
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lines:
+    """One such list: its words, its form, its rows, and how a row is said."""
+
+    title: Words
+    lead: Words
+    empty: Words
+    add: Words
+    form: type[LineForm]
+    model: type[Any]
+    said: Callable[[Any], str]
+    beside: Callable[[Any], str] = lambda _row: ""
+
+    def rows(self, studio: Studio) -> QuerySet[Any]:
+        """Those of a studio, in their own order."""
+        return self.model.objects.filter(studio=studio).select_related("studio")
+
+
+def _hours(row: StaffedHours | BenchHours) -> str:
+    day = str(dict(WEEKDAYS)[row.weekday])
+    return _("%(day)s, %(opens)s to %(closes)s") % {
+        "day": day,
+        "opens": f"{row.opens:%H:%M}",
+        "closes": f"{row.closes:%H:%M}",
+    }
+
+
+def _duties(row: StaffedHours) -> str:
+    """Nothing where somebody does everything, which is the usual case."""
+    done = [str(label) for name, label in DUTIES.items() if getattr(row, name)]
+    if len(done) == len(DUTIES):
+        return _("for everything")
+    return "; ".join(done) or _("There, for nothing of this")
+
+
+def _days(row: Closure | Term) -> str:
+    first, last = (date_format(day, "DATE_FORMAT") for day in (row.first_day, row.last_day))
+    return first if first == last else _("%(first)s to %(last)s") % {"first": first, "last": last}
+
+
+def _season(row: Season) -> str:
+    unit = units_of(row.studio).difference
+    facts = {"name": row.name, "day": row.day, "month": str(dict(MONTHS)[row.month])}
+    said = _("%(name)s, from %(day)s %(month)s on") % facts
+    return f"{said}: {unit.shown(row.warmer_k):+g} {unit.sign}"
+
+
+def _process(row: OwnProcess) -> str:
+    unit = units_of(row.studio).degrees
+    facts = {
+        "program": row.get_recipe_display(),
+        "temperature": f"{unit.shown(row.process_c):g} {unit.sign}",
+        "minutes": f"{row.hold_min:g}",
+    }
+    return _("%(program)s: %(temperature)s, held for %(minutes)s min") % facts
+
+
+LINES: Mapping[str, Lines] = {
+    "staffed-hours": Lines(
+        title=gettext_lazy("Staffed hours"),
+        lead=gettext_lazy(
+            "When somebody is there who may light, load or unload. Classes lie in these hours, and a kiln "
+            "that is "
+            "cool at night waits for the next of them. What is booked already keeps its hours."
+        ),
+        empty=gettext_lazy(
+            "Nobody is ever there: nothing can be lit, loaded or unloaded, and no class booked."
+        ),
+        add=gettext_lazy("Add hours"),
+        form=StaffedForm,
+        model=StaffedHours,
+        said=_hours,
+        beside=_duties,
+    ),
+    "bench-hours": Lines(
+        title=gettext_lazy("Open bench time"),
+        lead=gettext_lazy(
+            "When a torch may be reserved without a class, by whoever is signed off for it. What is "
+            "reserved already "
+            "stands."
+        ),
+        empty=gettext_lazy("There is none: torches are for classes only."),
+        add=gettext_lazy("Add hours"),
+        form=BenchForm,
+        model=BenchHours,
+        said=_hours,
+    ),
+    "closures": Lines(
+        title=gettext_lazy("Closed days"),
+        lead=gettext_lazy(
+            "Whole days on which nobody is there; what cools goes on cooling. Nothing new is booked on "
+            "them. Classes "
+            "that are booked already stand, and are listed here until they are moved or called off."
+        ),
+        empty=gettext_lazy("No days are closed."),
+        add=gettext_lazy("Close days"),
+        form=ClosureForm,
+        model=Closure,
+        said=_days,
+        beside=lambda row: row.reason,
+    ),
+    "terms": Lines(
+        title=gettext_lazy("Terms"),
+        lead=gettext_lazy(
+            "The safety text is read once a term; without a term on a day, once in its calendar year. What "
+            "somebody "
+            "has read counts as long as it was said to."
+        ),
+        empty=gettext_lazy("There is no term: calendar years count."),
+        add=gettext_lazy("Add a term"),
+        form=TermForm,
+        model=Term,
+        said=_days,
+        beside=lambda row: row.name,
+    ),
+    "seasons": Lines(
+        title=gettext_lazy("Seasons of the rooms"),
+        lead=gettext_lazy(
+            "In a warm room everything cools more slowly. From its day of every year on a season is added "
+            "to the room "
+            "temperature of every record. Booked firings keep their hours."
+        ),
+        empty=gettext_lazy("The rooms are all year as the records say."),
+        add=gettext_lazy("Add a season"),
+        form=SeasonForm,
+        model=Season,
+        said=_season,
+    ),
+    "programs": Lines(
+        title=gettext_lazy("Own programs"),
+        lead=gettext_lazy(
+            "The temperatures of a fuse, a slump or a casting as this studio fires them, in place of the "
+            "book’s own "
+            "(common practice, no source). Booked firings keep their programs."
+        ),
+        empty=gettext_lazy("All programs are the book’s own."),
+        add=gettext_lazy("Add a program"),
+        form=ProcessForm,
+        model=OwnProcess,
+        said=_process,
+    ),
+}
