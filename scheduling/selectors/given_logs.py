@@ -22,6 +22,7 @@ from studios.thermal import Body, Recipe
 
 MOST_DRAWN, MOST_COMPARED = 600, 6000
 LEAST_WITHIN = 2
+FOLLOWS_K = 5.0
 DAY_ONE = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
 Point = tuple[float, float]  # minute of the epoch, °C
@@ -98,7 +99,7 @@ def laid_over(page: FiringPage, log: Log, body: Body | None, *, begins: int | No
         span=span,
         placed=placed,
         from_computed=_farthest((minute, c, _computed(page.phases, minute)) for minute, c in some),
-        from_asked=_farthest((minute, c, _joined(page.asked, minute)) for minute, c in some),
+        from_asked=_farthest((minute, c, _followed(page, minute)) for minute, c in some),
         door_c=None if body is None else body.opening_c,
         opened_min=opened,
         late_min=None if opened is None else opened - cool,
@@ -172,6 +173,14 @@ def _joined(points: Sequence[Point], minute: float) -> float | None:
         if begin <= minute <= end:
             return from_c if end == begin else from_c + (to_c - from_c) * (minute - begin) / (end - begin)
     return None
+
+
+def _followed(page: FiringPage, minute: float) -> float | None:
+    """What is asked, as long as the equipment can follow: where it cannot, nobody wonders at a difference."""
+    asked, computed = _joined(page.asked, minute), _computed(page.phases, minute)
+    if asked is None or computed is None or abs(asked - computed) > FOLLOWS_K:
+        return None
+    return asked
 
 
 def _farthest(compared: Iterable[tuple[float, float, float | None]]) -> Apart | None:

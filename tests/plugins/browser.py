@@ -33,3 +33,11 @@ def page(chromium: Browser) -> Iterator[Page]:
     context = chromium.new_context(viewport={"width": 1280, "height": 900}, locale="en-GB")
     yield context.new_page()
     context.close()
+
+
+@pytest.fixture
+def plain(chromium: Browser) -> Iterator[Page]:
+    """A browser with JavaScript switched off."""
+    context = chromium.new_context(java_script_enabled=False)
+    yield context.new_page()
+    context.close()
