@@ -164,33 +164,9 @@ def may_book(person: Person) -> bool:
 
 
 @register.simple_tag
-def goes_round(person: Person) -> bool:
-    """Whether somebody goes the day's round of a studio, so that the way there is shown."""
-    return allowed_anywhere(person, "tick")
-
-
-@register.simple_tag
-def minds_outbox(person: Person) -> bool:
-    """Whether somebody minds the outbox of a studio, so that the way there is shown."""
-    return allowed_anywhere(person, "see-outbox")
-
-
-@register.simple_tag
 def reads_audit(person: Person, studio: Studio | None = None) -> bool:
     """Whether somebody reads the audit of a studio, or of any, so that the way there is shown."""
     return allowed_anywhere(person, READS) if studio is None else may(person, READS, studio)
-
-
-@register.simple_tag
-def sets_up(person: Person) -> bool:
-    """Whether somebody sets up a studio, or its equipment, so that the way there is shown."""
-    return allowed_anywhere(person, "set-up-equipment")
-
-
-@register.simple_tag
-def keeps_people(person: Person) -> bool:
-    """Whether somebody keeps the people of a studio, or vouches for them, so that the way there is shown."""
-    return allowed_anywhere(person, "keep-people") or allowed_anywhere(person, "vouch")
 
 
 @register.simple_tag

@@ -8,7 +8,6 @@ from django import template
 
 from scheduling.selectors.pick_up import own_pieces
 from studios.models import Person
-from studios.selectors import allowed_anywhere
 
 register = template.Library()
 
@@ -17,9 +16,3 @@ register = template.Library()
 def my_pieces(person: Person) -> dict[str, Any]:
     """What waits for the person on a shelf."""
     return {"pieces": own_pieces(person)}
-
-
-@register.simple_tag
-def hands_out(person: Person) -> bool:
-    """Whether the person hands pieces out at any studio."""
-    return allowed_anywhere(person, "hand-out")

@@ -56,7 +56,9 @@ def test_from_sign_up_to_signed_out_everywhere_without_javascript(
 def test_a_manager_confirms_by_keyboard_alone(page: Page, live_server: LiveServer, town: Town) -> None:
     join_studio(person=town.stranger, studio=town.flame)
     sign_in(page, live_server, town.manager)
-    page.get_by_role("navigation", name="Pages").get_by_role("link", name="People").focus()
+    page.get_by_text("Office", exact=True).focus()
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
     page.keyboard.press("Enter")
     page.get_by_role("button", name="Confirm Stranger as student at Flame").focus()
     page.keyboard.press("Enter")

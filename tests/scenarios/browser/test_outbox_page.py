@@ -45,6 +45,7 @@ def test_a_message_is_tried_again_without_javascript_and_by_keyboard(
     page = context.new_page()
     failed(town.student, "Your seat")
     sign_in(page, live_server, town.manager)
+    page.get_by_text("Office").click()
     page.get_by_role("link", name="Outbox").click()
 
     page.get_by_role("button", name="Try again now: Your seat, to Student").press("Enter")
