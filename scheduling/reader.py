@@ -112,6 +112,9 @@ def _forms() -> dict[Form, str]:
         Form.SHORT: pgettext("date", "D j M, H:i"),
         Form.PLAIN: pgettext("date", "D j M H:i"),
         Form.CLOCK: pgettext("date", "H:i"),
+        Form.CLOCK_ZONE: pgettext("date", "H:i T"),
+        Form.NAMED: pgettext("date", "D j M"),
+        Form.DATE: pgettext("date", "l j F"),
         Form.DAY: pgettext("date", "j M Y"),
         Form.WEEKDAY: pgettext("date", "l j F Y"),
     }

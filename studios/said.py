@@ -60,6 +60,9 @@ class Form(Enum):
     SHORT = "{:%a} {day} {:%b, %H:%M}"
     PLAIN = "{:%a} {day} {:%b %H:%M}"
     CLOCK = "{:%H:%M}"
+    CLOCK_ZONE = "{:%H:%M %Z}"
+    NAMED = "{:%a} {day} {:%b}"
+    DATE = "{:%A} {day} {:%B}"
     DAY = "{day} {:%b %Y}"
     WEEKDAY = "{:%A} {day} {:%B %Y}"
 

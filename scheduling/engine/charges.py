@@ -113,10 +113,10 @@ def charge_refused(world: World, furnace_id: int, start: int) -> Refusal | None:
 
 def _in_the_way(world: World, furnace: Apparatus, studio: StudioRecord, start: int) -> Iterator[Reason]:
     span = (start, start + world.pots[furnace.id].plan.total_min)
-    said = set()
+    named = set()
     for claim in world.claims(furnace.id):
-        if overlap(claim.span, span) and (claim.held_by, claim.span) not in said:
-            said.add((claim.held_by, claim.span))
+        if overlap(claim.span, span) and (claim.held_by, claim.span) not in named:
+            named.add((claim.held_by, claim.span))
             why = said(
                 "{furnace} is held by {who} {hours}, and a charge takes all its places",
                 furnace=furnace.name,

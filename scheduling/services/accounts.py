@@ -28,7 +28,7 @@ from scheduling.services import audit
 from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
 from studios.models import EndedRole, Language, Membership, Person, Role, SignUp, Studio, Units
-from studios.said import said
+from studios.said import marked, said
 
 LONGEST_NAME = 80
 
@@ -79,8 +79,8 @@ def ask_new_password(*, email: str, ways: Ways) -> None:
         return
     if person.is_active:
         link = ways.new_password(key_of(person, default_token_generator))
-        body = FORGOTTEN.format(link=link)
-        _tell_once_an_hour(person, "forgotten", "Lehrbook: choose a new password", body)
+        body = said(FORGOTTEN, link=link)
+        _tell_once_an_hour(person, "forgotten", said("Lehrbook: choose a new password"), body)
     elif person.awaits_confirmation:
         _ask_to_confirm(person, ways)
 
@@ -114,7 +114,7 @@ def set_password(*, person: Person, password: str) -> Person:
     person.save(update_fields=["password"])
     Token.objects.filter(user=person).delete()
     forget_attempts(username=person.email)
-    tell(person=person, subject="Lehrbook: your password was changed", body=CHANGED)
+    tell(person=person, subject=said("Lehrbook: your password was changed"), body=said(CHANGED))
     _note(person, "choose-password", person.name)
     return person
 
@@ -234,17 +234,19 @@ def _as_name(name: str) -> str:
 
 def _ask_to_confirm(person: Person, ways: Ways) -> None:
     studio = SignUp.objects.select_related("studio").get(person=person).studio
-    body = CONFIRM.format(
-        where=f" to become a student at {studio.name}" if studio else "",
+    body = said(
+        CONFIRM,
+        where=said(" to become a student at {studio}", studio=studio.name) if studio else "",
         link=ways.confirm(key_of(person, confirmations)),
     )
     what = f"confirm {studio.pk if studio else 0}"
-    _tell_once_an_hour(person, what, "Lehrbook: confirm your address", body)
+    _tell_once_an_hour(person, what, said("Lehrbook: confirm your address"), body)
 
 
 def _say_known(person: Person, ways: Ways) -> None:
-    body = KNOWN.format(sign_in=ways.sign_in, forgotten=ways.forgotten) if person.is_active else CLOSED
-    _tell_once_an_hour(person, "known", "Lehrbook: you have an account already", body)
+    known = said(KNOWN, sign_in=ways.sign_in, forgotten=ways.forgotten)
+    body = known if person.is_active else said(CLOSED)
+    _tell_once_an_hour(person, "known", said("Lehrbook: you have an account already"), body)
 
 
 def _tell_once_an_hour(person: Person, what: str, subject: str, body: str) -> None:
@@ -255,14 +257,17 @@ def _tell_once_an_hour(person: Person, what: str, subject: str, body: str) -> No
 
 
 # No name stands in these: it was typed by whoever gave the address.
-CONFIRM = """Somebody, probably you, signed up at Lehrbook with this address{where}.
+CONFIRM = marked(
+    """Somebody, probably you, signed up at Lehrbook with this address{where}.
 
 To confirm the address and choose a password, open this within a day:
 {link}
 
 If it was not you, do nothing: nobody can sign in with your address, and it is forgotten.
 """
-KNOWN = """Somebody, probably you, signed up at Lehrbook with this address. It has an account already, \
+)
+KNOWN = marked(
+    """Somebody, probably you, signed up at Lehrbook with this address. It has an account already, \
 so nothing was changed.
 
 Sign in: {sign_in}
@@ -270,17 +275,24 @@ If you do not know the password any more: {forgotten}
 
 If it was not you, do nothing.
 """
-CLOSED = """Somebody, probably you, signed up at Lehrbook with this address. It has an account that was \
+)
+CLOSED = marked(
+    """Somebody, probably you, signed up at Lehrbook with this address. It has an account that was \
 closed, so nothing was changed. Whoever looks after Lehrbook at your studio can open it again.
 """
-FORGOTTEN = """Somebody, probably you, asked for a new password at Lehrbook.
+)
+FORGOTTEN = marked(
+    """Somebody, probably you, asked for a new password at Lehrbook.
 
 To choose it, open this within a day:
 {link}
 
 If it was not you, do nothing: the password stays as it is.
 """
-CHANGED = """The password of your account at Lehrbook was changed, and every other device is signed out.
+)
+CHANGED = marked(
+    """The password of your account at Lehrbook was changed, and every other device is signed out.
 
 If it was not you, ask for a new password on the page Sign in, and tell the studio's manager.
 """
+)

@@ -186,7 +186,7 @@ def _follow(firing: Firing) -> Recomputed:
         tell_moved(firing)
     if firing.broken_at is not None and firing.broken_at != broken:
         _tell_broken(firing)
-        _take_off_shelves(firing, "they must be annealed again first")
+        _take_off_shelves(firing, said("they must be annealed again first"))
     _tell_hot(firing)
     return came_to
 
@@ -198,10 +198,15 @@ def _tell_broken(firing: Firing) -> None:
     for person in (people_with("enter-outage", studio) | owners).order_by("pk"):
         tell(
             person=person,
-            subject=f"To be annealed again: {firing.equipment.name}",
-            body=f"The firing in {firing.equipment.name} at {studio.name} broke off at "
-            f"{when(at, studio) if at else ''}, before its glass was annealed. Its pieces are not handed "
-            "out: light it again, or start the soak again, and record that.",
+            subject=said("To be annealed again: {equipment}", equipment=firing.equipment.name),
+            body=said(
+                "The firing in {equipment} at {studio} broke off at {value}, before its glass was "
+                "annealed. Its pieces are not handed out: light it again, or start the soak again, and "
+                "record that.",
+                equipment=firing.equipment.name,
+                studio=studio.name,
+                value=when(at, studio) if at else "",
+            ),
             key=f"anneal-again:{firing.uid}:{at:%Y%m%d%H%M}" if at else "",
         )
 
@@ -213,10 +218,19 @@ def _tell_hot(firing: Firing) -> None:
         for person in people_with("enter-outage", studio).order_by("pk"):
             tell(
                 person=person,
-                subject=f"Still hot: {firing.equipment.name}, for {use.what}",
-                body=f"{firing.equipment.name} at {studio.name} is cool at {when(firing.cool_at, studio)} "
-                f"and unloaded by {when(firing.occupancy.ends_at, studio)}, and {use.what} needs it from "
-                f"{when(use.starts_at, studio)}.",
+                subject=said(
+                    "Still hot: {equipment}, for {what}", equipment=firing.equipment.name, what=use.what
+                ),
+                body=said(
+                    "{equipment} at {studio} is cool at {when} and unloaded by {when_2}, and {what} needs "
+                    "it from {when_3}.",
+                    equipment=firing.equipment.name,
+                    studio=studio.name,
+                    when=when(firing.cool_at, studio),
+                    when_2=when(firing.occupancy.ends_at, studio),
+                    what=use.what,
+                    when_3=when(use.starts_at, studio),
+                ),
                 key=f"still-hot:{firing.uid}:{use.key}",
             )
 
@@ -234,9 +248,14 @@ def _take_off_shelves(firing: Firing, why: str) -> None:
         for collection in load.pick_up.collections.filter(collected_at__isnull=True).select_related("person"):
             tell(
                 person=collection.person,
-                subject=f"Not yet to be collected: {equipment.name}",
-                body=f"Your pieces from {equipment.name} at {equipment.studio.name} cannot be collected yet: "
-                f"{why}. You will be told when they can.",
+                subject=said("Not yet to be collected: {equipment}", equipment=equipment.name),
+                body=said(
+                    "Your pieces from {equipment} at {studio} cannot be collected yet: {why}. You will be "
+                    "told when they can.",
+                    equipment=equipment.name,
+                    studio=equipment.studio.name,
+                    why=why,
+                ),
             )
             collection.delete()
         if not load.pick_up.collections.exists():
@@ -246,9 +265,14 @@ def _take_off_shelves(firing: Firing, why: str) -> None:
 def _said(actual: Actual) -> str:
     """Annealer 1: temperature read 120 °C, Tue 4 Mar 2031, 03:00 CST."""
     studio = actual.firing.equipment.studio
-    read = f" {degrees(actual.read_c, studio)}" if actual.read_c is not None else ""
-    kind = ActualKind(actual.kind).label
-    return f"{actual.firing.equipment.name}: {kind}{read}, {when(actual.at, studio)}"
+    read = said(" {degrees}", degrees=degrees(actual.read_c, studio)) if actual.read_c is not None else ""
+    return said(
+        "{equipment}: {kind}{read}, {when}",
+        equipment=actual.firing.equipment.name,
+        kind=ActualKind(actual.kind).label,
+        read=read,
+        when=when(actual.at, studio),
+    )
 
 
 def _note(actor: Person, firing: Firing, did: str, said: str) -> None:

@@ -46,12 +46,12 @@ def move_bench_time(*, actor: Person, seat: Seat, starts_at: dt.datetime) -> Sea
     _require_to_come(seat)
     if starts_at != seat.starts_at:
         require_bench_time(seat.studio, starts_at, starts_at + (seat.ends_at - seat.starts_at))
-    was, place = seat.starts_at, place_of(seat)
+    was, before = seat.starts_at, place_of(seat)
     world = without(seat, starts_at)
     placement = require_placement(place(world, bench_ask(seat), floor_minutes(starts_at)))
     _retake(seat, starts_at, placement, torch_of(world, placement))
     _tell_moved(seat, was)
-    noted = f"{place} to {_hours(seat)}, {seat.torch}"
+    noted = f"{before} to {_hours(seat)}, {seat.torch}"
     audit.note(actor=actor, did="move", subject=seat, studio=seat.studio, said=noted)
     return seat
 
@@ -124,18 +124,23 @@ def _retake(seat: Seat, starts_at: dt.datetime, placement: Placement, torch: Equ
 
 
 def _hours(seat: Seat) -> str:
-    return f"{when(seat.starts_at, seat.studio)} to {when(seat.ends_at, seat.studio)}"
+    return said(
+        "{start} to {end}", start=when(seat.starts_at, seat.studio), end=when(seat.ends_at, seat.studio)
+    )
 
 
 def _tell_moved(seat: Seat, was: dt.datetime) -> None:
     """Whoever cannot come at the new time gives it back until it begins."""
-    head = f"Your bench time at {seat.studio.name}, {when(was, seat.studio)},"
+    facts = {"studio": seat.studio.name, "when": when(was, seat.studio), "torch": str(seat.torch)}
     if seat.starts_at == was:
-        subject, body = "Changed: your torch", f"{head} is with {seat.torch} now."
+        subject = said("Changed: your torch")
+        body = said("Your bench time at {studio}, {when}, is with {torch} now.", **facts)
     else:
-        subject = "Moved: your bench time"
-        body = (
-            f"{head} is moved to {_hours(seat)}, with {seat.torch}. "
-            "If you cannot come then, give it back before it begins."
+        subject = said("Moved: your bench time")
+        body = said(
+            "Your bench time at {studio}, {when}, is moved to {hours}, with {torch}. "
+            "If you cannot come then, give it back before it begins.",
+            **facts,
+            hours=_hours(seat),
         )
     tell(person=seat.person, subject=subject, body=body, **invitations.of_seat(seat))

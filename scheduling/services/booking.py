@@ -191,23 +191,22 @@ def write_held(world: World, session: Session, placement: Placement) -> list[Fir
 
 
 def _tell_booked(session: Session, placement: Placement) -> None:
-    unload = "".join(
-        f"\nThe pieces can be unloaded from {when(moment(f.unload), session.studio)}."
-        for f in placement.firings
-    )
-    what = f"{session.course.name} at {session.studio.name}, {when(session.starts_at, session.studio)}."
+    out = [when(moment(firing.unload), session.studio) for firing in placement.firings]
+    unload = [said("The pieces can be unloaded from {when}.", when=each) for each in out]
+    what = said("{meeting}.", meeting=meeting(session))
     assistants = list(session.assistants.order_by("name"))
-    beside = f"\nAssisting: {', '.join(person.name for person in assistants)}." if assistants else ""
+    names = several_said([person.name for person in assistants], ", ")
+    beside = [said("Assisting: {names}.", names=names)] if assistants else []
     tell(
         person=session.instructor,
-        subject=f"Booked: {session.course.name}",
-        body=f"{what}{beside}{unload}",
+        subject=said("Booked: {course}", course=session.course.name),
+        body=several_said([what, *beside, *unload], "\n"),
         **invitations.of_class(session, session.instructor),
     )
     for person in assistants:
         tell(
             person=person,
-            subject=f"You assist: {session.course.name}",
-            body=f"{what}\nIt is taught by {session.instructor.name}.",
+            subject=said("You assist: {course}", course=session.course.name),
+            body=several_said([what, said("It is taught by {who}.", who=session.instructor.name)], "\n"),
             **invitations.of_class(session, person),
         )

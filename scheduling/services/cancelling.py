@@ -36,7 +36,7 @@ from scheduling.services.releasing import (
 from scheduling.services.transactions import one_write
 from scheduling.wording import meeting, when
 from studios.models import Person
-from studios.said import said
+from studios.said import said, several_said
 from studios.selectors import may, people_with
 
 # How many other meetings of a course are named to whoever sat in one that is called off.
@@ -151,7 +151,7 @@ def _release(session: Session) -> None:
     session.sequence += 1
     session.save(update_fields=["status", "changed_at", "sequence"])
     for row in strained:
-        tell_to_keep_hot(session, row, why="is called off")
+        tell_to_keep_hot(session, row, why=said("is called off"))
     tell_whose_moved(opened)
 
 
@@ -172,14 +172,15 @@ def _tell_called_off(person: Person, gone: Gone) -> None:
     sessions = gone.sessions
     course, studio = sessions[0].course, sessions[0].studio
     meetings = [when(session.starts_at, studio) for session in sessions]
-    one = f"{course.name} at {studio.name}, {meetings[0]}, is called off."
-    several = "\n".join([f"{course.name} at {studio.name} is called off:", *meetings])
+    facts = {"course": course.name, "studio": studio.name}
+    one = said("{course} at {studio}, {when}, is called off.", **facts, when=meetings[0])
+    several = several_said([said("{course} at {studio} is called off:", **facts), *meetings], "\n")
     others = _other_meetings(person, sessions[0]) if gone.for_students else ()
     named = [meeting(other) for other in others]
-    free = "\n".join(["", "With a free seat:", *named]) if named else ""
-    body = f"{several if meetings[1:] else one}{free}"
+    free = [said("With a free seat:"), *named] if named else []
+    body = several_said([several if meetings[1:] else one, *free], "\n")
     for each in gone.invited(person):
-        tell(person=person, subject=f"Called off: {course.name}", body=body, **each)
+        tell(person=person, subject=said("Called off: {course}", course=course.name), body=body, **each)
 
 
 def _tell_hot(session: Session) -> None:
@@ -188,6 +189,8 @@ def _tell_hot(session: Session) -> None:
     for person in people_with("enter-outage", session.studio) if names else ():
         tell(
             person=person,
-            subject=f"Hot, and called off: {session.course.name}",
-            body=f"Lit already: {', '.join(names)}. Turn off what no other class or firing needs.",
+            subject=said("Hot, and called off: {course}", course=session.course.name),
+            body=said(
+                "Lit already: {names}. Turn off what no other class or firing needs.", names=", ".join(names)
+            ),
         )

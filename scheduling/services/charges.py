@@ -227,7 +227,14 @@ def _tell_moved(actor: Person, charge: Charge, was: dt.datetime) -> None:
     if actor != charge.booked_by:
         tell(
             person=charge.booked_by,
-            subject=f"Moved: charge of {charge.furnace.name}",
-            body=f"The charge of {charge.furnace.name} at {studio.name}, {when(was, studio)}, is moved to "
-            f"{when(charge.starts_at, studio)}. The glass is ready by {when(charge.ends_at, studio)}.",
+            subject=said("Moved: charge of {furnace}", furnace=charge.furnace.name),
+            body=said(
+                "The charge of {furnace} at {studio}, {when}, is moved to {when_2}. The glass is ready by "
+                "{when_3}.",
+                furnace=charge.furnace.name,
+                studio=studio.name,
+                when=when(was, studio),
+                when_2=when(charge.starts_at, studio),
+                when_3=when(charge.ends_at, studio),
+            ),
         )

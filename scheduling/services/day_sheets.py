@@ -12,6 +12,7 @@ from scheduling.selectors.duties import Duty, duties_on
 from scheduling.services.messages import tell
 from scheduling.services.transactions import one_write
 from studios.models import Person, Role, Studio
+from studios.said import Form, moment_said, said, several_said
 
 
 def send_day_sheets(between: Callable[[], None] = lambda: None) -> int:
@@ -51,7 +52,11 @@ def _send(studio: Studio, day: dt.date) -> int:
     for person in readers:
         tell(
             person=person,
-            subject=f"{studio.name}, {day:%a} {day.day} {day:%b}: what is to be done",
+            subject=said(
+                "{studio}, {day}: what is to be done",
+                studio=studio.name,
+                day=moment_said(day, Form.NAMED),
+            ),
             body=_body(studio, duties),
             key=_key(studio, day),
         )
@@ -60,13 +65,20 @@ def _send(studio: Studio, day: dt.date) -> int:
 
 def _body(studio: Studio, duties: tuple[Duty, ...]) -> str:
     lines = [_said(studio, duty) for duty in duties]
-    caution = (
+    caution = said(
         "Worked out from what is booked; what stands at the equipment, the makers' instructions and local "
         "codes come first."
     )
-    return "\n".join([f"Times by the clock of {studio.name}.", "", *lines, "", caution])
+    clock = said("Times by the clock of {studio}.", studio=studio.name)
+    return several_said([clock, "", *lines, "", caution], "\n")
 
 
 def _said(studio: Studio, duty: Duty) -> str:
     at = duty.at.astimezone(studio.zone)
-    return f"{at:%H:%M %Z}  {duty.does} {duty.what} ({duty.why})"
+    return said(
+        "{at}  {does} {what} ({why})",
+        at=moment_said(at, Form.CLOCK_ZONE),
+        does=said(duty.does.value),
+        what=duty.what,
+        why=duty.why,
+    )

@@ -16,6 +16,7 @@ from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
 from scheduling.wording import meeting
 from studios.models import Person
+from studios.said import said
 from studios.selectors import people_with
 
 
@@ -36,23 +37,27 @@ def _flag(key: int) -> int:
     session = Session.objects.select_related("course", "studio", "instructor").get(pk=key)
     booked = booked_in(session)
     people = _untold(session) if below_least(session, booked) else []
-    said = f"{_seats_booked(booked)}, and it needs {session.course.min_seats}"
+    how_many = said(
+        "{count} seat is booked, and it needs {least}",
+        several="{count} seats are booked, and it needs {least}",
+        count=booked,
+        least=session.course.min_seats,
+    )
     for person in people:
         tell(
             person=person,
-            subject=f"Below its least number: {session.course.name}",
-            body=f"{meeting(session)}: {said}. Decide whether it takes place; on its page it can be "
-            "called off.",
+            subject=said("Below its least number: {course}", course=session.course.name),
+            body=said(
+                "{meeting}: {how_many}. Decide whether it takes place; on its page it can be called off.",
+                meeting=meeting(session),
+                how_many=how_many,
+            ),
             key=_key(session),
         )
     if people:
-        noted = f"Below its least number: {meeting(session)}; {said}"
+        noted = f"Below its least number: {meeting(session)}; {how_many}"
         audit.note(actor=None, did="flag", subject=session, studio=session.studio, said=noted)
     return bool(people)
-
-
-def _seats_booked(count: int) -> str:
-    return f"{count} seat{' is' if count == 1 else 's are'} booked"
 
 
 def _key(session: Session) -> str:

@@ -18,6 +18,7 @@ from scheduling.services.messages import tell
 from scheduling.services.recomputing import let_reach, recompute
 from scheduling.snapshot import firing_record, lot_of_load
 from scheduling.wording import when
+from studios.said import said
 from studios.thermal import Recipe, StressLine
 
 
@@ -204,7 +205,12 @@ def tell_moved(firing: Firing, *, but: Session | None = None) -> None:
     for owner in sorted(owners, key=lambda person: person.pk):
         tell(
             person=owner,
-            subject=f"Firing moved: {firing.equipment.name}",
-            body=f"The firing in {firing.equipment.name} at {studio.name} is now cool at "
-            f"{when(firing.cool_at, studio)} and unloaded at {when(firing.unload_at, studio)}.",
+            subject=said("Firing moved: {equipment}", equipment=firing.equipment.name),
+            body=said(
+                "The firing in {equipment} at {studio} is now cool at {when} and unloaded at {when_2}.",
+                equipment=firing.equipment.name,
+                studio=studio.name,
+                when=when(firing.cool_at, studio),
+                when_2=when(firing.unload_at, studio),
+            ),
         )

@@ -77,7 +77,7 @@ def _require_line(person: Person, session: Session, seats: Sequence[Seat]) -> No
         before = long(int(CLOSES_BEFORE.total_seconds()) // MINUTE_S)
         why = f"it closes {before} before the class, and whoever comes first has what comes free"
     elif not waiting_in(session).exists() and free_seat(session, person, seats) is not None:
-        why = "a seat is free, and can be reserved"
+        why = said("a seat is free, and can be reserved")
     if why is not None:
         raise NoLine(
             field="session",
@@ -92,9 +92,12 @@ def _tell_joined(place: WaitingPlace) -> None:
     if place.status == LineStatus.WAITING:
         tell(
             person=place.person,
-            subject=f"In the waiting line: {place.session.course.name}",
-            body=f"You are in the waiting line of {meeting(place.session)}. When a seat comes free it is "
-            "offered in order of joining, and you are told.",
+            subject=said("In the waiting line: {course}", course=place.session.course.name),
+            body=said(
+                "You are in the waiting line of {meeting}. When a seat comes free it is offered in order "
+                "of joining, and you are told.",
+                meeting=meeting(place.session),
+            ),
         )
 
 
@@ -114,8 +117,12 @@ def leave_line(*, actor: Person, place: WaitingPlace) -> WaitingPlace:
     place.save(update_fields=["status", "changed_at"])
     _note(actor, place, "leave-line", "waits no longer for")
     if actor != place.person:
-        noted = f"You were taken out of the waiting line of {meeting(place.session)}."
-        tell(person=place.person, subject=f"Out of the line: {place.session.course.name}", body=noted)
+        noted = said("You were taken out of the waiting line of {meeting}.", meeting=meeting(place.session))
+        tell(
+            person=place.person,
+            subject=said("Out of the line: {course}", course=place.session.course.name),
+            body=noted,
+        )
     return place
 
 

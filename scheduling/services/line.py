@@ -31,6 +31,7 @@ from scheduling.services.messages import tell
 from scheduling.services.seating import place_in, require_free, taken_in
 from scheduling.wording import meeting, when
 from studios.models import Person
+from studios.said import said
 from studios.selectors import may
 
 # Whoever takes an offered seat must still get there. Common practice, no source.
@@ -110,17 +111,24 @@ def _offer(place: WaitingPlace, seat: Seat, session: Session, until: dt.datetime
     deadline = when(until, session.studio)
     tell(
         person=place.person,
-        subject=f"A seat is free: {session.course.name}",
-        body=f"{_seat_said(seat)} is kept for you until {deadline}: {meeting(session)}. Take it or decline "
-        "it on your page My seats; after that it is offered to the next in the waiting line.",
+        subject=said("A seat is free: {course}", course=session.course.name),
+        body=said(
+            "{seat_said} is kept for you until {deadline}: {meeting}. Take it or decline it on your page "
+            "My seats; after that it is offered to the next in the waiting line.",
+            seat_said=_seat_said(seat),
+            deadline=deadline,
+            meeting=meeting(session),
+        ),
         key=f"offer-{seat.uid}",
     )
-    said = f"{place.person.name} is offered a seat in {meeting(session)}, until {deadline}"
-    audit.note(actor=None, did="offer", subject=seat, studio=session.studio, said=said)
+    noted = f"{place.person.name} is offered a seat in {meeting(session)}, until {deadline}"
+    audit.note(actor=None, did="offer", subject=seat, studio=session.studio, said=noted)
 
 
 def _seat_said(seat: Seat) -> str:
-    return f"Seat {seat.number}, torch {seat.torch.number}" if seat.torch else f"Seat {seat.number}"
+    if seat.torch is None:
+        return said("Seat {number}", number=seat.number)
+    return said("Seat {number}, torch {torch}", number=seat.number, torch=seat.torch.number)
 
 
 def lapsed(seat: Seat) -> None:
@@ -144,9 +152,12 @@ def declined(seat: Seat) -> None:
 def _tell_lapsed(place: WaitingPlace, seat: Seat) -> None:
     tell(
         person=place.person,
-        subject=f"The offer has lapsed: {place.session.course.name}",
-        body=f"A seat was kept for you until its deadline, and is kept no longer: {meeting(place.session)}. "
-        "You are out of its waiting line; you may join it again, at its end.",
+        subject=said("The offer has lapsed: {course}", course=place.session.course.name),
+        body=said(
+            "A seat was kept for you until its deadline, and is kept no longer: {meeting}. You are out of "
+            "its waiting line; you may join it again, at its end.",
+            meeting=meeting(place.session),
+        ),
         key=f"offer-lapsed-{seat.uid}",
     )
 

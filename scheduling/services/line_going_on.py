@@ -14,6 +14,7 @@ from scheduling.services.line import closes_at, empty_line, offer_free_seats
 from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
 from scheduling.wording import meeting
+from studios.said import said
 
 
 def go_on(between: Callable[[], None] = lambda: None) -> int:
@@ -66,9 +67,12 @@ def close_line(key: int) -> int:
     for person in waited:
         tell(
             person=person,
-            subject=f"No seat came free: {session.course.name}",
-            body=f"The waiting line is closed: {meeting(session)}. Should a seat still come free, whoever "
-            "comes first has it.",
+            subject=said("No seat came free: {course}", course=session.course.name),
+            body=said(
+                "The waiting line is closed: {meeting}. Should a seat still come free, whoever comes first "
+                "has it.",
+                meeting=meeting(session),
+            ),
             key=f"line-closed-{session.uid}-{session.sequence}",
         )
     if waited:

@@ -21,6 +21,7 @@ from django.utils import timezone
 
 from scheduling.models import Message
 from scheduling.prepared import added
+from scheduling.reader import spoken, telling
 from scheduling.services.bell import bell
 from scheduling.services.mail import mail_of
 from studios.models import Person
@@ -56,9 +57,10 @@ def tell(
 
 
 def message(*, person: Person, subject: str, body: str, method: str = "", invitation: str = "") -> Message:
-    """What `tell` puts into the outbox, not yet written."""
-    heading = " ".join(subject.split())[:200]
-    return Message(person=person, subject=heading, body=body, method=method, invitation=invitation)
+    """What `tell` puts into the outbox, not yet written: in the language of whoever is told."""
+    with telling(person):
+        heading, text = " ".join(spoken(subject).split())[:200], spoken(body)
+    return Message(person=person, subject=heading, body=text, method=method, invitation=invitation)
 
 
 def ring_after_commit() -> None:

@@ -15,6 +15,7 @@ from scheduling.services.messages import tell
 from scheduling.services.reseating import Reseated, said_of
 from scheduling.wording import meeting, when
 from studios.models import Person
+from studios.said import said, several_said
 from studios.selectors import people_with
 
 Word = tuple[Person, str]
@@ -48,15 +49,11 @@ def tell_moved_session(session: Session, before: Before, reseated: Sequence[Rese
     for person, word in _words(session, before, reseated):
         words[person].append(word)
     head, invited = _head(session, before), _invited(session, before, reseated)
+    subject = _subject(session, before)
     for person in sorted(words, key=lambda each: each.pk):
-        body = "\n".join([head, *dict.fromkeys(words[person])])
+        body = several_said([head, *dict.fromkeys(words[person])], "\n")
         for each in invitations.by_method(invited[person]):
-            tell(
-                person=person,
-                subject=f"{_subject(session, before)}: {session.course.name}",
-                body=body,
-                **each,
-            )
+            tell(person=person, subject=subject, body=body, **each)
 
 
 def _invited(session: Session, before: Before, reseated: Sequence[Reseated]) -> dict[Person, list[Invited]]:
@@ -71,20 +68,26 @@ def _invited(session: Session, before: Before, reseated: Sequence[Reseated]) -> 
 
 
 def _subject(session: Session, before: Before) -> str:
-    return "Changed" if session.starts_at == before.starts_at else "Moved"
+    if session.starts_at == before.starts_at:
+        return said("Changed: {course}", course=session.course.name)
+    return said("Moved: {course}", course=session.course.name)
 
 
 def _head(session: Session, before: Before) -> str:
     if session.starts_at == before.starts_at:
-        return f"{before.meeting}, stays at its time."
-    return f"{before.meeting}, is moved to {when(session.starts_at, session.studio)}."
+        return said("{meeting}, stays at its time.", meeting=before.meeting)
+    then = when(session.starts_at, session.studio)
+    return said("{meeting}, is moved to {when}.", meeting=before.meeting, when=then)
 
 
 def _words(session: Session, before: Before, reseated: Sequence[Reseated]) -> Iterator[Word]:
     yield from _to_students(session, before, reseated)
     yield from _to_teachers(session, before)
     if before.lit:
-        lit = f"Lit already: {', '.join(before.lit)}. Turn off what no other class or firing needs."
+        lit = said(
+            "Lit already: {names}. Turn off what no other class or firing needs.",
+            names=several_said(before.lit, ", "),
+        )
         yield from ((person, lit) for person in people_with("enter-outage", session.studio))
 
 
@@ -95,22 +98,22 @@ def _to_students(session: Session, before: Before, reseated: Sequence[Reseated])
         if not same or each.new_torch or each.lost_because:
             yield each.seat.person, said_of(each)
         if session.instructor != before.instructor:
-            yield each.seat.person, f"It is taught by {session.instructor.name} now."
+            yield each.seat.person, said("It is taught by {who} now.", who=session.instructor.name)
     for place in () if same else waiting_in(session):
-        yield place.person, "You keep your place in its waiting line."
+        yield place.person, said("You keep your place in its waiting line.")
 
 
 def _to_teachers(session: Session, before: Before) -> Iterator[Word]:
     teacher, assistants = session.instructor, list(session.assistants.order_by("name", "pk"))
     held = _holds(session)
-    yield teacher, f"You teach it.\n{held}" if teacher != before.instructor else held
+    yield teacher, several_said([said("You teach it."), held], "\n") if teacher != before.instructor else held
     if teacher != before.instructor:
-        yield before.instructor, f"It is taught by {teacher.name} now."
+        yield before.instructor, said("It is taught by {who} now.", who=teacher.name)
     for person in assistants:
-        yield person, f"You assist; it is taught by {teacher.name}."
+        yield person, said("You assist; it is taught by {who}.", who=teacher.name)
     for person in before.assistants:
         if person not in assistants:
-            yield person, "You no longer assist in it."
+            yield person, said("You no longer assist in it.")
 
 
 def _holds(session: Session) -> str:
@@ -119,8 +122,7 @@ def _holds(session: Session) -> str:
     names = dict.fromkeys(own.values_list("equipment__name", flat=True))
     loads = session.loads.select_related("firing__equipment").order_by("pk")
     names |= dict.fromkeys(load.firing.equipment.name for load in loads)
-    lines = [f"It holds {', '.join(names)}."]
-    lines += [
-        f"The pieces can be unloaded from {when(load.firing.unload_at, session.studio)}." for load in loads
-    ]
-    return "\n".join(lines)
+    unloaded = [when(load.firing.unload_at, session.studio) for load in loads]
+    lines = [said("It holds {names}.", names=several_said(names, ", "))]
+    lines += [said("The pieces can be unloaded from {when}.", when=each) for each in unloaded]
+    return several_said(lines, "\n")

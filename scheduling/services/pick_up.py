@@ -99,9 +99,15 @@ def _tell_ready(pick_up: PickUp, person: Person) -> None:
     studio = load.firing.equipment.studio
     tell(
         person=person,
-        subject=f"To be collected: {_what(load)}",
-        body=f"Your pieces ({_what(load)}) are out of {load.firing.equipment.name} at {studio.name}. "
-        f"They lie at {pick_up.shelf}, from {when(pick_up.ready_at, studio)}.",
+        subject=said("To be collected: {what}", what=_what(load)),
+        body=said(
+            "Your pieces ({what}) are out of {equipment} at {studio}. They lie at {shelf}, from {when}.",
+            what=_what(load),
+            equipment=load.firing.equipment.name,
+            studio=studio.name,
+            shelf=pick_up.shelf,
+            when=when(pick_up.ready_at, studio),
+        ),
         key=f"collect:{pick_up.uid}",
     )
 

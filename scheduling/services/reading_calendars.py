@@ -28,6 +28,7 @@ from scheduling.services.messages import tell
 from scheduling.services.other_calendars import LAID_OUT_EVERY, Reading, content_of, lay_out, read
 from scheduling.services.transactions import lock, one_write
 from scheduling.wording import when
+from studios.said import said
 
 FETCHED_EVERY = dt.timedelta(hours=2)
 FIRST_WAIT, LONGEST_WAIT = dt.timedelta(minutes=15), dt.timedelta(hours=12)
@@ -164,13 +165,18 @@ def _failed(calendar: OtherCalendar, problem: str) -> None:
     calendar.next_try_at = now + min(FIRST_WAIT * 2 ** min(calendar.failures - 1, 10), LONGEST_WAIT)
     home = home_of(calendar.person)
     if now - since >= TOLD_AFTER and home is not None:
-        where = f" from {host}" if (host := host_of(calendar)) else ""
+        where = said(" from {host}", host=host) if (host := host_of(calendar)) else ""
         tell(
             person=calendar.person,
-            subject=f"Your calendar “{calendar.label}” cannot be read",
-            body=f"Since {when(since, home)} your calendar “{calendar.label}”{where} could not be read. "
-            f"{calendar.problem}\n"
-            "The hours that were read last stay in force. Give a new link, or take the calendar away, on the "
-            "page of your other calendars.\n",
+            subject=said("Your calendar “{calendar}” cannot be read", calendar=calendar.label),
+            body=said(
+                "Since {when} your calendar “{calendar}”{where} could not be read. {problem}\nThe hours "
+                "that were read last stay in force. Give a new link, or take the calendar away, on the "
+                "page of your other calendars.\n",
+                when=when(since, home),
+                calendar=calendar.label,
+                where=where,
+                problem=calendar.problem,
+            ),
             key=f"calendar-unread-{calendar.uid}-{since.timestamp():.0f}",
         )

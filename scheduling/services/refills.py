@@ -145,9 +145,14 @@ def _tell_due(studio: Studio, refill: Refill) -> None:
     for person in people_with("refill", studio):
         tell(
             person=person,
-            subject=f"Change over {refill.supply.name}",
-            body=f"{refill.supply.name} at {studio.name} has to be changed over to full cylinders by "
-            f"{when(refill.at, studio)}: what is left would not last for what is booked.",
+            subject=said("Change over {supply}", supply=refill.supply.name),
+            body=said(
+                "{supply} at {studio} has to be changed over to full cylinders by {when}: what is left "
+                "would not last for what is booked.",
+                supply=refill.supply.name,
+                studio=studio.name,
+                when=when(refill.at, studio),
+            ),
         )
 
 

@@ -19,6 +19,7 @@ from scheduling.services.refills import drop_unneeded
 from scheduling.snapshot import horizon_around, load_world
 from scheduling.wording import when
 from studios.models import Studio
+from studios.said import said
 from studios.selectors import people_with
 
 # Firings, with when each is cool and when it is unloaded.
@@ -76,9 +77,15 @@ def tell_to_keep_hot(session: Session, row: Occupancy, *, why: str) -> None:
     for person in people_with("enter-outage", session.studio):
         tell(
             person=person,
-            subject=f"Light {row.equipment.name} early, or keep it hot",
-            body=f"{session.course.name} {why}, and {row.equipment.name} was hot from it. For what "
-            f"stays it would have to be lit at {when(row.starts_at, session.studio)}, and cannot be then.",
+            subject=said("Light {equipment} early, or keep it hot", equipment=row.equipment.name),
+            body=said(
+                "{course} {why}, and {equipment} was hot from it. For what stays it would have to be lit "
+                "at {when}, and cannot be then.",
+                course=session.course.name,
+                why=why,
+                equipment=row.equipment.name,
+                when=when(row.starts_at, session.studio),
+            ),
         )
 
 

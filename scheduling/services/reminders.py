@@ -15,6 +15,7 @@ from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
 from scheduling.wording import meeting, when
 from studios.models import Person, Studio
+from studios.said import said, several_said
 
 HOUR = dt.timedelta(hours=1)
 
@@ -90,40 +91,48 @@ def _to_teach(session: Session, booked: int) -> list[Reminder]:
     if not _was_known(session.booking.created_at, session.starts_at, session.studio):
         return []
     waiting = session.line.filter(status="waiting").count()
-    line = f"; {waiting} in the waiting line" if waiting else ""
-    body = f"{meeting(session)}, to {when(session.ends_at, session.studio)}: {booked} of {session.seats} "
+    line = said("; {waiting} in the waiting line", waiting=waiting) if waiting else ""
+    body = said(
+        "{meeting}, to {end}: {booked} of {seats} seats are booked{line}.",
+        meeting=meeting(session),
+        end=when(session.ends_at, session.studio),
+        booked=booked,
+        seats=session.seats,
+        line=line,
+    )
     return [
         Reminder(
             person=person,
             key=f"remind-teach-{session.uid}-{session.sequence}",
-            subject=f"To teach: {session.course.name}",
-            body=f"{body}seats are booked{line}.",
+            subject=said("To teach: {course}", course=session.course.name),
+            body=body,
         )
         for person in [session.instructor, *session.assistants.order_by("pk")]
     ]
 
 
 def _to_sit(session: Session, seat: Seat) -> Reminder:
-    torch = f", {seat.torch.name}" if seat.torch else ""
+    seat_of = said("seat {number}", number=seat.number)
+    named = several_said([seat_of, seat.torch.name], ", ") if seat.torch else seat_of
+    end = when(session.ends_at, session.studio)
+    body = said("{meeting}, to {end}: {seat}.", meeting=meeting(session), end=end, seat=named)
     return Reminder(
         person=seat.person,
         key=f"remind-{seat.uid}-{seat.sequence}-{session.sequence}",
-        subject=f"To come: {session.course.name}",
-        body=f"{meeting(session)}, to {when(session.ends_at, session.studio)}: seat {seat.number}{torch}."
-        + _where(session.studio)
-        + _unread(seat),
+        subject=said("To come: {course}", course=session.course.name),
+        body=several_said([body, *_where(session.studio), *_unread(seat)], "\n"),
     )
 
 
-def _where(studio: Studio) -> str:
-    return f"\n{studio.name}, {studio.address}" if studio.address else ""
+def _where(studio: Studio) -> list[str]:
+    return [f"{studio.name}, {studio.address}"] if studio.address else []
 
 
-def _unread(seat: Seat) -> str:
+def _unread(seat: Seat) -> list[str]:
     day = day_at(seat.studio, seat.starts_at)
     if to_acknowledge(person=seat.person, studio=seat.studio, day=day) is None:
-        return ""
-    return "\nThe safety text is still to be read: it stands on your page My seats."
+        return []
+    return [said("The safety text is still to be read: it stands on your page My seats.")]
 
 
 def _remind_of_bench(key: int) -> int:
@@ -142,21 +151,27 @@ def _remind_of_torch(seat: Seat) -> int:
 def _of_bench(seat: Seat) -> list[Reminder]:
     if seat.torch is None or not _was_known(seat.created_at, seat.starts_at, seat.studio):
         return []
-    hours = f"{when(seat.starts_at, seat.studio)}, to {when(seat.ends_at, seat.studio)}"
+    body = said(
+        "{torch} at {studio}, {start}, to {end}.",
+        torch=seat.torch.name,
+        studio=seat.studio.name,
+        start=when(seat.starts_at, seat.studio),
+        end=when(seat.ends_at, seat.studio),
+    )
     return [
         Reminder(
             person=seat.person,
             key=f"remind-{seat.uid}-{seat.sequence}",
-            subject=f"To come: {seat.torch.name}, open bench time",
-            body=f"{seat.torch.name} at {seat.studio.name}, {hours}." + _where(seat.studio) + _unread(seat),
+            subject=said("To come: {torch}, open bench time", torch=seat.torch.name),
+            body=several_said([body, *_where(seat.studio), *_unread(seat)], "\n"),
         )
     ]
 
 
 def _unsaid(reminders: Sequence[Reminder]) -> list[Reminder]:
     told = Message.objects.filter(key__in={reminder.key for reminder in reminders})
-    said = set(told.values_list("person_id", "key"))
-    return [one for one in reminders if (one.person.pk, one.key) not in said]
+    known = set(told.values_list("person_id", "key"))
+    return [one for one in reminders if (one.person.pk, one.key) not in known]
 
 
 def _tell(reminders: Iterable[Reminder]) -> int:

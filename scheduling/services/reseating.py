@@ -14,6 +14,7 @@ from scheduling.services.freeing import release_seat
 from scheduling.services.seating import require_free
 from scheduling.wording import when
 from studios.models import Equipment, EquipmentKind
+from studios.said import said
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +44,7 @@ def busy_then(seats: Iterable[Seat], session: Session) -> dict[int, str]:
         try:
             require_free(seat.person, session.starts_at, session.ends_at, session.studio)
         except PersonBusy as error:
-            found[seat.pk] = str(error)
+            found[seat.pk] = error.said
     return found
 
 
@@ -113,8 +114,10 @@ def said_of(reseated: Reseated) -> str:
     """What a student is told of the own seat."""
     seat = reseated.seat
     if reseated.lost_because:
-        return f"Your seat in it is free again: {reseated.lost_because}"
-    torch = f", torch {seat.torch.number}" if seat.torch else ""
+        return said("Your seat in it is free again: {why}", why=reseated.lost_because)
+    torch = said(", torch {number}", number=seat.torch.number) if seat.torch else ""
+    facts = {"number": seat.number, "torch": torch}
     if seat.status == SeatStatus.KEPT and seat.kept_until is not None:
-        return f"Seat {seat.number}{torch} is kept for you until {when(seat.kept_until, seat.studio)}."
-    return f"You have seat {seat.number}{torch}. You can give it back until it begins."
+        until = when(seat.kept_until, seat.studio)
+        return said("Seat {number}{torch} is kept for you until {until}.", **facts, until=until)
+    return said("You have seat {number}{torch}. You can give it back until it begins.", **facts)

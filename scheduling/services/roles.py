@@ -7,7 +7,7 @@ from scheduling.services import audit
 from scheduling.services.messages import tell
 from scheduling.services.transactions import lock, one_write
 from studios.models import EndedRole, Membership, Person, Role, Studio
-from studios.said import said
+from studios.said import said, several_said
 from studios.selectors import may, people_known_at
 
 
@@ -37,10 +37,17 @@ def give_role(*, actor: Person, person: Person, studio: Studio, role: str) -> Me
         raise InvalidInput(
             field="role",
             problem=said(
-                "{person} is {role} at {studio} already.", person=person.name, role=role, studio=studio.name
+                "{person} is {role} at {studio} already.",
+                person=person.name,
+                role=Role(role).label,
+                studio=studio.name,
             ),
         )
-    _tell(person, studio, f"From now on you are {role} at {studio.name}.")
+    _tell(
+        person,
+        studio,
+        said("From now on you are {role} at {studio}.", role=Role(role).label, studio=studio.name),
+    )
     _note(actor, "give-role", row)
     return row
 
@@ -60,7 +67,11 @@ def end_role(*, actor: Person, membership: Membership) -> EndedRole:
     if not Membership.objects.filter(pk=membership.pk).delete()[0]:
         raise InvalidInput(problem=said("This role has been ended already."))
     studio = membership.studio
-    _tell(membership.person, studio, f"You are no longer {membership.role} at {studio.name}.")
+    _tell(
+        membership.person,
+        studio,
+        said("You are no longer {role} at {studio}.", role=Role(membership.role).label, studio=studio.name),
+    )
     _note(actor, "end-role", membership)
     return EndedRole.objects.create(
         person=membership.person, studio=studio, role=membership.role, ended_by=actor
@@ -79,4 +90,8 @@ def _note(actor: Person, did: str, role: Membership) -> None:
 
 
 def _tell(person: Person, studio: Studio, sentence: str) -> None:
-    tell(person=person, subject=f"Your roles at {studio.name}", body=f"{sentence}\n")
+    tell(
+        person=person,
+        subject=said("Your roles at {studio}", studio=studio.name),
+        body=several_said([sentence, ""], "\n"),
+    )

@@ -39,10 +39,13 @@ from scheduling.services.safety import require_read
 from scheduling.services.transactions import write_last
 from scheduling.wording import amount, place_of, when
 from studios.models import Equipment, EquipmentKind, Person, SafetyText, Studio, Travel
-from studios.said import said
+from studios.said import marked, said, several_said
 from studios.selectors import may
 
 LONGEST_NOTE = 200
+TO_READ = marked(
+    "Please read the safety text of {studio} before you come, and say so: it stands on your page My seats."
+)
 NO_WAY = dt.timedelta(0)
 
 
@@ -225,25 +228,35 @@ def _leave_line(seat: Seat) -> None:
 
 def _booked(seat: Seat, left: SafetyText | None) -> Message:
     what = _what(seat)
-    lines = [f"{what} at {seat.studio.name}, {when(seat.starts_at, seat.studio)} to {_end(seat)}."]
+    lines = [
+        said(
+            "{what} at {studio}, {start} to {end}.",
+            what=what,
+            studio=seat.studio.name,
+            start=when(seat.starts_at, seat.studio),
+            end=_end(seat),
+        )
+    ]
     if seat.price is not None:
-        lines.append(f"Price: {amount(seat.price, seat.studio)}.")
+        lines.append(said("Price: {amount}.", amount=amount(seat.price, seat.studio)))
     until = given_back_until(seat)
     if until > timezone.now():
-        lines.append(f"You can give it back until {when(until, seat.studio)}.")
+        lines.append(said("You can give it back until {when}.", when=when(until, seat.studio)))
     if left is not None:
-        lines.append(
-            f"Please read the safety text of {seat.studio.name} before you come, and say so: "
-            "it stands on your page My seats."
-        )
+        lines.append(said(TO_READ, studio=seat.studio.name))
     invited = invitations.of_seat(seat)
-    return message(person=seat.person, subject=f"Reserved: {what}", body="\n".join(lines), **invited)
+    return message(
+        person=seat.person,
+        subject=said("Reserved: {what}", what=what),
+        body=several_said(lines, "\n"),
+        **invited,
+    )
 
 
 def _what(seat: Seat) -> str:
     if seat.session is not None:
-        return f"{seat.session.course.name}, seat {seat.number}"
-    return f"{seat.torch.name}, open bench time" if seat.torch else "open bench time"
+        return said("{course}, seat {number}", course=seat.session.course.name, number=seat.number)
+    return said("{torch}, open bench time", torch=seat.torch.name) if seat.torch else said("open bench time")
 
 
 def _end(seat: Seat) -> str:

@@ -166,11 +166,16 @@ def _tell_given_back(actor: Person, seat: Seat) -> None:
     """Whoever lets go what was only kept for them knows it; what was booked stands in their calendar, too."""
     if seat.session is not None:
         seat.session.refresh_from_db(fields=["sequence", "changed_at"])
-    by_whom = "is given back" if actor == seat.person else "was given back for you"
+    by_whom = said("is given back") if actor == seat.person else said("was given back for you")
     tell(
         person=seat.person,
-        subject="Your seat was given back",
-        body=f"Your seat at {seat.studio.name}, {when(seat.starts_at, seat.studio)}, {by_whom}.",
+        subject=said("Your seat was given back"),
+        body=said(
+            "Your seat at {studio}, {when}, {by_whom}.",
+            studio=seat.studio.name,
+            when=when(seat.starts_at, seat.studio),
+            by_whom=by_whom,
+        ),
         **invitations.of_seat(seat),
     )
 

@@ -18,7 +18,7 @@ from scheduling.services.transactions import one_write
 from scheduling.snapshot import require_reachable
 from scheduling.wording import meeting, when
 from studios.models import Person, Studio
-from studios.said import said
+from studios.said import Form, moment_said, said, several_said
 
 
 @one_write
@@ -72,7 +72,11 @@ def _meeting(series: Series, actor: Person, day: dt.date) -> tuple[Session, Plac
     except (NoStart, NoSuchWallTime) as error:
         raise SeriesSpoilt(
             field="days",
-            sentence=f"Nothing was booked, because of {day:%A} {day.day} {day:%B}: {error}",
+            sentence=said(
+                "Nothing was booked, because of {day}: {why}",
+                day=moment_said(day, Form.DATE),
+                why=error.said,
+            ),
             day=day.isoformat(),
             reasons=error.facts.get("reasons", []),
         ) from error
@@ -84,11 +88,12 @@ def _meeting(series: Series, actor: Person, day: dt.date) -> tuple[Session, Plac
 
 
 def _tell(series: Series, written: Sequence[tuple[Session, Placement]]) -> None:
-    meetings = "".join(f"\n{when(session.starts_at, series.studio)}" for session, _ in written)
+    meetings = [when(session.starts_at, series.studio) for session, _ in written]
+    facts = {"course": series.course.name, "studio": series.studio.name}
     tell(
         person=series.instructor,
-        subject=f"Booked: {series.course.name}, {len(written)} meetings",
-        body=f"{series.course.name} at {series.studio.name}:{meetings}",
+        subject=said("Booked: {course}, {number} meetings", course=series.course.name, number=len(written)),
+        body=several_said([said("{course} at {studio}:", **facts), *meetings], "\n"),
         **invitations.of_series(series, series.instructor),
     )
     assisted: dict[Person, list[Session]] = defaultdict(list)
@@ -96,10 +101,16 @@ def _tell(series: Series, written: Sequence[tuple[Session, Placement]]) -> None:
         for person in session.assistants.all():
             assisted[person].append(session)
     for person, sessions in assisted.items():
-        theirs = "".join(f"\n{when(session.starts_at, series.studio)}" for session in sessions)
+        theirs = [when(session.starts_at, series.studio) for session in sessions]
+        head = said("{course} at {studio}, taught by {teacher}:", **facts, teacher=series.instructor.name)
         tell(
             person=person,
-            subject=f"You assist: {series.course.name}, {len(sessions)} meeting{'s' * (len(sessions) != 1)}",
-            body=f"{series.course.name} at {series.studio.name}, taught by {series.instructor.name}:{theirs}",
+            subject=said(
+                "You assist: {course}, {count} meeting",
+                several="You assist: {course}, {count} meetings",
+                course=series.course.name,
+                count=len(sessions),
+            ),
+            body=several_said([head, *theirs], "\n"),
             **invitations.of_series(series, person),
         )

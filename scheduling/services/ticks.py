@@ -19,6 +19,7 @@ from scheduling.services.refills import record_refill
 from scheduling.services.transactions import lock, one_write
 from scheduling.wording import when
 from studios.models import Draw, Equipment, Person, Studio, Supply
+from studios.said import said
 from studios.selectors import may
 
 LONGEST_SAID = 200
@@ -51,9 +52,11 @@ def tick_duty(
     """
     require_ticker(actor, studio)
     if not duties:
-        raise InvalidInput(field="duties", problem="Say which duties.")
+        raise InvalidInput(field="duties", problem=said("Say which duties."))
     if day > timezone.now().astimezone(studio.zone).date():
-        raise InvalidInput(field="day", problem="Only what is due by now is ticked: this day is to come.")
+        raise InvalidInput(
+            field="day", problem=said("Only what is due by now is ticked: this day is to come.")
+        )
     _lock(studio, duties)
     lines = _lines(studio, day, duties)
     recorded = [_recorded(actor, line, at) for line in lines] if record else []
@@ -84,7 +87,7 @@ def take_back(*, actor: Person, ticks: Sequence[Tick]) -> None:
     for tick in ticks:
         tick.refresh_from_db(fields=["taken_back_at", "taken_back_by"])
         if tick.taken_back_at is not None:
-            raise Over(what=f"The tick “{tick.said}”", why="is taken back already")
+            raise Over(what=said("The tick “{said}”", said=tick.said), why=said("is taken back already"))
         if tick.actual is not None and tick.actual.struck_at is None:
             strike_actual(actor=actor, actual=tick.actual)
         take_back_now(actor, tick)
@@ -100,7 +103,9 @@ def take_back_now(actor: Person, tick: Tick) -> None:
 def require_ticker(actor: Person, studio: Studio) -> None:
     """Whoever works at a studio goes its round. Raises NotAllowed."""
     if not may(actor, "tick", studio):
-        raise NotAllowed(who=actor.name, what="tick its duties", studio=studio.name, role="technician")
+        raise NotAllowed(
+            who=actor.name, what=said("tick its duties"), studio=studio.name, role=said("technician")
+        )
 
 
 def _lock(studio: Studio, keys: Iterable[str]) -> None:
@@ -118,10 +123,12 @@ def _lines(studio: Studio, day: dt.date, keys: Sequence[str]) -> list[Line]:
     """The duties as they stand now. Raises Over where one is not due that day, or is done."""
     found = [line for line in lines_on(studio, day) if not set(line.duty.keys).isdisjoint(keys)]
     if set(keys) - {key for line in found for key in line.duty.keys}:
-        raise Over(what="This duty", why="is not due on this day: what it is for was moved or called off")
+        raise Over(
+            what=said("This duty"), why=said("is not due on this day: what it is for was moved or called off")
+        )
     for line in found:
         if line.done or any(tick.duty in keys for tick in line.ticks):
-            raise Over(what=f"“{_said(line, line.duty.what)}”", why="is done already")
+            raise Over(what=f"“{_said(line, line.duty.what)}”", why=said("is done already"))
     return found
 
 

@@ -1,0 +1,1 @@
+"""What is marked for translation, and the catalogue that translates it: `make words` brings them together."""
