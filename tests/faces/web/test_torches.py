@@ -59,7 +59,7 @@ def test_a_torch_is_reserved_and_stands_among_my_seats(town: Town, visit: Visits
     assert "torch 5 is kept for you until" in form.words
     assert (seat.torch, seat.starts_at, seat.ends_at) == (town.torches[4], local(2, 12), local(2, 14))
     assert "torch 5 is yours; it stands among your seats." in page.words
-    assert "Wed 5 Mar, 12:00–14:00 Bench time" in page.words
+    assert "Wednesday 5 March 2031, 12:00–14:00 Bench time" in page.words
 
 
 def test_a_second_torch_at_the_same_time_is_refused_in_a_sentence(town: Town, visit: Visits) -> None:
