@@ -13,12 +13,12 @@ from scheduling.selectors.last_class import last_class
 from scheduling.web.weeks import FIRST, LAST
 from studios.models import Person, Studio
 
-DAYS, WEEKS = 21, 6
+DAYS, WEEK, WEEKS = 21, 7, 6
 EVENING = dt.time(18)
 
 
 def class_wish(asked: QueryDict, person: Person, studios: Sequence[Studio]) -> QueryDict:
-    """A class as the address asks for it, else as before on the coming days, or on the day it names.
+    """A class as the address asks for it, else as before: on the coming days, or on those it names.
 
     Without a course nothing is asked for yet.
     """
@@ -28,15 +28,25 @@ def class_wish(asked: QueryDict, person: Person, studios: Sequence[Studio]) -> Q
     there = [studio for studio in studios if studio.slug == asked.get("studio")] or list(studios)
     if last is not None and not any(studio in last.course.studios.all() for studio in there):
         last = None
-    day = _day(asked.get("day", ""))
-    first = day or _tomorrow(studios[0])
+    first, until = _days(asked, _tomorrow(studios[0]))
     return _wish(
         last,
         person,
         studios=[studio.slug for studio in there],
         first_day=str(first),
-        last_day=str(day or first + dt.timedelta(days=DAYS - 1)),
+        last_day=str(until),
     )
+
+
+def _days(asked: QueryDict, tomorrow: dt.date) -> tuple[dt.date, dt.date]:
+    """The day or the week that a sheet names, as far as it is still to come; else the coming weeks."""
+    day = _day(asked.get("day", ""))
+    if day is None:
+        return tomorrow, tomorrow + dt.timedelta(days=DAYS - 1)
+    if asked.get("days") != str(WEEK):
+        return day, day
+    until = day + dt.timedelta(days=WEEK - 1)
+    return max(day, min(tomorrow, until)), until
 
 
 def weekly_wish(asked: QueryDict, person: Person, studios: Sequence[Studio]) -> QueryDict:
