@@ -23,7 +23,7 @@ def floor_minutes(moment: dt.datetime) -> int:
     """The minute in which an instant lies. A time without a zone is refused."""
     if moment.tzinfo is None:
         raise NaiveTime(field="time", value=moment.isoformat())
-    return (moment.astimezone(dt.UTC) - EPOCH) // MINUTE
+    return (moment - EPOCH) // MINUTE
 
 
 def ceil_minutes(moment: dt.datetime) -> int:

@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
-from scheduling.engine.clock import floor_minutes, moment
+from scheduling.engine.clock import moment
 from scheduling.engine.records import PhaseSpan
 from scheduling.engine.spans import Span
+from scheduling.minutes import Minute
 from scheduling.models import Load, Occupancy, OccupancyPhase, SeatStatus, Session
 from scheduling.selectors.seats import void
 from studios.models import Person
@@ -57,7 +58,10 @@ class Holder:
 
 @dataclass(frozen=True, kw_only=True)
 class HeldSpan:
-    """One occupancy: all of it, the part that refuses others, its phases and its holder. Minutes."""
+    """One occupancy: all of it, the part that refuses others, its phases and its holder. Minutes.
+
+    `broken_at`: its firing broke off between annealing and strain point, and is to be annealed again.
+    """
 
     equipment_id: int
     place: int
@@ -66,6 +70,7 @@ class HeldSpan:
     phases: tuple[PhaseSpan, ...]
     holder: Holder
     changed_at: dt.datetime
+    broken_at: dt.datetime | None = None
 
 
 # When what holds it last changed; how long it holds it leans on others, too.
@@ -80,13 +85,14 @@ _COLUMNS = (
     "equipment_id",
     "equipment__studio_id",
     "place",
-    "starts_at",
-    "ends_at",
-    "exclusive_from",
-    "exclusive_to",
+    "begins",
+    "ends",
+    "alone_from",
+    "alone_to",
     "firing_id",
     "firing__uid",
     "firing__recipe",
+    "firing__broken_at",
     "charge__uid",
     "charge__booked_by_id",
     "charge__booked_by__name",
@@ -99,7 +105,14 @@ _COLUMNS = (
     "booking__seat__person_id",
     "booking__seat__person__name",
     *_CHANGED,
+    "assisted",
 )
+_MINUTES = {
+    "begins": Minute("starts_at"),
+    "ends": Minute("ends_at"),
+    "alone_from": Minute("exclusive_from"),
+    "alone_to": Minute("exclusive_to"),
+}
 
 
 def held_between(*, studio_ids: Collection[int], span: Span, viewer: Viewer) -> list[HeldSpan]:
@@ -128,22 +141,29 @@ def held_by_session(*, session_id: int, viewer: Viewer) -> list[HeldSpan]:
 
 
 def _read(occupancies: Any, viewer: Viewer) -> list[HeldSpan]:
-    rows = list(occupancies.order_by("starts_at", "id").values_list(*_COLUMNS, named=True))
+    known = occupancies.annotate(**_MINUTES, assisted=_assisted_by(viewer)).order_by("starts_at", "id")
+    rows = list(known.values_list(*_COLUMNS, named=True))
     phases = phases_of([row.id for row in rows])
     loads = _loads_of({row.firing_id for row in rows if row.firing_id})
-    assisted = _assisted(viewer)
     return [
         HeldSpan(
             equipment_id=row.equipment_id,
             place=row.place,
-            span=(floor_minutes(row.starts_at), floor_minutes(row.ends_at)),
-            exclusive=(floor_minutes(row.exclusive_from), floor_minutes(row.exclusive_to)),
+            span=(row.begins, row.ends),
+            exclusive=(row.alone_from, row.alone_to),
             phases=phases.get(row.id, ()),
-            holder=_holder(row, loads, viewer, assisted),
-            changed_at=next(filter(None, (getattr(row, name) for name in _CHANGED))),
+            holder=_holder(row, loads, viewer),
+            changed_at=row.firing__changed_at
+            or row.charge__changed_at
+            or row.booking__session__changed_at
+            or row.booking__seat__changed_at,
+            broken_at=row.firing__broken_at,
         )
         for row in rows
     ]
+
+
+_KINDS = {kind.value: kind for kind in Phase}
 
 
 def phases_of(occupancy_ids: Iterable[int]) -> dict[int, tuple[PhaseSpan, ...]]:
@@ -152,13 +172,14 @@ def phases_of(occupancy_ids: Iterable[int]) -> dict[int, tuple[PhaseSpan, ...]]:
     rows = (
         OccupancyPhase.objects.filter(occupancy_id__in=list(occupancy_ids))
         .order_by("starts_at", "id")
-        .values_list("occupancy_id", "kind", "starts_at", "ends_at", "from_c", "to_c", "toward_c", "tau_min")
+        .annotate(begins=Minute("starts_at"), ends=Minute("ends_at"))
+        .values_list("occupancy_id", "kind", "begins", "ends", "from_c", "to_c", "toward_c", "tau_min")
     )
-    for occupancy_id, kind, starts_at, ends_at, from_c, to_c, toward_c, tau_min in rows:
+    for occupancy_id, kind, begins, ends, from_c, to_c, toward_c, tau_min in rows:
         found[occupancy_id].append(
             PhaseSpan(
-                kind=Phase(kind),
-                span=(floor_minutes(starts_at), floor_minutes(ends_at)),
+                kind=_KINDS[kind],
+                span=(begins, ends),
                 from_c=from_c,
                 to_c=to_c,
                 toward_c=toward_c,
@@ -178,13 +199,13 @@ def _loads_of(firing_ids: Collection[int]) -> Mapping[int, list[Any]]:
     return loads
 
 
-def _assisted(viewer: Viewer) -> frozenset[int]:
-    """The sessions in which the reader assists."""
+def _assisted_by(viewer: Viewer) -> Exists:
+    """Whether it is a session in which the reader assists."""
     rows = Session.assistants.through.objects.filter(person_id=viewer.person_id)
-    return frozenset(rows.values_list("session_id", flat=True))
+    return Exists(rows.filter(session_id=OuterRef("booking__session__id")))
 
 
-def _holder(row: Any, loads: Mapping[int, list[Any]], viewer: Viewer, assisted: frozenset[int]) -> Holder:
+def _holder(row: Any, loads: Mapping[int, list[Any]], viewer: Viewer) -> Holder:
     if row.firing_id:
         return _firing_holder(row, loads.get(row.firing_id, []), viewer)
     if row.charge__uid:
@@ -201,8 +222,7 @@ def _holder(row: Any, loads: Mapping[int, list[Any]], viewer: Viewer, assisted: 
             uid=row.booking__session__uid,
             title=row.booking__session__course__name,
             who=row.booking__session__instructor__name,
-            mine=row.booking__session__instructor_id == viewer.person_id
-            or row.booking__session__id in assisted,
+            mine=row.booking__session__instructor_id == viewer.person_id or row.assisted,
         )
     mine = row.booking__seat__person_id == viewer.person_id
     shown = mine or viewer.sees_names_at(row.equipment__studio_id)

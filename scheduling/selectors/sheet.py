@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from uuid import UUID
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import prefetch_related_objects
 
-from scheduling.engine.clock import MIDNIGHT, day_span, edge_minutes, floor_minutes, moment
+from scheduling.engine.clock import MIDNIGHT, day_span, edge_minutes, moment
 from scheduling.engine.spans import Span
-from scheduling.models import Occupancy, Outage, SupplyUse
+from scheduling.models import Occupancy, Session
 from scheduling.selectors.held import HeldSpan, Viewer, held_between
+from scheduling.selectors.least import flagged_at
+from scheduling.selectors.sheet_rows import EquipmentRow, OutageSpan, SupplyRow, equipment_of, supplies_of
 from scheduling.snapshot import weekly_spans
-from studios.models import Equipment, EquipmentKind, Studio, Supply, ThermalRecord
+from studios.models import EquipmentKind, Studio
 
 # From the hottest to the cold; a bench or pipe warmer stands under its glory hole.
 KIND_ORDER = [
@@ -28,14 +31,6 @@ KIND_ORDER = [
     EquipmentKind.TORCH,
     EquipmentKind.COLD_STATION,
 ]
-
-
-@dataclass(frozen=True, kw_only=True)
-class OutageSpan:
-    """Hours in which a piece of equipment is out of use, and why."""
-
-    span: Span
-    reason: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,7 +63,7 @@ class SupplyStrip:
 
 @dataclass(frozen=True, kw_only=True)
 class StudioDays:
-    """One studio over some local days, by its own clock."""
+    """One studio over some local days, by its own clock; `few`: its classes below their least number."""
 
     studio: Studio
     span: Span
@@ -77,13 +72,14 @@ class StudioDays:
     closures: tuple[tuple[Span, str], ...]
     strips: tuple[Strip, ...]
     supplies: tuple[SupplyStrip, ...]
+    few: tuple[Session, ...]
 
-    @property
+    @cached_property
     def empty(self) -> bool:
         """Nothing is booked; a furnace that stands hot does not count."""
         return not any(strip.held for strip in self.strips)
 
-    @property
+    @cached_property
     def listed(self) -> bool:
         """Something is held or out of use, so that the table has a row."""
         return any(strip.held or strip.outages for strip in self.strips)
@@ -110,31 +106,32 @@ class Sheet:
     def empty(self) -> bool:
         return all(days.empty for days in self.studios)
 
+    @property
+    def listed(self) -> bool:
+        return any(days.listed for days in self.studios)
+
 
 @dataclass(frozen=True, kw_only=True)
-class _Taken:
-    """What was read for all studios at once, by equipment and by supply."""
+class _Read:
+    """What was read for all studios at once: by studio, and what is held by equipment."""
 
+    equipment: dict[int, list[EquipmentRow]]
+    supplies: dict[int, list[SupplyRow]]
     held: dict[int, list[HeldSpan]]
-    outages: dict[int, list[OutageSpan]]
-    uses: dict[int, list[tuple[int, int, float]]]
+    few: list[Session]
 
 
-def sheet(*, studios: QuerySet[Studio], first_day: dt.date, day_count: int, viewer: Viewer) -> Sheet:
+def sheet(*, studios: Sequence[Studio], first_day: dt.date, day_count: int, viewer: Viewer) -> Sheet:
     """The facts of the sheet, in a number of queries that does not grow with what is booked."""
-    rows = list(studios.prefetch_related("staffed_hours", "closures", *_equipment_and_supplies()))
-    if not rows:
+    if not studios:
         return Sheet(studios=(), before=None, after=None)
+    prefetch_related_objects(studios, "staffed_hours", "closures")
     days = [first_day + dt.timedelta(days=n) for n in range(day_count)]
-    spans = [_span(studio, days) for studio in rows]
+    spans = [_span(studio, days) for studio in studios]
     whole = min(start for start, _ in spans), max(end for _, end in spans)
-    ids = [studio.pk for studio in rows]
-    taken = _Taken(
-        held=_by_equipment(held_between(studio_ids=ids, span=whole, viewer=viewer)),
-        outages=_outages(ids, whole),
-        uses=_uses(ids, whole),
-    )
-    shown = tuple(_studio_days(studio, days, taken) for studio in rows)
+    ids = [studio.pk for studio in studios]
+    read = _read(ids, whole, days[0], viewer)
+    shown = tuple(_studio_days(studio, days, span, read) for studio, span in zip(studios, spans, strict=True))
     empty = all(one.empty for one in shown)
     return Sheet(
         studios=shown,
@@ -143,12 +140,12 @@ def sheet(*, studios: QuerySet[Studio], first_day: dt.date, day_count: int, view
     )
 
 
-def _equipment_and_supplies() -> tuple[Prefetch, ...]:
-    active = Equipment.objects.filter(active=True).order_by("kind", "number", "name")
-    return (
-        Prefetch("equipment", queryset=active),
-        Prefetch("equipment__thermal_records", queryset=ThermalRecord.objects.order_by("valid_from")),
-        Prefetch("supplies", queryset=Supply.objects.order_by("kind", "name")),
+def _read(studio_ids: Collection[int], span: Span, day: dt.date, viewer: Viewer) -> _Read:
+    return _Read(
+        equipment=equipment_of(studio_ids, span, day),
+        supplies=supplies_of(studio_ids, span),
+        held=_by_equipment(held_between(studio_ids=studio_ids, span=span, viewer=viewer)),
+        few=flagged_at(studio_ids, moment(span[0]), moment(span[1])),
     )
 
 
@@ -165,81 +162,45 @@ def _by_equipment(held: Iterable[HeldSpan]) -> dict[int, list[HeldSpan]]:
     return found
 
 
-def _outages(studio_ids: Sequence[int], span: Span) -> dict[int, list[OutageSpan]]:
-    found: dict[int, list[OutageSpan]] = defaultdict(list)
-    rows = Outage.objects.filter(
-        equipment__studio_id__in=studio_ids, starts_at__lt=moment(span[1]), ends_at__gt=moment(span[0])
-    ).values_list("equipment_id", "starts_at", "ends_at", "reason")
-    for equipment_id, starts_at, ends_at, reason in rows:
-        down = OutageSpan(span=(floor_minutes(starts_at), floor_minutes(ends_at)), reason=reason)
-        found[equipment_id].append(down)
-    return found
-
-
-def _uses(studio_ids: Sequence[int], span: Span) -> dict[int, list[tuple[int, int, float]]]:
-    found: dict[int, list[tuple[int, int, float]]] = defaultdict(list)
-    rows = SupplyUse.objects.filter(
-        supply__studio_id__in=studio_ids, starts_at__lt=moment(span[1]), ends_at__gt=moment(span[0])
-    ).values_list("supply_id", "starts_at", "ends_at", "amount")
-    for supply_id, starts_at, ends_at, amount in rows:
-        found[supply_id].append((floor_minutes(starts_at), floor_minutes(ends_at), amount))
-    return found
-
-
-def _studio_days(studio: Studio, days: Sequence[dt.date], taken: _Taken) -> StudioDays:
-    span = _span(studio, days)
+def _studio_days(studio: Studio, days: Sequence[dt.date], span: Span, read: _Read) -> StudioDays:
     return StudioDays(
         studio=studio,
         span=span,
         days=tuple((day, edge_minutes(day, MIDNIGHT, studio.zone)) for day in days),
         staffed=weekly_spans(studio, studio.staffed_hours.all(), span),
         closures=_closures(studio, days),
-        strips=tuple(_strip(one, days[0], span, taken) for one in _in_order(list(studio.equipment.all()))),
+        strips=tuple(_strip(one, span, read.held) for one in _in_order(read.equipment[studio.pk])),
         supplies=tuple(
-            SupplyStrip(
-                name=supply.name,
-                unit=supply.unit,
-                limit=supply.limit,
-                steps=steps_of(taken.uses.get(supply.pk, []), span),
-            )
-            for supply in studio.supplies.all()
+            SupplyStrip(name=row.name, unit=row.unit, limit=row.limit, steps=steps_of(row.uses, span))
+            for row in read.supplies[studio.pk]
         ),
+        few=tuple(one for one in read.few if one.studio_id == studio.pk),
     )
 
 
-def _strip(equipment: Equipment, day: dt.date, span: Span, taken: _Taken) -> Strip:
-    def inside(one: HeldSpan | OutageSpan) -> bool:
-        return one.span[0] < span[1] and one.span[1] > span[0]
-
+def _strip(row: EquipmentRow, span: Span, held: dict[int, list[HeldSpan]]) -> Strip:
+    start, end = span
     return Strip(
-        uid=equipment.uid,
-        kind=equipment.kind,
-        name=equipment.name,
-        number=equipment.number,
-        places=equipment.places,
-        rest_c=_rest_c(equipment, day),
-        held=tuple(filter(inside, taken.held.get(equipment.pk, []))),
-        outages=tuple(filter(inside, taken.outages.get(equipment.pk, []))),
+        uid=row.uid,
+        kind=row.kind,
+        name=row.name,
+        number=row.number,
+        places=row.places,
+        rest_c=row.rest_c,
+        held=tuple(one for one in held.get(row.id, ()) if one.span[0] < end and one.span[1] > start),
+        outages=tuple(one for one in row.outages if one.span[0] < end and one.span[1] > start),
     )
 
 
-def _in_order(equipment: list[Equipment]) -> list[Equipment]:
-    stations = {one.pk: one for one in equipment}
+def _in_order(equipment: Sequence[EquipmentRow]) -> list[EquipmentRow]:
+    stations = {one.id: one for one in equipment}
 
-    def place(one: Equipment) -> tuple[int, int, int, int]:
+    def place(one: EquipmentRow) -> tuple[int, int, int, int]:
         station = stations.get(one.station_id or 0, one)
         rank = KIND_ORDER.index(EquipmentKind(station.kind))
         return rank, station.number, KIND_ORDER.index(EquipmentKind(one.kind)), one.number
 
     return sorted(equipment, key=place)
-
-
-def _rest_c(equipment: Equipment, day: dt.date) -> float | None:
-    """A furnace is always hot; the rest stands at its ambient, or has no temperature at all."""
-    record = equipment.record_on(day)
-    if equipment.kind == EquipmentKind.FURNACE:
-        return equipment.working_c
-    return record.ambient_c if record else None
 
 
 def _closures(studio: Studio, days: Sequence[dt.date]) -> tuple[tuple[Span, str], ...]:
@@ -266,7 +227,7 @@ def steps_of(uses: Iterable[tuple[int, int, float]], span: Span) -> tuple[tuple[
 
 
 def _neighbour(
-    studio_ids: Sequence[int], *, before: int | None = None, after: int | None = None
+    studio_ids: Collection[int], *, before: int | None = None, after: int | None = None
 ) -> Neighbour | None:
     occupancies = Occupancy.objects.filter(equipment__studio_id__in=studio_ids).select_related(
         "equipment__studio"

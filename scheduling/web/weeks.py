@@ -5,6 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from django.utils.dateformat import format as said_as
+from django.utils.translation import gettext as _
+
 FIRST, LAST = dt.date(2000, 1, 3), dt.date(2199, 12, 20)
 
 
@@ -18,24 +21,26 @@ class Stretch:
     @property
     def label(self) -> str:
         if self.day_count == 1:
-            return f"{self.first_day:%A} {self.first_day.day} {self.first_day:%B %Y}"
-        year, week, _ = self.first_day.isocalendar()
-        return f"Week {week} of {year}: {self._days}"
+            return said_as(self.first_day, "l j F Y")
+        iso = self.first_day.isocalendar()
+        return _("Week %(week)s of %(year)s: %(days)s") % {
+            "week": iso.week,
+            "year": iso.year,
+            "days": self._days,
+        }
 
     @property
     def short_label(self) -> str:
         """A week as it is called among its neighbours: Week 48: 23 to 29 November."""
-        return f"Week {self.first_day.isocalendar().week}: {self._days}"
+        week = self.first_day.isocalendar().week
+        return _("Week %(week)s: %(days)s") % {"week": week, "days": self._days}
 
     @property
     def _days(self) -> str:
         last = self.first_day + dt.timedelta(days=self.day_count - 1)
-        start = (
-            f"{self.first_day.day} {self.first_day:%B}"
-            if last.month != self.first_day.month
-            else str(self.first_day.day)
-        )
-        return f"{start} to {last.day} {last:%B}"
+        start = "j" if last.month == self.first_day.month else "j F"
+        words = {"first": said_as(self.first_day, start), "last": said_as(last, "j F")}
+        return _("%(first)s to %(last)s") % words
 
     @property
     def query(self) -> str:
@@ -49,8 +54,8 @@ class Stretch:
 
 def week_name(day: dt.date) -> str:
     """The ISO week a day lies in, such as 2027-W10."""
-    year, week, _ = day.isocalendar()
-    return f"{year}-W{week:02}"
+    iso = day.isocalendar()
+    return f"{iso.year}-W{iso.week:02}"
 
 
 def week_of(day: dt.date) -> Stretch:
@@ -70,9 +75,8 @@ def read_stretch(*, week: str, day: str, to: str, today: dt.date) -> tuple[Stret
             return week_of(_known(_monday(week))), ""
     except ValueError:
         asked = day or to or week
-        return week_of(
-            today
-        ), f"“{asked}” is no week or day, such as 2027-W10 or 2027-03-09. This is this week."
+        problem = _("“%(asked)s” is no week or day, such as 2027-W10 or 2027-03-09. This is this week.")
+        return week_of(today), problem % {"asked": asked}
     return week_of(today), ""
 
 

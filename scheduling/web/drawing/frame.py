@@ -19,7 +19,8 @@ class Frame:
 
     def x(self, minute: float) -> float:
         start, end = self.span
-        return (min(max(minute, start), end) - start) * self.width / (end - start)
+        inside = start if minute < start else min(minute, end)
+        return (inside - start) * self.width / (end - start)
 
     def shows(self, span: Span) -> bool:
         """Whether any of a span lies inside."""
@@ -73,6 +74,11 @@ def bands(frame: Frame, spans: Iterable[Span], top: float, height: float) -> str
         for start, end in spans
         if frame.shows((start, end))
     )
+
+
+def bar(left: float, right: float, top: float, height: float) -> str:
+    """A rectangle, as commands of a path."""
+    return f"M{left:.1f} {top:.1f}H{right:.1f}v{height:.1f}H{left:.1f}Z"
 
 
 def path(d: str, cls: str, *, fill: str | None = None, stroke: str | None = None) -> str:

@@ -5,58 +5,66 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
-from scheduling.engine.records import PhaseSpan
-from scheduling.engine.spans import Span
+from django.utils.translation import gettext as _
+
+from scheduling.engine.clock import floor_minutes
 from scheduling.selectors.held import HeldSpan
 from scheduling.selectors.sheet import Strip
-from scheduling.web.drawing.curve import fills, in_turn, line
-from scheduling.web.drawing.frame import Scale, bands, path, text
-from scheduling.web.drawing.ground import WIDTH, Ground, linked, outages, svg
-from scheduling.web.drawing.marks import TOPS_C, fill, heat
+from scheduling.web.drawing.curve import LOWEST, in_turn
+from scheduling.web.drawing.frame import Scale, bar, path, tag, text, title
+from scheduling.web.drawing.ground import WIDTH, Ground, Picture, linked, outages, svg
+from scheduling.web.drawing.marks import BREAK, TOPS_C, heat
+from scheduling.web.drawing.traced import Trace, filled
 from studios.models import EquipmentKind
-from studios.thermal import Phase
 from studios.thermal.units import c_from_f, f_from_c
 
-HEIGHT, PAD, IDLE = 70.0, 16.0, 28.0
+HEIGHT, PAD, IDLE = 70.0, 16.0, 20.0
 # A level's label: how wide with its degrees, how high; and how far down a holder's title reaches.
 LABELLED, LETTERS, TITLE_FOOT = 110.0, 9.5, 16.0
 # For each scale, the y of its foot and of its top: what the gradients by temperature are laid over.
 HEIGHTS = dict.fromkeys(map(float, TOPS_C), (HEIGHT, PAD))
 
 
-def heated(one: Strip, ground: Ground) -> str:
+def heated(one: Strip, ground: Ground) -> Picture:
     """The temperature as one path, the phases as light fills under it, a link over each occupancy."""
     always_hot = one.kind == EquipmentKind.FURNACE
     if not (one.held or one.outages or always_hot):
         return idle(one, ground)
     scale = scale_of(one)
-    pieces = in_turn([] if always_hot else [held.phases for held in one.held])
-    inner = _places(one, ground) if always_hot else fills([*_cold(one.held), *pieces], ground.frame, scale)
-    curve = line(pieces, one.rest_c, ground.frame, scale)
+    trace = Trace(ground.frame, scale, one.rest_c)
+    if not always_hot:
+        trace.add(in_turn(held.phases for held in one.held))
+    inner = _places(one, ground) if always_hot else _cold(one.held, ground) + filled(trace.areas)
     body = (
         ground.behind(HEIGHT)
         + inner
         + ("" if always_hot else _levels(one, ground, scale))
         + outages(one.outages, ground, HEIGHT)
-        + path(curve, "curve", stroke=heat(scale.top_c))
+        + path(trace.line, "curve", stroke=heat(scale.top_c))
         + (_always(one, ground, scale) if always_hot else "")
-        + _links(one.held, ground)
+        + _links(one, ground)
+        + _breaks(one.held, ground)
         + ground.now_line(HEIGHT)
     )
     return svg(HEIGHT, one.name, body)
 
 
-def idle(one: Strip, ground: Ground) -> str:
+def idle(one: Strip, ground: Ground) -> Picture:
     """Nothing happens on it: a low strip with the line of the room's temperature."""
     rest = path(f"M0 {IDLE - 3:.0f}H{WIDTH:.0f}", "curve at-rest")
-    return svg(IDLE, f"{one.name}: idle", ground.behind(IDLE) + rest + ground.now_line(IDLE))
+    return svg(
+        IDLE,
+        _("%(equipment)s: idle") % {"equipment": one.name},
+        ground.behind(IDLE) + rest + ground.now_line(IDLE),
+        elastic=True,
+    )
 
 
 def _always(one: Strip, ground: Ground, scale: Scale) -> str:
     celsius = one.rest_c or 0.0
-    words = f"{f_from_c(celsius):.0f} °F" if ground.fahrenheit else f"{celsius:.0f} °C"
+    degrees = f"{f_from_c(celsius):.0f} °F" if ground.fahrenheit else f"{celsius:.0f} °C"
     y = _beside(scale.y(celsius), 5, clear=_titled_at_left(one, ground))
-    return text(3, y, f"{words}, always hot", cls="level-label")
+    return text(3, y, _("%(degrees)s, always hot") % {"degrees": degrees}, cls="level-label")
 
 
 def scale_of(one: Strip) -> Scale:
@@ -66,19 +74,27 @@ def scale_of(one: Strip) -> Scale:
     return Scale(top_c=next((top for top in TOPS_C if hottest <= top), TOPS_C[-1]), height=HEIGHT, pad=PAD)
 
 
-def _cold(held: Iterable[HeldSpan]) -> list[tuple[PhaseSpan, Span]]:
-    """Phases without a temperature, such as loading."""
-    return [(phase, phase.span) for one in held for phase in one.phases if phase.from_c is None]
+def _cold(held: Iterable[HeldSpan], ground: Ground) -> str:
+    """Phases without a temperature, such as loading: a band along the foot."""
+    frame, bars = ground.frame, defaultdict(list)
+    for one in held:
+        for phase in one.phases:
+            if phase.from_c is None and frame.shows(phase.span):
+                left, right = map(frame.x, phase.span)
+                bars[phase.kind].append(bar(left, right, HEIGHT - LOWEST, LOWEST))
+    return filled(bars)
 
 
 def _places(one: Strip, ground: Ground) -> str:
     """Gatherers at a furnace, each place a lane below the line of its heat."""
     top, deep = PAD + 8, (HEIGHT - PAD - 10) / one.places
-    bars: dict[Phase, str] = defaultdict(str)
+    frame, bars = ground.frame, defaultdict(list)
     for held in one.held:
         for phase in held.phases:
-            bars[phase.kind] += bands(ground.frame, [phase.span], top + (held.place - 1) * deep, deep - 2)
-    return "".join(path(d, "phase", fill=fill(kind)) for kind, d in bars.items())
+            if frame.shows(phase.span):
+                left, right = map(frame.x, phase.span)
+                bars[phase.kind].append(bar(left, right, top + (held.place - 1) * deep, deep - 2))
+    return filled(bars)
 
 
 def _levels(one: Strip, ground: Ground, scale: Scale) -> str:
@@ -105,22 +121,37 @@ def _beside(y: float, gap: float, *, clear: bool) -> float:
     return y + LETTERS + 1 if clear and y - gap - LETTERS < TITLE_FOOT else y - gap
 
 
-def _links(held: Sequence[HeldSpan], ground: Ground) -> str:
-    """A link over each occupancy, labelled as far as the next one leaves room."""
+def _links(one: Strip, ground: Ground) -> str:
+    """A link over each occupancy, labelled where the next one leaves room."""
     frame = ground.frame
-    shown = [one for one in held if frame.shows(one.span)]
-    starts = [frame.x(one.span[0]) for one in shown]
+    shown = [held for held in one.held if frame.shows(held.span)]
+    edges = [(frame.x(held.span[0]), frame.x(held.span[1])) for held in shown]
+    starts = [left for left, _ in edges]
     return "".join(
         linked(
-            one,
-            bands(frame, [one.span], 0, HEIGHT),
+            held,
+            bar(left, right, 0, HEIGHT),
             ground,
-            label_at=(start + 3, 12.0),
-            room=_room(start, starts),
+            equipment=one.uid,
+            label_at=(left + 3, 12.0),
+            room=_room(left, starts),
         )
-        for one, start in zip(shown, starts, strict=True)
+        for held, (left, right) in zip(shown, edges, strict=True)
     )
 
 
 def _room(start: float, starts: Sequence[float]) -> float:
     return next((other for other in starts if other > start), WIDTH) - start
+
+
+def _breaks(held: Iterable[HeldSpan], ground: Ground) -> str:
+    """Where a firing broke off between annealing and strain point, and that its glass waits for another."""
+    broken = [floor_minutes(one.broken_at) for one in held if one.broken_at is not None]
+    return "".join(_break(minute, ground) for minute in broken if ground.frame.shows((minute, minute + 1)))
+
+
+def _break(minute: int, ground: Ground) -> str:
+    x, words = ground.frame.x(minute), _("broke off: anneal again")
+    left, anchor = (x + 8, None) if x < WIDTH / 2 else (x - 8, "end")
+    bolt = tag("path", d=f"M{x:.1f} {PAD:.0f}{BREAK}", cls="break")
+    return tag("g", title(words) + bolt + text(left, 27.0, words, cls="break-label", text_anchor=anchor))

@@ -4,83 +4,105 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from itertools import groupby
+from operator import attrgetter
+from typing import NamedTuple
 from uuid import UUID
 
 from scheduling.selectors.held import HeldSpan
 from scheduling.selectors.sheet import Strip
-from scheduling.web.drawing.frame import bands, path, text
-from scheduling.web.drawing.ground import WIDTH, Ground, linked, outages, svg
-from scheduling.web.drawing.marks import fill
-from studios.thermal import Phase
+from scheduling.web.drawing.frame import bar, path, text
+from scheduling.web.drawing.ground import WIDTH, Ground, Picture, linked, outages, svg
+from scheduling.web.drawing.traced import filled
 
 LANE, LONE_LANE = 14.0, 28.0
 # Two bars nearer than this leave no room for a name between them: it would be read as either's.
 SNUG = 40.0
 AMPLE = 200.0  # room enough for a name: the first lane that has it takes it
 
+NUMBERED = 12.0  # where the number of a lane ends
+
 Tops = Mapping[tuple[UUID, int], float]
 Bar = tuple[float, float]  # left and right
 Room = tuple[float, float]  # where a name begins, and how much room it has
 
 
-def lanes(rows: Sequence[Strip], ground: Ground, label: str) -> str:
+class Laid(NamedTuple):
+    """What is held, of which equipment, the top of its lane and where it stands in it."""
+
+    held: HeldSpan
+    equipment: UUID
+    top: float
+    bar: Bar
+
+
+def lanes(rows: Sequence[Strip], ground: Ground, label: str) -> Picture:
     """All the rows' places under one another, numbered where they are several pieces of equipment."""
     places = [(one.uid, place) for one in rows for place in range(1, one.places + 1)]
     deep = LANE if len(places) > 1 else LONE_LANE
     height = deep * len(places)
     tops = {place: number * deep for number, place in enumerate(places)}
+    laid = _laid(rows, tops, ground)
     body = (
         ground.behind(height)
         + path("".join(f"M0 {n * deep:.0f}H{WIDTH:.0f}" for n in range(1, len(places))), "level")
-        + _bars(rows, tops, ground, deep)
+        + _bars(laid, ground, deep)
         + "".join(outages(one.outages, ground, deep, tops[one.uid, 1]) for one in rows)
-        + _links(rows, tops, ground, deep)
+        + _links(laid, ground, deep, NUMBERED if len(rows) > 1 else 0.0)
         + (_numbers(rows, tops, deep) if len(rows) > 1 else "")
         + ground.now_line(height)
     )
     return svg(height, label, body)
 
 
-def _held(rows: Sequence[Strip], tops: Tops) -> list[tuple[HeldSpan, float]]:
-    return [(held, tops[one.uid, min(held.place, one.places)]) for one in rows for held in one.held]
+def _laid(rows: Sequence[Strip], tops: Tops, ground: Ground) -> list[Laid]:
+    x = ground.frame.x
+    return [
+        Laid(held, one.uid, tops[one.uid, min(held.place, one.places)], (x(held.span[0]), x(held.span[1])))
+        for one in rows
+        for held in one.held
+        if ground.frame.shows(held.span)
+    ]
 
 
-def _bars(rows: Sequence[Strip], tops: Tops, ground: Ground, deep: float) -> str:
-    bars: dict[Phase, str] = defaultdict(str)
-    for held, top in _held(rows, tops):
-        for phase in held.phases:
-            bars[phase.kind] += bands(ground.frame, [phase.span], top + 1.5, deep - 3)
-    return "".join(path(d, "phase", fill=fill(kind)) for kind, d in bars.items())
+def _bars(laid: Sequence[Laid], ground: Ground, deep: float) -> str:
+    """Phases of one kind that follow one another are one bar."""
+    x, bars = ground.frame.x, defaultdict(list)
+    for one in laid:
+        for kind, alike in groupby(one.held.phases, key=attrgetter("kind")):
+            first, *others = alike
+            left, right = x(first.span[0]), x((others or [first])[-1].span[1])
+            if left < right:
+                bars[kind].append(bar(left, right, one.top + 1.5, deep - 3))
+    return filled(bars)
 
 
-def _links(rows: Sequence[Strip], tops: Tops, ground: Ground, deep: float) -> str:
+def _links(laid: Sequence[Laid], ground: Ground, deep: float, numbered: float) -> str:
     """One link for each holder, over all the lanes it takes."""
-    found: dict[UUID, list[tuple[HeldSpan, float]]] = defaultdict(list)
-    for held, top in _held(rows, tops):
-        if ground.frame.shows(held.span):
-            found[held.holder.uid].append((held, top))
+    found: dict[UUID, list[Laid]] = defaultdict(list)
     lane: dict[float, list[Bar]] = defaultdict(list)
-    for held, top in (one for spans in found.values() for one in spans):
-        lane[top].append((ground.frame.x(held.span[0]), ground.frame.x(held.span[1])))
+    for one in laid:
+        found[one.held.holder.uid].append(one)
+        lane[one.top].append(one.bar)
     places = {top: label_places(bars) for top, bars in lane.items()}
-    return "".join(_over_lanes(spans, ground, deep, places) for spans in found.values())
+    return "".join(_over_lanes(some, ground, deep, places, numbered) for some in found.values())
 
 
 def _over_lanes(
-    spans: Sequence[tuple[HeldSpan, float]],
+    some: Sequence[Laid],
     ground: Ground,
     deep: float,
     places: Mapping[float, Mapping[Bar, Room]],
+    numbered: float,
 ) -> str:
-    def place(one: tuple[HeldSpan, float]) -> Room:
-        held, top = one
-        return places[top][ground.frame.x(held.span[0]), ground.frame.x(held.span[1])]
-
-    named = max(spans, key=lambda one: min(place(one)[1], AMPLE))
-    first, top = named
-    left, room = place(named)
-    area = "".join(bands(ground.frame, [held.span], at + 1.5, deep - 3) for held, at in spans)
-    return linked(first, area, ground, label_at=(left + 4, top + deep / 2 + 4), room=room)
+    rooms = [places[one.top][one.bar] for one in some]
+    best = max(range(len(some)), key=lambda number: min(rooms[number][1], AMPLE))
+    named, (left, room) = some[best], rooms[best]
+    area = "".join(bar(*one.bar, one.top + 1.5, deep - 3) for one in some)
+    begin = max(left, numbered)
+    label_at = (begin + 4, named.top + deep / 2 + 4)
+    room -= begin - left
+    return linked(named.held, area, ground, equipment=named.equipment, label_at=label_at, room=room)
 
 
 def label_places(bars: Sequence[Bar]) -> dict[Bar, Room]:
@@ -96,18 +118,18 @@ def label_places(bars: Sequence[Bar]) -> dict[Bar, Room]:
             places[group[0]] = (right, after - right)
         else:
             roomy = all(right - left >= SNUG for left, right in group)
-            places |= {bar: (bar[0], bar[1] - bar[0] if roomy else 0.0) for bar in group}
+            places |= {one: (one[0], one[1] - one[0] if roomy else 0.0) for one in group}
     return places
 
 
 def _close_together(row: Sequence[Bar]) -> list[tuple[list[Bar], float]]:
     """The bars of a lane in groups that leave no room for a name between them, and where the next begins."""
     groups: list[list[Bar]] = []
-    for bar in row:
-        if groups and bar[0] - groups[-1][-1][1] < SNUG:
-            groups[-1].append(bar)
+    for one in row:
+        if groups and one[0] - groups[-1][-1][1] < SNUG:
+            groups[-1].append(one)
         else:
-            groups.append([bar])
+            groups.append([one])
     ends = [group[0][0] for group in groups[1:]] + [WIDTH]
     return list(zip(groups, ends, strict=True))
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
 from studios.thermal import Phase
 
 # A tile of 8 by 8; each mark is different in shape, not only in colour.
@@ -21,22 +24,24 @@ MARKS = {
     Phase.FINING: "M4 2.5a1.5 1.5 0 1 0 .01 0",
     Phase.OUTAGE: "M-1 -1L9 9M-1 9L9 -1",
 }
-SAID = {
-    Phase.DRYING: "shelf wash dries",
-    Phase.LOADING: "being loaded",
-    Phase.PURGE: "gas purged and checked",
-    Phase.HEAT_UP: "heats up",
-    Phase.HOLDING: "kept at one temperature",
-    Phase.WORKING: "in use",
-    Phase.SOAK: "glass evens out",
-    Phase.ANNEALING: "cools slowly through the annealing range",
-    Phase.COOLING: "cools",
-    Phase.WAITING: "loaded, or cool; nobody is needed or there yet",
-    Phase.UNLOADING: "being unloaded",
-    Phase.CHARGING: "furnace is charged",
-    Phase.FINING: "melt clears of bubbles",
-    Phase.OUTAGE: "out of use",
+SAID: dict[Phase, Promise] = {
+    Phase.DRYING: _("shelf wash dries"),
+    Phase.LOADING: _("being loaded"),
+    Phase.PURGE: _("gas purged and checked"),
+    Phase.HEAT_UP: _("heats up"),
+    Phase.HOLDING: _("kept at one temperature"),
+    Phase.WORKING: _("in use"),
+    Phase.SOAK: _("glass evens out"),
+    Phase.ANNEALING: _("cools slowly through the annealing range"),
+    Phase.COOLING: _("cools"),
+    Phase.WAITING: _("loaded, or cool; nobody is needed or there yet"),
+    Phase.UNLOADING: _("being unloaded"),
+    Phase.CHARGING: _("furnace is charged"),
+    Phase.FINING: _("melt clears of bubbles"),
+    Phase.OUTAGE: _("out of use"),
 }
+# A bolt downwards from where the pen stands: a firing that broke off.
+BREAK = "l-4 12h8l-5 13"
 # Degrees at which the colour of the curve turns, from stone cold to furnace heat.
 STOPS_C = (0, 150, 420, 620, 900, 1250)
 TOPS_C = (600, 900, 1250)
@@ -85,7 +90,9 @@ def _gradient(top_c: float, foot: float, head: float) -> str:
 
 def swatch(kind: Phase) -> str:
     """A small sample of a phase for the legend."""
-    return (
-        '<svg class="swatch" viewBox="0 0 32 16" width="32" height="16" aria-hidden="true">'
-        f'<rect width="32" height="16" fill="{fill(kind)}"/></svg>'
-    )
+    return sample(f'<rect width="32" height="16" fill="{fill(kind)}"/>')
+
+
+def sample(body: str) -> str:
+    """A small sample of anything that is drawn."""
+    return f'<svg class="swatch" viewBox="0 0 32 16" width="32" height="16" aria-hidden="true">{body}</svg>'

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from django.utils.dateformat import format as said_as
+from django.utils.translation import gettext as _
+
 from scheduling.engine.clock import local
 from scheduling.selectors.sheet import Strip, SupplyStrip
 from scheduling.web.drawing.frame import path, tag, text
-from scheduling.web.drawing.ground import WIDTH, Ground, svg
+from scheduling.web.drawing.ground import WIDTH, Ground, Picture, svg
 from scheduling.web.drawing.heated import HEIGHTS, heated
 from scheduling.web.drawing.lanes import lanes
 
-__all__ = ["HEIGHTS", "head", "lanes", "strip", "supply"]
+__all__ = ["HEIGHTS", "head", "lanes", "peak", "strip", "supply"]
 
-SUPPLY, HEAD, BELOW_DAYS = 44.0, 30.0, 18.0
+SUPPLY, LIMIT_AT, HEAD, BELOW_DAYS = 20.0, 3.0, 30.0, 18.0
 
 
-def strip(one: Strip, ground: Ground) -> str:
+def strip(one: Strip, ground: Ground) -> Picture:
     """One piece of equipment: a curve where it has a temperature, bars where not."""
     known = (phase.from_c for held in one.held for phase in held.phases)
     if one.rest_c is None and all(celsius is None for celsius in known):
@@ -24,9 +27,9 @@ def strip(one: Strip, ground: Ground) -> str:
     return heated(one, ground)
 
 
-def supply(one: SupplyStrip, ground: Ground) -> str:
+def supply(one: SupplyStrip, ground: Ground) -> Picture:
     """A supply's draw as steps against its limit."""
-    top, foot = 12.0, SUPPLY - 1
+    top, foot = LIMIT_AT, SUPPLY - 1
     frame = ground.frame
 
     def y(amount: float) -> float:
@@ -37,29 +40,34 @@ def supply(one: SupplyStrip, ground: Ground) -> str:
         ground.behind(SUPPLY)
         + path(f"M0 {foot}{steps}H{WIDTH:.0f}V{foot}Z" if steps else "", "draw")
         + path(f"M0 {top}H{WIDTH:.0f}", "limit")
-        + text(3, top - 2, f"limit {one.limit:g} {one.unit}", cls="level-label")
         + ground.now_line(SUPPLY)
     )
-    return svg(SUPPLY, f"{one.name}: most {one.peak:g} of {one.limit:g} {one.unit}", body)
+    return svg(SUPPLY, f"{one.name}: {peak(one)}", body, elastic=True)
 
 
-def head(ground: Ground, day_links: Sequence[str]) -> str:
+def peak(one: SupplyStrip) -> str:
+    """The most that is drawn at once, against what the supply gives."""
+    most, limit = f"{one.peak:g}", f"{one.limit:g}"
+    return _("most %(most)s of %(limit)s %(unit)s") % {"most": most, "limit": limit, "unit": one.unit}
+
+
+def head(ground: Ground, day_links: Sequence[str]) -> Picture:
     """The days across the top, each a link to that day alone; hours where one day fills the sheet."""
     starts = [at for _, at in ground.days.days]
     inner = _hours(ground) if len(starts) == 1 else _days(ground, day_links)
     midnights = path("".join(f"M{ground.frame.x(at):.1f} 0v{HEAD:.0f}" for at in starts[1:]), "midnight")
     now = ground.now_line(HEAD, BELOW_DAYS)
     body = midnights + inner + (now + _now_word(ground.frame.x(ground.now)) if now else "")
-    return svg(HEAD, "Days" if len(starts) > 1 else "Hours", body)
+    return svg(HEAD, _("Days") if len(starts) > 1 else _("Hours"), body)
 
 
 def _days(ground: Ground, day_links: Sequence[str]) -> str:
     return "".join(
         tag(
             "a",
-            text(ground.frame.x(at) + 6, 14, f"{day:%a} {day.day} {day:%b}", cls="day-label"),
+            text(ground.frame.x(at) + 6, 14, said_as(day, "D j M"), cls="day-label"),
             href=href,
-            aria_label=f"{day:%A} {day.day} {day:%B} alone",
+            aria_label=_("%(day)s alone") % {"day": said_as(day, "l j F")},
         )
         for (day, at), href in zip(ground.days.days, day_links, strict=True)
     )
@@ -79,5 +87,5 @@ def _hours(ground: Ground) -> str:
 def _now_word(x: float) -> str:
     near_edge = x > WIDTH - 40
     return text(
-        x + (-4 if near_edge else 4), 27, "now", cls="now-label", text_anchor="end" if near_edge else None
+        x + (-4 if near_edge else 4), 27, _("now"), cls="now-label", text_anchor="end" if near_edge else None
     )

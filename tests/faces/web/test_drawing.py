@@ -11,8 +11,10 @@ from scheduling.engine.records import PhaseSpan
 from scheduling.selectors.sheet import steps_of
 from scheduling.web.drawing.curve import celsius, in_turn, line, run
 from scheduling.web.drawing.frame import Frame, Scale, tag
-from scheduling.web.drawing.ground import WIDTH, fitted
+from scheduling.web.drawing.ground import WIDTH
 from scheduling.web.drawing.lanes import label_places
+from scheduling.web.drawing.letters import fits, width
+from scheduling.web.drawing.traced import Trace
 from studios.thermal import Phase
 
 FRAME = Frame(span=(0, 2400), width=2400)
@@ -98,10 +100,44 @@ def test_draws_that_overlap_add_up_and_vanish_when_they_end() -> None:
     assert steps == ((30, 6.0), (60, 12.0), (120, 6.0), (180, 0.0), (500, 25.0), (600, 0.0))
 
 
-def test_a_label_is_cut_to_its_room_or_left_out() -> None:
-    assert fitted("Beginners", 100) == "Beginners"
-    assert fitted("Beginners", 45) == "Beginn…"
-    assert fitted("Beginners", 20) == ""
+def test_of_several_names_the_longest_that_fits_whole_is_written() -> None:
+    names = ("Beginners, Corvin Hazelmere", "Beginners")
+
+    assert fits(names, 300) == names[0]
+    assert fits(names, 120) == "Beginners"
+    assert fits(names, 20) == ""
+    assert width("mm") > 2 * width("i")
+
+
+@pytest.mark.parametrize("frame", [FRAME, Frame(span=(150, 900), width=750)])
+def test_a_strip_drawn_in_one_pass_is_the_same_curve(frame: Frame) -> None:
+    """A heat-up, a level and two stages of cooling, as they are drawn piece by piece."""
+    phases = [
+        PhaseSpan(kind=Phase.HEAT_UP, span=(100, 300), from_c=30.0, to_c=510.0),
+        PhaseSpan(kind=Phase.SOAK, span=(300, 500), from_c=510.0, to_c=510.0),
+        cooling(500, 800, 510.0, 120.0),
+        cooling(800, 1300, 30 + 480 * exp(-300 / 120), 200.0),
+    ]
+    pieces = in_turn([phases])
+
+    trace = Trace(frame, SCALE, 30.0)
+    trace.add(pieces)
+
+    drawn, known = vertices(trace.line), vertices(line(pieces, 30.0, frame, SCALE))
+    assert [x for x, _ in drawn] == pytest.approx([x for x, _ in known], abs=0.11)
+    assert [y for _, y in drawn] == pytest.approx([y for _, y in known], abs=0.11)
+    assert set(trace.areas) == {phase.kind for phase in phases if phase.span[1] > frame.span[0]}
+
+
+def vertices(d: str) -> list[tuple[float, float]]:
+    """Where the commands of a path end, each point once."""
+    found: list[tuple[float, float]] = []
+    for command, rest in re.findall(r"([MLHC])([^MLHC]+)", d):
+        last = [float(number) for number in rest.split()]
+        point = (last[-1], found[-1][1]) if command == "H" else (last[-2], last[-1])
+        if not found or point != found[-1]:
+            found.append(point)
+    return found
 
 
 def test_what_people_wrote_cannot_break_out_of_the_drawing() -> None:

@@ -11,10 +11,10 @@ import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from scheduling.models import Outage
+from scheduling.models import Firing, Outage, Seat, Session
 from studios.models import Closure, Person, Studio
 from tests.faces.web.bookings import WEEK, a_class, a_torch
-from tests.faces.web.conftest import Visit
+from tests.faces.web.conftest import Reader, Visit
 from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db
@@ -24,13 +24,20 @@ Visits = Callable[[Person | None], Visit]
 def test_every_piece_of_equipment_has_its_strip(town: Town, visit: Visits) -> None:
     page = visit(town.student).get("/", week=WEEK)
 
-    names = {found["aria-label"] for found in page.all("svg", class_="strip")}
+    every = page.all("svg", class_="strip") + page.all("svg", class_="strip elastic")
+    names = {found["aria-label"] for found in every}
     alone = {one.name for one in town.equipment.values() if one.kind != "torch"}
     assert {name.removesuffix(": idle") for name in names} >= alone | {"Torches 1 to 8"}
     assert "Times by the clocks of America/Chicago" in page.words
 
 
-def test_a_booked_class_is_linked_from_its_strips_and_its_night_from_the_annealer(
+def opened(page: Reader, holder: Session | Firing | Seat) -> list[str]:
+    """The addresses that open what a holder holds."""
+    links = [link["href"] for link in page.all("a", class_="held")]
+    return [href for href in links if f".{holder.uid.hex}#" in href]
+
+
+def test_a_booked_class_is_opened_from_its_strips_and_its_night_from_the_annealer(
     town: Town, visit: Visits
 ) -> None:
     session = a_class(town)
@@ -38,18 +45,80 @@ def test_a_booked_class_is_linked_from_its_strips_and_its_night_from_the_anneale
 
     page = visit(town.student).get("/", week=WEEK)
 
-    strips = page.all("a", class_="held")
     # Furnace, glory hole, bench and pipe warmer are held by the class; the annealer by the firing.
-    assert [link["href"] for link in strips].count(f"/sessions/{session.uid}") == 4
-    assert [link["href"] for link in strips].count(f"/firings/{firing.uid}") == 1
+    assert len(opened(page, session)) == 4
+    assert len(opened(page, firing)) == 1
     assert "blowing: anneal, Instructor" in page.words
+
+
+def test_a_piece_opens_its_details_below_its_strip(town: Town, visit: Visits) -> None:
+    session = a_class(town)
+    visitor = visit(town.student)
+    href, *_ = opened(visitor.get("/", week=WEEK, studio="hot-shop"), session)
+
+    page = visitor.get(f"/{href.removesuffix('#piece')}")
+
+    assert len(page.all("section", id="piece")) == 1
+    assert page.all("a", class_="held", aria_current="true") == page.all("a", class_="held", href=href)
+    assert page.all("a", href=f"/sessions/{session.uid}")
+    assert "working 18:00–21:00, 1150 °C" in page.words
+    assert "It also holds hole 1 from" in page.words
+    assert page.all("a", href=f"?week={WEEK}&studio=hot-shop", data_close="")
+
+
+def test_with_htmx_only_the_details_are_sent(town: Town, visit: Visits) -> None:
+    session = a_class(town)
+    visitor = visit(town.student)
+    href, *_ = opened(visitor.get("/", week=WEEK), session)
+
+    response = visitor.client.get(f"/{href.removesuffix('#piece')}", headers={"HX-Request": "true"})
+
+    assert response.content.decode().startswith('<section class="piece')
+    assert "HX-Request" in response["Vary"]
+
+
+def test_how_hot_it_is_now_stands_among_the_details(town: Town, visit: Visits) -> None:
+    firing = a_class(town).loads.get().firing
+    soak = firing.occupancy.phases.get(kind="soak")
+    [href] = opened(visit(town.student).get("/", week=WEEK), firing)
+
+    with time_machine.travel(soak.starts_at + dt.timedelta(minutes=5), tick=False):
+        page = visit(town.student).get(f"/{href.removesuffix('#piece')}")
+
+    assert f"soak, about {soak.from_c:.0f} °C by calculation" in page.words
+    assert "Unloaded from" in page.words
+    assert page.all("a", href=f"/firings/{firing.uid}")
+
+
+def test_a_piece_that_was_called_off_is_said_to_be_gone(town: Town, visit: Visits) -> None:
+    page = visit(town.student).get("/", week=WEEK, piece="0.1")
+
+    assert "Not here any more" in page.words
+
+
+def test_a_firing_that_broke_off_is_marked_on_its_strip_in_its_details_and_in_the_table(
+    town: Town, visit: Visits
+) -> None:
+    firing = a_class(town).loads.get().firing
+    Firing.objects.filter(pk=firing.pk).update(broken_at=firing.last_in_at + dt.timedelta(hours=2))
+    visitor = visit(town.student)
+
+    page = visitor.get("/", week=WEEK, studio="hot-shop")
+    [href] = opened(page, firing)
+    details = visitor.get(f"/{href.removesuffix('#piece')}")
+    table = visitor.get("/", week=WEEK, studio="hot-shop", **{"as": "table"})
+
+    assert len(page.all("path", class_="break")) == 2  # on the strip, and in the legend
+    assert "broke off: anneal again" in page.words
+    assert "its glass is to be annealed again" in details.words
+    assert "to be annealed again" in table.words
 
 
 def test_the_table_says_what_the_strips_show(town: Town, visit: Visits) -> None:
     session = a_class(town)
     firing = session.loads.get().firing
 
-    page = visit(town.student).get("/", week=WEEK)
+    page = visit(town.student).get("/", week=WEEK, **{"as": "table"})
 
     soak = firing.occupancy.phases.get(kind="soak")
     begins, ends = (at.astimezone(town.hot_shop.zone) for at in (soak.starts_at, soak.ends_at))
@@ -63,10 +132,26 @@ def test_students_see_that_a_torch_is_taken_but_not_by_whom(town: Town, visit: V
     to_staff = visit(town.instructor).get("/", week=WEEK)
     to_oneself = visit(town.student).get("/", week=WEEK)
 
-    assert "Bench time, taken" in to_others.words
-    assert "Bench time, Student" not in to_others.words
-    assert "Bench time, Student" in to_staff.words
-    assert to_oneself.all("a", class_="held", href="/my-seats")
+    assert said_of_bench(to_others) == "Bench time, taken"
+    assert said_of_bench(to_staff) == said_of_bench(to_oneself) == "Bench time, Student"
+    assert "Student" not in to_others.words.split("Torches 1 to 8")[1]
+
+
+def said_of_bench(page: Reader) -> str:
+    [link] = page.all("a", class_="held")
+    return link["aria-label"].partition(":")[0]
+
+
+def test_ones_own_bench_time_leads_to_ones_seats(town: Town, visit: Visits) -> None:
+    a_torch(town, 3, town.student)
+    own, others = visit(town.student), visit(town.other_student)
+    [link] = own.get("/", week=WEEK).all("a", class_="held")
+    address = f"/{link['href'].removesuffix('#piece')}"
+
+    to_oneself, to_others = own.get(address), others.get(address)
+
+    assert "My seats" in to_oneself.words.split("Bench time")[-1]
+    assert "My seats" not in to_others.words.split("Bench time")[-1]
 
 
 def test_an_empty_week_says_where_the_next_booking_is(town: Town, visit: Visits) -> None:
@@ -131,9 +216,10 @@ def test_an_outage_and_a_closure_are_shown_with_their_reason(town: Town, visit: 
     day = dt.date(2031, 3, 7)
     Closure.objects.create(studio=town.flame, first_day=day, last_day=day, reason="Lantern fair")
 
-    page = visit(town.student).get("/", week=WEEK)
+    page, table = (visit(town.student).get("/", week=WEEK, **how) for how in ({}, {"as": "table"}))
 
-    assert "out of use: new elements" in page.words
+    assert "Out of use: new elements" in page.words
+    assert "out of use: new elements" in table.words
     assert page.all("path", class_="outage")
     assert "Closed on Friday 7 March 2031: Lantern fair" in page.words
 
@@ -152,7 +238,7 @@ def test_names_and_reasons_are_words_and_never_markup(town: Town, visit: Visits)
     page = visit(town.student).get("/", week=WEEK)
 
     assert all("src" in script for script in page.all("script"))
-    assert f"out of use: {nasty}" in page.words
+    assert f"Out of use: {nasty}" in page.words
 
 
 def test_the_sheet_asks_the_database_no_more_for_a_full_week_than_for_an_empty_one(
@@ -170,18 +256,50 @@ def test_the_sheet_asks_the_database_no_more_for_a_full_week_than_for_an_empty_o
     with CaptureQueriesContext(connection) as many:
         visitor.get("/", week=WEEK)
 
-    assert len(many) == len(few) <= 25
+    assert len(many) == len(few) <= 12
 
 
-def test_an_empty_week_has_no_table(town: Town, visit: Visits) -> None:
+def test_the_table_is_one_key_away_and_the_drawing_one_key_back(town: Town, visit: Visits) -> None:
     a_class(town)
     visitor = visit(town.student)
 
     empty, booked = visitor.get("/", week="2031-W05"), visitor.get("/", week=WEEK, studio="hot-shop")
+    [key] = booked.all("a", accesskey="t")
+    table = visitor.get(f"/{key['href']}")
+    [back] = table.all("a", accesskey="t")
 
-    assert not empty.all("table")
-    assert "the same as a table" not in empty.words
-    assert len(booked.all("table")) == 1
+    assert not empty.all("a", accesskey="t")
+    assert not booked.all("table")
+    assert table.all("table", id="table-hot-shop")
+    assert not table.all("svg", class_="strip")
+    assert back["href"] == f"?week={WEEK}&studio=hot-shop"
+
+
+@pytest.mark.parametrize(
+    ("kind", "strips"),
+    [
+        ("annealer", {"annealer 1", "annealer 2", "small annealer"}),
+        ("torch", {"Torches 1 to 8"}),
+        ("kiln", {"kiln"}),
+    ],
+)
+def test_one_kind_of_equipment_alone(town: Town, visit: Visits, kind: str, strips: set[str]) -> None:
+    page = visit(town.student).get("/", week=WEEK, kind=kind)
+
+    names = {found["aria-label"].removesuffix(": idle") for found in page.all("svg", class_="strip")}
+    idle = {found["aria-label"].removesuffix(": idle") for found in page.all("svg", class_="strip elastic")}
+    assert (names | idle) - {"Days"} == strips
+
+
+def test_the_supplies_alone_and_a_filter_that_stays_from_week_to_week(town: Town, visit: Visits) -> None:
+    a_class(town)
+
+    page = visit(town.student).get("/", week=WEEK, kind="supplies", studio="hot-shop")
+
+    drawn = {found["aria-label"] for found in page.all("svg", class_="strip elastic")}
+    assert drawn == {"gas: most 68 of 200 kW", "shop feeder: most 7.5 of 20 kW"}
+    assert page.all("a", rel="next", href="?week=2031-W11&studio=hot-shop&kind=supplies")
+    assert page.all("input", type="hidden", name="kind", value="supplies")
 
 
 def test_the_week_is_had_as_a_calendar_file(town: Town, visit: Visits) -> None:
