@@ -28,6 +28,7 @@ from scheduling.models import (
     RepeatedRequest,
     Series,
     Session,
+    Tick,
     WaitingPlace,
 )
 from scheduling.services.booking import book_session
@@ -64,6 +65,7 @@ SHOWN = {
     "series",
     "session",
     "supplyuse",
+    "tick",
     "waitingplace",
 }
 ASKED_FOR = {"seat", "session"}
@@ -86,6 +88,9 @@ def owner(town: Town) -> Client:
     firing, at = Firing.objects.get(), local(0, 9)
     Actual.objects.create(firing=firing, kind="lit", at=at, recorded_by=town.technician)
     PickUp.objects.create(load=firing.loads.get(), shelf="shelf 3", ready_at=at, recorded_by=town.technician)
+    Tick.objects.create(
+        studio=town.flame, duty="light", said="Light it", due_at=at, ticked_by=town.technician
+    )
     Lease.objects.create(name="messages", holder="a server")
     series = Series.objects.create(
         course=session.course,
