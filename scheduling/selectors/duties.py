@@ -21,6 +21,7 @@ from scheduling.engine.spans import Span
 from scheduling.models import Outage, Refill, RefillStatus
 from scheduling.selectors.held import HeldSpan, Viewer, promised_between
 from studios.models import Equipment, EquipmentKind, Studio
+from studios.said import said
 from studios.thermal import Phase
 
 
@@ -209,7 +210,9 @@ def _refills(studio: Studio, span: Span) -> list[Duty]:
     rows = Refill.objects.filter(
         supply__studio=studio, at__gte=moment(span[0]), at__lt=moment(span[1])
     ).select_related("supply")
-    return [_of_row(Does.REFILL, row, row.at, row.supply_id, row.supply.name, "as planned") for row in rows]
+    return [
+        _of_row(Does.REFILL, row, row.at, row.supply_id, row.supply.name, said("as planned")) for row in rows
+    ]
 
 
 def _of_row(does: Does, row: Outage | Refill, at: dt.datetime, thing_id: int, name: str, reason: str) -> Duty:

@@ -20,6 +20,7 @@ from scheduling.services.transactions import lock, one_write
 from scheduling.wording import when
 from studios.models import Draw, Equipment, Person, Studio, Supply
 from studios.said import said
+from studios.said import said
 from studios.selectors import may
 
 LONGEST_SAID = 200
@@ -52,10 +53,10 @@ def tick_duty(
     """
     require_ticker(actor, studio)
     if not duties:
-        raise InvalidInput(field="duties", problem=said("Say which duties."))
+        raise InvalidInput(field="duties", problem=said("Say which duties.")))
     if day > timezone.now().astimezone(studio.zone).date():
         raise InvalidInput(
-            field="day", problem=said("Only what is due by now is ticked: this day is to come.")
+            field="day", problem=said("Only what is due by now is ticked: this day is to come."))
         )
     _lock(studio, duties)
     lines = _lines(studio, day, duties)
@@ -140,23 +141,23 @@ def _recorded(actor: Person, line: Line, at: dt.datetime | None) -> Recorded | N
         record_refill(actor=actor, supply=line.refill.supply, at=minute, planned=line.refill)
         return None
     if line.firing is None or line.records is None:
-        problem = "Nothing is recorded of this duty, or it is already; tick it alone."
+        problem = said("Nothing is recorded of this duty, or it is already; tick it alone.")
         raise InvalidInput(field="record", problem=problem)
     return write_actual(actor=actor, firing=line.firing, kind=line.records, at=happened_at)
 
 
 def _ticked(actor: Person, studio: Studio, line: Line, part: Part, recorded: Recorded | None) -> Tick:
-    said = _said(line, part.name)
+    words = _said(line, part.name)
     tick = Tick.objects.create(
         studio=studio,
         duty=part.key,
-        said=said[:LONGEST_SAID],
+        said=words[:LONGEST_SAID],
         due_at=line.duty.at,
         ticked_by=actor,
         actual=recorded.actual if recorded else None,
     )
     due = when(line.duty.at, studio)
-    audit.note(actor=actor, did="tick", subject=tick, studio=studio, said=f"{said}, due {due}")
+    audit.note(actor=actor, did="tick", subject=tick, studio=studio, said=f"{words}, due {due}")
     return tick
 
 

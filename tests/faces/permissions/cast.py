@@ -232,7 +232,7 @@ class Cast:
     @cached_property
     def tick(self) -> Tick:
         """The annealer of the evening before was switched on."""
-        assert self.fired
+        assert self.fired.pk
         lit, *_ = duties_on(self.town.flame, TUESDAY_BEFORE)
         return tick_duty(
             actor=self.town.technician, studio=self.town.flame, day=TUESDAY_BEFORE, duties=lit.keys

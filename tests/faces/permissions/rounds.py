@@ -14,7 +14,7 @@ AT_FLAME = {"studio": "flame", "day": TUESDAY_BEFORE.isoformat()}
 
 def keys(cast: Cast) -> list[str]:
     """What was to be switched on for the class of the evening before."""
-    assert cast.fired
+    assert cast.fired.pk
     return list(duties_on(cast.town.flame, TUESDAY_BEFORE)[0].keys)
 
 
