@@ -20,7 +20,6 @@ from scheduling.services.transactions import lock, one_write
 from scheduling.wording import when
 from studios.models import Draw, Equipment, Person, Studio, Supply
 from studios.said import said
-from studios.said import said
 from studios.selectors import may
 
 LONGEST_SAID = 200
@@ -53,10 +52,10 @@ def tick_duty(
     """
     require_ticker(actor, studio)
     if not duties:
-        raise InvalidInput(field="duties", problem=said("Say which duties.")))
+        raise InvalidInput(field="duties", problem=said("Say which duties."))
     if day > timezone.now().astimezone(studio.zone).date():
         raise InvalidInput(
-            field="day", problem=said("Only what is due by now is ticked: this day is to come."))
+            field="day", problem=said("Only what is due by now is ticked: this day is to come.")
         )
     _lock(studio, duties)
     lines = _lines(studio, day, duties)
