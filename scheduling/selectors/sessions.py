@@ -23,6 +23,7 @@ from scheduling.models import (
 )
 from scheduling.selectors.earlier import missing_courses
 from scheduling.selectors.held import HeldSpan, Viewer, held_by_session
+from scheduling.selectors.line import in_line_count, standing_places
 from scheduling.selectors.safety import unread_in
 from scheduling.selectors.seats import given_back_until, seat_given_back_until, seats_taken, standing
 from studios.models import Equipment, EquipmentKind, Person
@@ -195,19 +196,32 @@ def sessions_with_seats(*, person: Person, kind: str = "") -> QuerySet[Session]:
     At the person's studios, of a kind of equipment if one is named; never one the person teaches, assists or
     already sits in.
     """
+    found = _to_come_for(person).filter(seats_left__gt=0).exclude(pk__in=_waited_for())
+    return found.filter(course__needs__kind=kind) if kind else found
+
+
+def full_sessions(*, person: Person) -> QuerySet[Session]:
+    """Coming sessions in whose line the person could wait: no seat is free, or somebody waits already."""
+    full = Q(seats_left__lte=0) | Q(pk__in=_waited_for())
+    own = person.waiting_places.filter(standing_places()).values("session_id")
+    return _to_come_for(person).filter(full).exclude(pk__in=own).annotate(waiting=in_line_count())
+
+
+def _waited_for() -> QuerySet[WaitingPlace, dict[str, int]]:
+    return WaitingPlace.objects.filter(status=LineStatus.WAITING).values("session_id")
+
+
+def _to_come_for(person: Person) -> QuerySet[Session]:
+    """At the person's studios; never one the person teaches, assists or already sits in."""
     sits_in = person.seats.filter(standing(), session__isnull=False).values("session_id")
-    waited_for = WaitingPlace.objects.filter(status=LineStatus.WAITING).values("session_id")
-    found = (
+    return (
         Session.objects.filter(
             studio__in=studios_of(person), status=BookingStatus.BOOKED, starts_at__gt=timezone.now()
         )
         .select_related("course", "studio", "instructor")
         .annotate(seats_taken=seats_taken(), seats_left=F("seats") - seats_taken())
-        .filter(seats_left__gt=0)
         .exclude(pk__in=sits_in)
-        .exclude(pk__in=waited_for)
         .exclude(instructor=person)
         .exclude(pk__in=person.assisted_sessions.values("pk"))
         .order_by("starts_at", "pk")
     )
-    return found.filter(course__needs__kind=kind) if kind else found

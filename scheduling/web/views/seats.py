@@ -16,14 +16,14 @@ from django.views.decorators.http import require_POST, require_safe
 from scheduling.models import Seat
 from scheduling.selectors.safety import left_to_read
 from scheduling.selectors.seats import kept_for
-from scheduling.selectors.sessions import seats_of, sessions_with_seats, taught_by
+from scheduling.selectors.sessions import full_sessions, seats_of, sessions_with_seats, taught_by
 from scheduling.services.seats import cancel_seat
 from scheduling.web.access import person_of
 from scheduling.web.lists import by_month, by_studio, zones_of
 from studios.errors import LehrbookError
 from studios.selectors import studios_of
 
-PAST_SHOWN, OPEN_SHOWN = 20, 40
+PAST_SHOWN, OPEN_SHOWN, FULL_SHOWN = 20, 40, 20
 
 
 @login_required
@@ -41,6 +41,7 @@ def my_seats(request: HttpRequest) -> HttpResponse:
         "past": seats.filter(fetched, ends_at__lte=now).order_by("-starts_at")[:PAST_SHOWN],
         "teaching": by_month(taught_by(person)),
         "open": by_studio(sessions_with_seats(person=person), studios, OPEN_SHOWN),
+        "full": by_studio(full_sessions(person=person), studios, FULL_SHOWN),
         "kept": kept_for(person),
         "left_to_read": left_to_read(person),
         "zones": zones_of(studios),

@@ -15,6 +15,7 @@ from scheduling.services.in_line import join_line
 from scheduling.services.payments import mark_paid
 from scheduling.services.seats import cancel_seat, reserve_class_seat
 from studios.models import Person, SafetyText
+from tests.faces.web.bookings import a_class, a_seat
 from tests.faces.web.conftest import Visit
 from tests.services.test_booking import book
 from tests.services.test_line import NINE, full_class, give_back, line_of
@@ -37,6 +38,23 @@ def priced_class(town: Town) -> Session:
     session = book(town, "beads", local(4, 18))
     reserve_class_seat(actor=town.student, session=session, note="=left-handed, and my own goggles")
     return session
+
+
+def test_a_full_class_is_found_among_my_seats_until_one_waits_for_it(town: Town, visit: Visits) -> None:
+    full = a_class(town, "boro")
+    a_seat(full, town.other_student)
+    visitor = visit(town.student)
+
+    before = visitor.get("/my-seats")
+    visitor.post(f"/sessions/{full.uid}/line")
+    after = visitor.get("/my-seats")
+    to_another = visit(town.technician).get("/my-seats")
+
+    assert "Full classes, each with a waiting line" in before.words
+    assert "boro Instructor; nobody waits yet" in before.words
+    assert "Full classes, each with a waiting line" not in after.words
+    assert "you are number 1 in the line" in after.words
+    assert "boro Instructor; 1 waits" in to_another.words
 
 
 def test_a_student_joins_the_line_sees_the_place_and_leaves(town: Town, visit: Visits) -> None:

@@ -74,7 +74,6 @@ def test_a_free_evening_becomes_a_torch_a_class_seat_and_a_feed(
 
     _reserve_a_torch(screen)
     file = screen.page.request.get(live_server.url + (_address(screen.page, "Add to calendar") or ""))
-    screen.page.goto(f"{live_server.url}/sessions/{full.uid}")
     _wait_in_line(screen)
     cancel_seat(actor=town.other_student, seat=taken)
     _take_what_is_offered(screen)
@@ -108,6 +107,8 @@ def _reserve_a_torch(screen: Screen) -> None:
 
 def _wait_in_line(screen: Screen) -> None:
     """A full class has a line, and my seats say at which place in it one stands."""
+    screen.page.get_by_text("Full classes, each with a waiting line").click()
+    screen.follow("boro")
     screen.look("boro")
     screen.press("Join the waiting line")
     screen.page.get_by_text("You are number 1 in the waiting line.").wait_for()
