@@ -285,7 +285,7 @@ def test_a_kept_torch_leads_to_its_form_and_the_others_can_be_had_instead(town: 
 
     assert "torch 5 is kept for you until" in page.words
     assert page.all("a", href=f"/my-seats/{seat.uid}/reserve")
-    assert page.all("button", aria_label="Take torch 6 instead")
+    assert page.all("button", aria_label="Take instead: torch 6")
     assert not page.all("button", aria_label="Reserve torch 6")
 
 

@@ -100,7 +100,7 @@ def _reserve_a_torch(screen: Screen) -> None:
     screen.press("Reserve torch 5")
     screen.look("torch 5")
     screen.follow("Another torch or other hours")
-    screen.press("Take torch 6 instead")
+    screen.press("Take instead: torch 6")
     screen.press("Reserve it")
     screen.look("What comes next for you")
 
