@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from scheduling.engine.clock import floor_minutes
 from scheduling.engine.records import Ask, Kind, Placement
+from scheduling.engine.search import place
 from scheduling.engine.world import World
 from scheduling.errors import NotAllowed, Over
 from scheduling.models import Occupancy, PersonSpan, Seat, SeatStatus
