@@ -5,9 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from zoneinfo import ZoneInfo
 
-from django.utils.dateformat import format as said_as
-
 from scheduling.engine.clock import local
+from scheduling.wording import now_said
+from studios.said import Form, moment_said
 
 
 class Clock:
@@ -29,5 +29,5 @@ class Clock:
     def _day(self, day: dt.date) -> str:
         words = self._days.get(day)
         if words is None:
-            words = self._days[day] = said_as(day, "D j M")
+            words = self._days[day] = now_said(moment_said(day, Form.NAMED))
         return words

@@ -16,6 +16,8 @@ RUNS = (
     ("tests/scenarios/test_search_at_size.py", "-p", "tests.plugins.postgres"),
     ("tests/scenarios/test_calendar_at_size.py", "-p", "tests.plugins.postgres"),
 )
+# What is told as a multiple of something else of the same run.
+AGAINST = (("test_sheet_of_forty_pieces_as_a_page", "test_sheet_rows_of_forty_pieces_by_values_list"),)
 ARGUMENTS = (
     "-p",
     "no:cacheprovider",
@@ -37,8 +39,19 @@ def table(medians_s: Mapping[str, float]) -> Iterator[str]:
     yield "| what | median | yardsticks |"
     yield "| --- | --- | --- |"
     for name, median_s in sorted(medians_s.items(), key=lambda row: (row[0] == YARDSTICK, row[0])):
-        words = name.removeprefix("test_").replace("_", " ")
-        yield f"| {words} | {duration(median_s)} | {median_s / medians_s[YARDSTICK]:.3g} |"
+        yield f"| {words(name)} | {duration(median_s)} | {median_s / medians_s[YARDSTICK]:.3g} |"
+
+
+def against(medians_s: Mapping[str, float]) -> Iterator[str]:
+    """A line for each pair that was measured: how many times the one takes as long as the other."""
+    for one, other in AGAINST:
+        if one in medians_s and other in medians_s:
+            yield f"{words(one)}: {medians_s[one] / medians_s[other]:.2f} times {words(other)}"
+
+
+def words(name: str) -> str:
+    """A benchmark by what it measures."""
+    return name.removeprefix("test_").replace("_", " ")
 
 
 def duration(seconds: float) -> str:
@@ -58,7 +71,7 @@ def main() -> int:
                 return code
             found = json.loads(report.read_text(encoding="utf-8"))["benchmarks"]
             medians_s |= {each["name"]: float(each["stats"]["median"]) for each in found}
-    sys.stdout.write("\n" + "\n".join(table(medians_s)) + "\n")
+    sys.stdout.write("\n" + "\n".join(table(medians_s)) + "\n\n" + "\n".join(against(medians_s)) + "\n")
     return 0
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.benchmarks.measure import YARDSTICK, duration, table
+from tests.benchmarks.measure import AGAINST, YARDSTICK, against, duration, table
 
 
 def test_each_is_told_in_yardsticks_and_the_yardstick_comes_last() -> None:
@@ -22,3 +22,12 @@ def test_each_is_told_in_yardsticks_and_the_yardstick_comes_last() -> None:
 )
 def test_a_duration_in_three_figures(seconds: float, said: str) -> None:
     assert duration(seconds) == said
+
+
+def test_what_is_held_against_something_of_the_same_run_is_told_as_its_multiple() -> None:
+    (sheet, rows), *_ = AGAINST
+
+    [line] = against({sheet: 0.075, rows: 0.030})
+
+    assert line == "sheet of forty pieces as a page: 2.50 times sheet rows of forty pieces by values list"
+    assert list(against({sheet: 0.075})) == []

@@ -13,6 +13,7 @@ from scheduling.selectors.sheet import Strip
 from scheduling.web.drawing.curve import LOWEST, in_turn
 from scheduling.web.drawing.frame import Scale, bar, path, tag, text, title
 from scheduling.web.drawing.ground import WIDTH, Ground, Picture, linked, outages, svg
+from scheduling.web.drawing.lanes import bars_of, laid_out, links_of
 from scheduling.web.drawing.marks import BREAK, TOPS_C, heat
 from scheduling.web.drawing.traced import Trace, filled
 from studios.models import EquipmentKind
@@ -27,23 +28,42 @@ HEIGHTS = dict.fromkeys(map(float, TOPS_C), (HEIGHT, PAD))
 
 def heated(one: Strip, ground: Ground) -> Picture:
     """The temperature as one path, the phases as light fills under it, a link over each occupancy."""
-    always_hot = one.kind == EquipmentKind.FURNACE
-    if not (one.held or one.outages or always_hot):
+    if one.kind == EquipmentKind.FURNACE:
+        return always_hot(one, ground)
+    if not (one.held or one.outages):
         return idle(one, ground)
     scale = scale_of(one)
     trace = Trace(ground.frame, scale, one.rest_c)
-    if not always_hot:
-        trace.add(in_turn(held.phases for held in one.held))
-    inner = _places(one, ground) if always_hot else _cold(one.held, ground) + filled(trace.areas)
+    trace.add(in_turn(held.phases for held in one.held))
     body = (
         ground.behind(HEIGHT)
-        + inner
-        + ("" if always_hot else _levels(one, ground, scale))
+        + _cold(one.held, ground)
+        + filled(trace.areas)
+        + _levels(one, ground, scale)
         + outages(one.outages, ground, HEIGHT)
         + path(trace.line, "curve", stroke=heat(scale.top_c))
-        + (_always(one, ground, scale) if always_hot else "")
         + _links(one, ground)
         + _breaks(one.held, ground)
+        + ground.now_line(HEIGHT)
+    )
+    return svg(HEIGHT, one.name, body)
+
+
+def always_hot(one: Strip, ground: Ground) -> Picture:
+    """A furnace: the line of its heat, and below it a lane for each place at which somebody may gather."""
+    scale, rest_c = scale_of(one), one.rest_c or 0.0
+    y, top = scale.y(rest_c), PAD + 8
+    deep = (HEIGHT - top - 2) / one.places
+    tops = {(one.uid, place): top + (place - 1) * deep for place in range(1, one.places + 1)}
+    laid = laid_out([one], tops, ground)
+    degrees = f"{f_from_c(rest_c):.0f} °F" if ground.fahrenheit else f"{rest_c:.0f} °C"
+    body = (
+        ground.behind(HEIGHT)
+        + bars_of(laid, ground, deep)
+        + outages(one.outages, ground, HEIGHT)
+        + path(f"M0 {y:.1f}H{WIDTH:.0f}", "curve", stroke=heat(scale.top_c))
+        + text(3, y - 5, _("%(degrees)s, always hot") % {"degrees": degrees}, cls="level-label")
+        + links_of(laid, ground, deep)
         + ground.now_line(HEIGHT)
     )
     return svg(HEIGHT, one.name, body)
@@ -58,13 +78,6 @@ def idle(one: Strip, ground: Ground) -> Picture:
         ground.behind(IDLE) + rest + ground.now_line(IDLE),
         elastic=True,
     )
-
-
-def _always(one: Strip, ground: Ground, scale: Scale) -> str:
-    celsius = one.rest_c or 0.0
-    degrees = f"{f_from_c(celsius):.0f} °F" if ground.fahrenheit else f"{celsius:.0f} °C"
-    y = _beside(scale.y(celsius), 5, clear=_titled_at_left(one, ground))
-    return text(3, y, _("%(degrees)s, always hot") % {"degrees": degrees}, cls="level-label")
 
 
 def scale_of(one: Strip) -> Scale:
@@ -82,18 +95,6 @@ def _cold(held: Iterable[HeldSpan], ground: Ground) -> str:
             if phase.from_c is None and frame.shows(phase.span):
                 left, right = map(frame.x, phase.span)
                 bars[phase.kind].append(bar(left, right, HEIGHT - LOWEST, LOWEST))
-    return filled(bars)
-
-
-def _places(one: Strip, ground: Ground) -> str:
-    """Gatherers at a furnace, each place a lane below the line of its heat."""
-    top, deep = PAD + 8, (HEIGHT - PAD - 10) / one.places
-    frame, bars = ground.frame, defaultdict(list)
-    for held in one.held:
-        for phase in held.phases:
-            if frame.shows(phase.span):
-                left, right = map(frame.x, phase.span)
-                bars[phase.kind].append(bar(left, right, top + (held.place - 1) * deep, deep - 2))
     return filled(bars)
 
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from itertools import groupby
-from operator import attrgetter
+from itertools import zip_longest
 from typing import NamedTuple
 from uuid import UUID
 
@@ -42,20 +41,21 @@ def lanes(rows: Sequence[Strip], ground: Ground, label: str) -> Picture:
     deep = LANE if len(places) > 1 else LONE_LANE
     height = deep * len(places)
     tops = {place: number * deep for number, place in enumerate(places)}
-    laid = _laid(rows, tops, ground)
+    laid = laid_out(rows, tops, ground)
     body = (
         ground.behind(height)
         + path("".join(f"M0 {n * deep:.0f}H{WIDTH:.0f}" for n in range(1, len(places))), "level")
-        + _bars(laid, ground, deep)
+        + bars_of(laid, ground, deep)
         + "".join(outages(one.outages, ground, deep, tops[one.uid, 1]) for one in rows)
-        + _links(laid, ground, deep, NUMBERED if len(rows) > 1 else 0.0)
+        + links_of(laid, ground, deep, NUMBERED if len(rows) > 1 else 0.0)
         + (_numbers(rows, tops, deep) if len(rows) > 1 else "")
         + ground.now_line(height)
     )
     return svg(height, label, body)
 
 
-def _laid(rows: Sequence[Strip], tops: Tops, ground: Ground) -> list[Laid]:
+def laid_out(rows: Sequence[Strip], tops: Tops, ground: Ground) -> list[Laid]:
+    """Whatever of these days is held, each in its lane."""
     x = ground.frame.x
     return [
         Laid(held, one.uid, tops[one.uid, min(held.place, one.places)], (x(held.span[0]), x(held.span[1])))
@@ -65,19 +65,22 @@ def _laid(rows: Sequence[Strip], tops: Tops, ground: Ground) -> list[Laid]:
     ]
 
 
-def _bars(laid: Sequence[Laid], ground: Ground, deep: float) -> str:
+def bars_of(laid: Sequence[Laid], ground: Ground, deep: float) -> str:
     """Phases of one kind that follow one another are one bar."""
     x, bars = ground.frame.x, defaultdict(list)
     for one in laid:
-        for kind, alike in groupby(one.held.phases, key=attrgetter("kind")):
-            first, *others = alike
-            left, right = x(first.span[0]), x((others or [first])[-1].span[1])
+        left = one.bar[0]
+        for phase, after in zip_longest(one.held.phases, one.held.phases[1:]):
+            if after is not None and after.kind is phase.kind:
+                continue
+            right = x(phase.span[1])
             if left < right:
-                bars[kind].append(bar(left, right, one.top + 1.5, deep - 3))
+                bars[phase.kind].append(bar(left, right, one.top + 1.5, deep - 3))
+            left = right
     return filled(bars)
 
 
-def _links(laid: Sequence[Laid], ground: Ground, deep: float, numbered: float) -> str:
+def links_of(laid: Sequence[Laid], ground: Ground, deep: float, numbered: float = 0.0) -> str:
     """One link for each holder, over all the lanes it takes."""
     found: dict[UUID, list[Laid]] = defaultdict(list)
     lane: dict[float, list[Bar]] = defaultdict(list)

@@ -13,6 +13,8 @@ from scheduling.web.drawing.frame import path, tag, text
 from scheduling.web.drawing.ground import WIDTH, Ground, Picture, svg
 from scheduling.web.drawing.heated import HEIGHTS, heated
 from scheduling.web.drawing.lanes import lanes
+from scheduling.wording import now_said
+from studios.said import Form, moment_said
 
 __all__ = ["HEIGHTS", "head", "lanes", "peak", "strip", "supply"]
 
@@ -65,7 +67,7 @@ def _days(ground: Ground, day_links: Sequence[str]) -> str:
     return "".join(
         tag(
             "a",
-            text(ground.frame.x(at) + 6, 14, said_as(day, "D j M"), cls="day-label"),
+            text(ground.frame.x(at) + 6, 14, now_said(moment_said(day, Form.NAMED)), cls="day-label"),
             href=href,
             aria_label=_("%(day)s alone") % {"day": said_as(day, "l j F")},
         )

@@ -41,10 +41,12 @@ def addresses(page: Page, base: str, week: str) -> dict[str, str]:
     year, week_number = week.split("-W")
     monday = dt.date.fromisocalendar(int(year), int(week_number), 1)
     tuesday, wednesday, sunday = (monday + dt.timedelta(days=days) for days in (1, 2, 6))
-    page.goto(f"{base}/?week={week}")
+    page.goto(f"{base}/?week={week}&as=table")
     links = page.eval_on_selector_all("td a", "all => all.map(one => one.getAttribute('href'))")
     found = {
         "week": f"/?week={week}",
+        "week-table": f"/?week={week}&as=table",
+        "week-annealers": f"/?week={week}&kind=annealer",
         "day": f"/?day={tuesday}",
         "empty": f"/?day={monday - dt.timedelta(weeks=52)}",
         "week-clocks": f"/?day={monday + dt.timedelta(weeks=5)}",

@@ -124,11 +124,10 @@ def test_by_keyboard_alone_the_program_is_reached_and_a_log_given(
     sign_in(page, live_server, town.technician)
     page.goto(f"{live_server.url}/?week={WEEK}&studio=hot-shop")
 
-    page.locator(f"a[href$='/firings/{firing.uid}']").first.focus()
+    page.locator(f"a.held[href$='.{firing.uid.hex}#piece']").first.focus()
     page.keyboard.press("Enter")
-    page.get_by_role("link", name="Segments to key in").focus()
-    page.keyboard.press("Enter")
-    assert page.url.endswith("#program")
+    page.get_by_role("link", name="Segments to key in").press("Enter")
+    page.wait_for_url(f"{live_server.url}/firings/{firing.uid}#program")
     page.get_by_label("Log (CSV").set_input_files(log)
     page.get_by_label("Log (CSV").focus()
     while page.evaluate("document.activeElement.tagName") != "BUTTON":

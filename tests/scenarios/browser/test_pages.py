@@ -166,6 +166,7 @@ def test_the_keyboard_reaches_the_content_and_a_strip(
     page.keyboard.press("Enter")
     page.locator(".strip a.held").first.focus()
     page.keyboard.press("Enter")
+    page.get_by_role("link", name="Open the class").press("Enter")
 
     page.wait_for_url(f"{live_server.url}/sessions/{session.uid}")
 
