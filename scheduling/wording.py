@@ -30,6 +30,11 @@ def now_said(text: str) -> str:
     return text if english() and not units() else spoken(text)
 
 
+def say(template: str, /, *, several: str = "", **facts: object) -> str:
+    """What a template and its facts say, to whoever reads now."""
+    return spoken(said(template, several=several, **facts))
+
+
 def when(moment: dt.datetime, studio: Studio) -> str:
     """A moment by the studio's clock: Tue 9 Mar 2027, 18:00 CST."""
     return now_said(moment_said(moment.astimezone(studio.zone), Form.FULL))

@@ -107,8 +107,8 @@ def assisting_notes(world: World, assistant_ids: Iterable[int]) -> list[str]:
     names = [world.names.get(key, said("Somebody")) for key in assistant_ids]
     if not names:
         return []
-    several = "{names} assist."
-    return [said("{names} assists.", several=several, names=listed(names), count=len(names))]
+    facts = {"names": listed(names), "count": len(names)}
+    return [said("{names} assists.", several="{names} assist.", **facts)]
 
 
 def _in_the_way(world: World, person_id: int, studio_id: int, span: Span) -> Engagement | None:

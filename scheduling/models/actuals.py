@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from scheduling.models.firings import Firing, Load
 
@@ -15,14 +16,14 @@ from scheduling.models.firings import Firing, Load
 class ActualKind(models.TextChoices):
     """What can be recorded of a firing."""
 
-    LIT = "lit", "lit"
-    LAST_IN = "last-in", "last piece in"
-    SOAK_STARTED = "soak-started", "soak started"
-    STOPPED_EARLY = "stopped-early", "stopped early"
-    POWER_LOST = "power-lost", "power lost"
-    TEMPERATURE = "temperature", "temperature read"
-    OPENED = "opened", "opened"
-    UNLOADED = "unloaded", "unloaded"
+    LIT = "lit", _("lit")
+    LAST_IN = "last-in", _("last piece in")
+    SOAK_STARTED = "soak-started", _("soak started")
+    STOPPED_EARLY = "stopped-early", _("stopped early")
+    POWER_LOST = "power-lost", _("power lost")
+    TEMPERATURE = "temperature", _("temperature read")
+    OPENED = "opened", _("opened")
+    UNLOADED = "unloaded", _("unloaded")
 
 
 class Actual(models.Model):

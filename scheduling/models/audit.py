@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from studios.models import Studio
 
@@ -12,11 +13,11 @@ from studios.models import Studio
 class Face(models.TextChoices):
     """Where something was asked for."""
 
-    PAGE = "page", "page"
-    API = "api", "API"
-    ADMIN = "admin", "admin"
-    COMMAND = "command", "command"
-    ROUND = "round", "round"
+    PAGE = "page", _("page")
+    API = "api", _("API")
+    ADMIN = "admin", _("admin")
+    COMMAND = "command", _("command")
+    ROUND = "round", _("round")
 
 
 class AuditEntry(models.Model):

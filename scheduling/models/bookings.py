@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from scheduling.models.courses import Course
 from studios.models import Equipment, Studio
@@ -16,16 +17,16 @@ from studios.models import Equipment, Studio
 class BookingStatus(models.TextChoices):
     """A booking stands or is cancelled; a cancelled one holds nothing and is kept."""
 
-    BOOKED = "booked", "booked"
-    CANCELLED = "cancelled", "cancelled"
+    BOOKED = "booked", _("booked")
+    CANCELLED = "cancelled", _("cancelled")
 
 
 class SeatStatus(models.TextChoices):
     """A seat is kept for somebody until a deadline, booked, or given back; a kept one is taken for others."""
 
-    KEPT = "kept", "kept"
-    BOOKED = "booked", "booked"
-    CANCELLED = "cancelled", "cancelled"
+    KEPT = "kept", _("kept")
+    BOOKED = "booked", _("booked")
+    CANCELLED = "cancelled", _("cancelled")
 
 
 # What nobody else can have.

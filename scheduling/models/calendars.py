@@ -9,6 +9,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from studios.models import Equipment, Studio
 
@@ -21,10 +22,10 @@ def new_key() -> str:
 class About(models.TextChoices):
     """What a calendar is about: the week of its owner, or what happens at a studio."""
 
-    PERSON = "person", "my week"
-    STUDIO = "studio", "a studio"
-    EQUIPMENT = "equipment", "a piece of equipment"
-    DUTIES = "duties", "the technician's duties"
+    PERSON = "person", _("my week")
+    STUDIO = "studio", _("a studio")
+    EQUIPMENT = "equipment", _("a piece of equipment")
+    DUTIES = "duties", _("the technician's duties")
 
 
 class FeedKey(models.Model):
@@ -75,9 +76,9 @@ class FeedKey(models.Model):
 class FeedForm(models.TextChoices):
     """How a calendar is written: iCalendar, the same as JSON, or nothing but the hours that are taken."""
 
-    ICALENDAR = "ics", "iCalendar"
-    JCAL = "json", "jCal"
-    FREE_BUSY = "ifb", "free and busy time"
+    ICALENDAR = "ics", _("iCalendar")
+    JCAL = "json", _("jCal")
+    FREE_BUSY = "ifb", _("free and busy time")
 
 
 class FeedCopy(models.Model):

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from scheduling.models.bookings import Seat, Session
 
@@ -15,11 +16,11 @@ from scheduling.models.bookings import Seat, Session
 class LineStatus(models.TextChoices):
     """Somebody waits, is offered a seat, has taken it, let the offer lapse, or left the line."""
 
-    WAITING = "waiting", "waiting"
-    OFFERED = "offered", "offered"
-    TAKEN = "taken", "taken"
-    LAPSED = "lapsed", "lapsed"
-    LEFT = "left", "left"
+    WAITING = "waiting", _("waiting")
+    OFFERED = "offered", _("offered")
+    TAKEN = "taken", _("taken")
+    LAPSED = "lapsed", _("lapsed")
+    LEFT = "left", _("left")
 
 
 IN_LINE = (LineStatus.WAITING, LineStatus.OFFERED)

@@ -9,6 +9,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from scheduling.models.bookings import Booking, BookingStatus
 from studios.models import Equipment, Supply
@@ -17,8 +18,8 @@ from studios.models import Equipment, Supply
 class RefillStatus(models.TextChoices):
     """A refill is planned, or somebody has recorded that it is done; both are reckoned with."""
 
-    PLANNED = "planned", "planned"
-    DONE = "done", "done"
+    PLANNED = "planned", _("planned")
+    DONE = "done", _("done")
 
 
 class Refill(models.Model):

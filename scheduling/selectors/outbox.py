@@ -8,6 +8,7 @@ from typing import Any
 from django.db import models
 from django.db.models import Case, Q, QuerySet, Value, When
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from scheduling.models import Lease, Message
 from studios.models import Membership, Person, Studio
@@ -17,10 +18,10 @@ from studios.permissions import ACTIONS
 class MessageState(models.TextChoices):
     """How far a message is."""
 
-    WAITING = "waiting", "waiting"
-    SENDING = "sending", "being sent"
-    FAILED = "failed", "failed, to be tried again"
-    SENT = "sent", "sent"
+    WAITING = "waiting", _("waiting")
+    SENDING = "sending", _("being sent")
+    FAILED = "failed", _("failed, to be tried again")
+    SENT = "sent", _("sent")
 
 
 def minded_by(person: Person) -> QuerySet[Studio]:

@@ -89,7 +89,7 @@ def hold_torch(
     """What a torch holds in bench time, and the seat at it, not yet written. Raises NoStart, AlreadyTaken."""
     studio, start, end = torch.studio, whole_minute(starts_at), whole_minute(ends_at)
     ask = Ask(
-        title="open bench time",
+        title=said("open bench time"),
         studio_id=studio.pk,
         teach_min=end - start,
         stations=((Kind.TORCH, 1),),

@@ -90,7 +90,7 @@ def without(seat: Seat, around: dt.datetime) -> World:
 def bench_ask(seat: Seat) -> Ask:
     """One torch, whichever, for as long as the seat has one."""
     return Ask(
-        title="open bench time",
+        title=said("open bench time"),
         studio_id=seat.studio_id,
         teach_min=floor_minutes(seat.ends_at) - floor_minutes(seat.starts_at),
         stations=((Kind.TORCH, 1),),

@@ -9,6 +9,8 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django import template
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from scheduling.engine.clock import moment
 from scheduling.engine.records import PhaseSpan
@@ -17,8 +19,9 @@ from scheduling.selectors.audit import READS
 from scheduling.selectors.options import PhaseLine
 from scheduling.selectors.other_calendars import may_keep
 from scheduling.selectors.seats import given_back_until
-from scheduling.wording import amount, long, temperature_unit
+from scheduling.wording import amount, long, now_said, temperature_unit
 from studios.models import Person, Studio
+from studios.said import Form, marked, moment_said
 from studios.selectors import allowed_anywhere, may
 from studios.thermal.units import f_from_c, f_per_h_from_c_per_h, keyed_rate
 
@@ -33,7 +36,7 @@ def _local(when: dt.datetime | int, zone: ZoneInfo) -> dt.datetime:
 def when(value: dt.datetime | int, zone: ZoneInfo) -> str:
     """A moment as a person writes it: Tue 9 Mar, 21:00."""
     local = _local(value, zone)
-    return f"{local:%a} {local.day} {local:%b}, {local:%H:%M}"
+    return now_said(moment_said(local, Form.SHORT))
 
 
 @register.filter
@@ -51,21 +54,21 @@ def clock(value: dt.datetime | int, zone: ZoneInfo) -> str:
 @register.filter
 def clock_zone(value: dt.datetime | int, zone: ZoneInfo) -> str:
     """The time of day with its zone named: 21:00 CST."""
-    return f"{_local(value, zone):%H:%M %Z}"
+    return now_said(moment_said(_local(value, zone), Form.CLOCK_ZONE))
 
 
 @register.filter
 def weekday(value: dt.datetime | int, zone: ZoneInfo) -> str:
     """A day by name: Tuesday 9 March 2027."""
     local = _local(value, zone)
-    return f"{local:%A} {local.day} {local:%B %Y}"
+    return now_said(moment_said(local, Form.WEEKDAY))
 
 
 @register.filter
 def short_day(value: dt.datetime | int, zone: ZoneInfo) -> str:
     """A day in short: Tue 9 Mar."""
     local = _local(value, zone)
-    return f"{local:%a} {local.day} {local:%b}"
+    return now_said(moment_said(local, Form.NAMED))
 
 
 @register.filter
@@ -102,7 +105,7 @@ def unit_of(studio: Studio) -> str:
 def rate(celsius_per_h: float | None, unit: str | Studio = "C") -> str:
     """A ramp as it is keyed in, never faster than permitted; without one, the equipment's own."""
     if celsius_per_h is None:
-        return "as fast as it goes"
+        return gettext("as fast as it goes")
     letter = _letter(unit)
     shown = f_per_h_from_c_per_h(celsius_per_h) if letter == "F" else celsius_per_h
     return f"{keyed_rate(shown):g} °{letter}/h"
@@ -121,10 +124,34 @@ def elapsed(minutes: float) -> str:
     return f"{in_hours}:{rest:02d}"
 
 
+# Names that are stored, as they are read.
+STORED = (
+    *(marked("reserve"), marked("give back"), marked("book"), marked("move"), marked("call off")),
+    *(marked("confirm address"), marked("choose password"), marked("sign out everywhere")),
+    *(marked("withdraw token"), marked("rename"), marked("choose language"), marked("join")),
+    *(
+        marked("join line"),
+        marked("leave line"),
+        marked("vouch"),
+        marked("vouch taken back"),
+        marked("offer"),
+    ),
+    *(marked("lapse"), marked("shelve"), marked("keep"), marked("keep longer"), marked("let go")),
+    *(marked("record"), marked("strike"), marked("refill"), marked("plan refill"), marked("strike refill")),
+    *(marked("enter outage"), marked("end outage"), marked("withdraw outage"), marked("acknowledge")),
+    *(marked("flag"), marked("close line"), marked("make link"), marked("withdraw link"), marked("charge")),
+    *(marked("measure pot"), marked("call off charge"), marked("lose seat"), marked("confirm role")),
+    *(marked("give role"), marked("end role"), marked("fit log"), marked("accept fit"), marked("set up")),
+    *(marked("add calendar"), marked("remove calendar"), marked("read calendar"), marked("send again")),
+    *(marked("mark paid"), marked("unmark paid"), marked("hand out"), marked("hand back"), marked("tick")),
+    *(marked("own work"), marked("open bench time"), marked("untick"), marked("page"), marked("command")),
+)
+
+
 @register.filter
 def words(value: str) -> str:
     """A stored name as it is read: glory-hole becomes glory hole."""
-    return str(value).replace("-", " ")
+    return gettext(str(value).replace("-", " ")) if value else ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -176,23 +203,23 @@ def keeps_other_calendars(person: Person) -> bool:
 
 
 GOVERNED = {
-    "kept stress": "the stress that the glass may keep",
-    "passing stress": "the stress that the glass bears in passing",
-    "studio ceiling": "the studio's ceiling for this thickness",
-    "equipment": "the equipment: it goes no faster",
-    "studio floor": "the studio's shortest soak",
-    "relaxation": "the time that stress needs to relax",
-    "recipe": "the program",
-    "last piece": "the last piece",
-    "second stage": "the second stage: glass still settles just below its strain point",
-    "working hours": "the hours in which pieces come",
+    "kept stress": _("the stress that the glass may keep"),
+    "passing stress": _("the stress that the glass bears in passing"),
+    "studio ceiling": _("the studio's ceiling for this thickness"),
+    "equipment": _("the equipment: it goes no faster"),
+    "studio floor": _("the studio's shortest soak"),
+    "relaxation": _("the time that stress needs to relax"),
+    "recipe": _("the program"),
+    "last piece": _("the last piece"),
+    "second stage": _("the second stage: glass still settles just below its strain point"),
+    "working hours": _("the hours in which pieces come"),
 }
 
 
 @register.filter
 def governed(rule: str) -> str:
     """What governed a segment, said in full."""
-    return GOVERNED.get(rule, rule)
+    return str(GOVERNED.get(rule, rule))
 
 
 @register.filter

@@ -14,8 +14,8 @@ from scheduling.web.forms import PlainForm, asked_for
 from studios.models import Language, Person, Role, Studio, Units
 
 EMAIL_ERRORS = {
-    "required": "Write your e-mail address.",
-    "invalid": "This is no e-mail address; one looks like name@place.example.",
+    "required": _("Write your e-mail address."),
+    "invalid": _("This is no e-mail address; one looks like name@place.example."),
 }
 
 
@@ -23,16 +23,16 @@ def name_field(label: str = "Your name") -> forms.CharField:
     return forms.CharField(
         max_length=80,
         label=label,
-        help_text="As you want to be called.",
+        help_text=_("As you want to be called."),
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
-        error_messages={"required": "Write your name."},
+        error_messages={"required": _("Write your name.")},
     )
 
 
 def email_field() -> forms.EmailField:
     return forms.EmailField(
         max_length=254,
-        label="E-mail",
+        label=_("E-mail"),
         widget=forms.EmailInput(attrs={"autocomplete": "email"}),
         error_messages=EMAIL_ERRORS,
     )
@@ -43,8 +43,8 @@ def studio_field(label: str) -> forms.ModelChoiceField:
         queryset=Studio.objects.none(),
         to_field_name="slug",
         label=label,
-        empty_label="Choose a studio",
-        error_messages=asked_for("Choose a studio."),
+        empty_label=_("Choose a studio"),
+        error_messages=asked_for(_("Choose a studio.")),
     )
 
 
@@ -53,7 +53,7 @@ class SignUpForm(PlainForm):
 
     name = name_field()
     email = email_field()
-    studio = studio_field("I want to be a student at")
+    studio = studio_field(_("I want to be a student at"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -77,15 +77,15 @@ class ChosenPassword:
     def worded(self) -> None:
         for name, label in (("new_password1", "Password"), ("new_password2", "The same again")):
             self.fields[name].label = label
-            self.fields[name].error_messages["required"] = "Write the password."
-        self.fields["new_password1"].help_text = "At least 8 characters, and none that many people use."
+            self.fields[name].error_messages["required"] = _("Write the password.")
+        self.fields["new_password1"].help_text = _("At least 8 characters, and none that many people use.")
         self.fields["new_password2"].help_text = ""
 
 
 class NewPasswordForm(ChosenPassword, SetPasswordForm):
     """A new password, by the link in a mail."""
 
-    error_messages = {"password_mismatch": "The two passwords differ."}
+    error_messages = {"password_mismatch": _("The two passwords differ.")}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -106,16 +106,16 @@ class ChangePasswordForm(ChosenPassword, PasswordChangeForm):
     """A new password, by whoever knows the one that stands."""
 
     error_messages = {
-        "password_mismatch": "The two passwords differ.",
-        "password_incorrect": "This is not your password.",
+        "password_mismatch": _("The two passwords differ."),
+        "password_incorrect": _("This is not your password."),
     }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.worded()
-        self.fields["new_password1"].label = "New password"
-        self.fields["old_password"].label = "Your password until now"
-        self.fields["old_password"].error_messages["required"] = "Write the password that you use now."
+        self.fields["new_password1"].label = _("New password")
+        self.fields["old_password"].label = _("Your password until now")
+        self.fields["old_password"].error_messages["required"] = _("Write the password that you use now.")
         self.fields["old_password"].widget.attrs.pop("autofocus", None)
 
     def save(self, commit: bool = True) -> Person:  # noqa: ARG002, FBT001, FBT002 - Django's signature
@@ -125,7 +125,7 @@ class ChangePasswordForm(ChosenPassword, PasswordChangeForm):
 class NameForm(PlainForm):
     """How somebody is called."""
 
-    name = name_field("Name")
+    name = name_field(_("Name"))
 
 
 class ReadingForm(PlainForm):
@@ -148,7 +148,7 @@ class ReadingForm(PlainForm):
 class JoinForm(PlainForm):
     """One more studio."""
 
-    studio = studio_field("Studio")
+    studio = studio_field(_("Studio"))
 
     def __init__(self, *args: Any, studios: QuerySet[Studio], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -161,10 +161,10 @@ class RoleForm(PlainForm):
     person = forms.ModelChoiceField(
         queryset=Person.objects.none(),
         to_field_name="uid",
-        empty_label="Choose a person",
-        error_messages=asked_for("Choose a person."),
+        empty_label=_("Choose a person"),
+        error_messages=asked_for(_("Choose a person.")),
     )
-    role = forms.ChoiceField(choices=Role.choices, error_messages=asked_for("Choose a role."))
+    role = forms.ChoiceField(choices=Role.choices, error_messages=asked_for(_("Choose a role.")))
 
     def __init__(self, *args: Any, people: QuerySet[Person], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

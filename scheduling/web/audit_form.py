@@ -7,6 +7,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from scheduling.web.forms import DayInput, PlainForm, asked_for, known_day
 from studios.models import Studio
@@ -18,15 +19,15 @@ class AuditForm(PlainForm):
     day = forms.DateField(
         required=False,
         widget=DayInput(),
-        label="Day",
+        label=_("Day"),
         validators=[known_day],
-        error_messages=asked_for("Choose a day, or none."),
+        error_messages=asked_for(_("Choose a day, or none.")),
     )
     kind = forms.ChoiceField(
-        required=False, label="Done to", error_messages=asked_for("Choose one of these, or all.")
+        required=False, label=_("Done to"), error_messages=asked_for(_("Choose one of these, or all."))
     )
     of = forms.UUIDField(
-        required=False, widget=forms.HiddenInput(), error_messages=asked_for("There is no such thing.")
+        required=False, widget=forms.HiddenInput(), error_messages=asked_for(_("There is no such thing."))
     )
 
     def __init__(self, *args: Any, kinds: Sequence[str], **kwargs: Any) -> None:
@@ -43,22 +44,22 @@ class AuditForm(PlainForm):
 
 # How the kinds of things are read where their name alone would not do.
 NAMES = {
-    "feedkey": "calendar links",
-    "session": "classes",
-    "seat": "seats",
-    "person": "people",
-    "charge": "charges and levels of glass",
-    "refill": "refills",
-    "calibration": "fitted logs",
-    "firing": "firings",
-    "outage": "outages",
-    "waitingplace": "places in waiting lines",
-    "actual": "what was recorded of a firing",
-    "pickup": "shelves and pick-up times",
-    "collection": "pieces collected",
-    "earliercourse": "earlier courses",
-    "safetytext": "safety texts",
-    "acknowledgement": "safety texts read",
-    "setup": "the set-up",
-    "supply": "supplies",
+    "feedkey": _("calendar links"),
+    "session": _("classes"),
+    "seat": _("seats"),
+    "person": _("people"),
+    "charge": _("charges and levels of glass"),
+    "refill": _("refills"),
+    "calibration": _("fitted logs"),
+    "firing": _("firings"),
+    "outage": _("outages"),
+    "waitingplace": _("places in waiting lines"),
+    "actual": _("what was recorded of a firing"),
+    "pickup": _("shelves and pick-up times"),
+    "collection": _("pieces collected"),
+    "earliercourse": _("earlier courses"),
+    "safetytext": _("safety texts"),
+    "acknowledgement": _("safety texts read"),
+    "setup": _("the set-up"),
+    "supply": _("supplies"),
 }

@@ -23,6 +23,7 @@ from scheduling.selectors.offers import ORDERS
 from scheduling.services.bench import LONGEST_MIN, SHORTEST_MIN
 from scheduling.web.ranks import ORDERS_SAID
 from scheduling.web.weeks import FIRST, LAST
+from scheduling.wording import say
 from studios.errors import LehrbookError
 from studios.models import Equipment, Person, Studio
 
@@ -55,7 +56,7 @@ class TimeInput(forms.TimeInput):
 
 def known_day(day: dt.date) -> None:
     if not FIRST <= day <= LAST:
-        raise forms.ValidationError(f"A day lies between {FIRST} and {LAST}.")
+        raise forms.ValidationError(say("A day lies between {first} and {last}.", first=FIRST, last=LAST))
 
 
 def asked_for(missing: StrOrPromise) -> dict[str, StrOrPromise]:
@@ -93,15 +94,15 @@ class SignInForm(AuthenticationForm):
     """E-mail and password."""
 
     error_messages = {
-        "invalid_login": "E-mail and password do not belong together. Capitals matter in the password.",
-        "inactive": "This person can no longer sign in; ask the studio's manager.",
+        "invalid_login": _("E-mail and password do not belong together. Capitals matter in the password."),
+        "inactive": _("This person can no longer sign in; ask the studio's manager."),
     }
 
     def __init__(self, request: HttpRequest | None = None, *args: Any, **kwargs: Any) -> None:
         super().__init__(request, *args, **kwargs)
-        self.fields["username"].label = "E-mail"
-        self.fields["username"].error_messages["required"] = "Write your e-mail address."
-        self.fields["password"].error_messages["required"] = "Write your password."
+        self.fields["username"].label = _("E-mail")
+        self.fields["username"].error_messages["required"] = _("Write your e-mail address.")
+        self.fields["password"].error_messages["required"] = _("Write your password.")
 
 
 def taught_only_at(course: Course) -> str:

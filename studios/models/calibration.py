@@ -7,6 +7,7 @@ from typing import Any
 
 from django.db import models
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from studios.models.equipment import Equipment, ThermalRecord
 from studios.models.people import Person
@@ -15,8 +16,8 @@ from studios.models.people import Person
 class Ranges(models.TextChoices):
     """One time constant throughout, or one above the split and one below it."""
 
-    ONE = "one", "one range"
-    TWO = "two", "two ranges"
+    ONE = "one", _("one range")
+    TWO = "two", _("two ranges")
 
 
 class Calibration(models.Model):

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from studios import thermal
 from studios.errors import LehrbookError
@@ -18,14 +19,14 @@ from studios.models.places import Studio
 class EquipmentKind(models.TextChoices):
     """What a piece of equipment is, in the trade's words."""
 
-    FURNACE = "furnace", "furnace"
-    GLORY_HOLE = "glory-hole", "glory hole"
-    BENCH = "bench", "bench"
-    PIPE_WARMER = "pipe-warmer", "pipe warmer"
-    TORCH = "torch", "torch"
-    KILN = "kiln", "kiln"
-    ANNEALER = "annealer", "annealer"
-    COLD_STATION = "cold-station", "cold station"
+    FURNACE = "furnace", _("furnace")
+    GLORY_HOLE = "glory-hole", _("glory hole")
+    BENCH = "bench", _("bench")
+    PIPE_WARMER = "pipe-warmer", _("pipe warmer")
+    TORCH = "torch", _("torch")
+    KILN = "kiln", _("kiln")
+    ANNEALER = "annealer", _("annealer")
+    COLD_STATION = "cold-station", _("cold station")
 
 
 class Equipment(models.Model):
@@ -198,11 +199,11 @@ UNITS = {
 class SupplyKind(models.TextChoices):
     """What several pieces of equipment draw at once; the unit is part of the kind."""
 
-    ELECTRICITY = "electricity", "electrical power (kW)"
-    OXYGEN = "oxygen", "oxygen (L/min)"
-    FUEL_GAS = "fuel-gas", "fuel gas (kW)"
-    EXHAUST = "exhaust", "exhaust air (m³/h)"
-    PEOPLE = "people", "people in a room"
+    ELECTRICITY = "electricity", _("electrical power (kW)")
+    OXYGEN = "oxygen", _("oxygen (L/min)")
+    FUEL_GAS = "fuel-gas", _("fuel gas (kW)")
+    EXHAUST = "exhaust", _("exhaust air (m³/h)")
+    PEOPLE = "people", _("people in a room")
 
     @property
     def unit(self) -> str:

@@ -122,10 +122,10 @@ class SignUp(models.Model):
 class Role(models.TextChoices):
     """What a person is at a studio."""
 
-    STUDENT = "student", "student"
-    INSTRUCTOR = "instructor", "instructor"
-    TECHNICIAN = "technician", "technician"
-    MANAGER = "manager", "manager"
+    STUDENT = "student", _("student")
+    INSTRUCTOR = "instructor", _("instructor")
+    TECHNICIAN = "technician", _("technician")
+    MANAGER = "manager", _("manager")
 
 
 class Membership(models.Model):

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from studios import thermal
 from studios.errors import LehrbookError
@@ -57,13 +58,13 @@ def _ceilings(at_6_mm: float | None, at_12_mm: float | None) -> tuple[tuple[floa
 class Weekday(models.IntegerChoices):
     """The ISO weekday, less one, as `date.weekday()` counts it."""
 
-    MONDAY = 0
-    TUESDAY = 1
-    WEDNESDAY = 2
-    THURSDAY = 3
-    FRIDAY = 4
-    SATURDAY = 5
-    SUNDAY = 6
+    MONDAY = 0, _("Monday")
+    TUESDAY = 1, _("Tuesday")
+    WEDNESDAY = 2, _("Wednesday")
+    THURSDAY = 3, _("Thursday")
+    FRIDAY = 4, _("Friday")
+    SATURDAY = 5, _("Saturday")
+    SUNDAY = 6, _("Sunday")
 
 
 class Studio(models.Model):
@@ -75,7 +76,7 @@ class Studio(models.Model):
 
     class LengthUnit(models.TextChoices):
         MILLIMETRE = "mm", "mm"
-        INCH = "in", "inch"
+        INCH = "in", _("inch")
 
     name = models.CharField(max_length=80, unique=True)
     slug = models.SlugField(max_length=40, unique=True)

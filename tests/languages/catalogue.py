@@ -67,5 +67,5 @@ def compiled(catalogue: Catalog) -> bytes:
 
 def answers(content: bytes) -> dict[object, str]:
     """Every answer of a compiled catalogue, but for its header."""
-    found = dict(gettext.GNUTranslations(BytesIO(content))._catalog)  # type: ignore[attr-defined]  # noqa: SLF001
+    found = dict(gettext.GNUTranslations(BytesIO(content))._catalog)  # type: ignore[attr-defined]
     return {key: value for key, value in found.items() if key not in ("", ("", 0))}

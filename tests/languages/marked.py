@@ -13,7 +13,8 @@ from django.utils.translation.template import templatize
 ROOT = Path(__file__).resolve().parents[2]
 SOURCES = ("studios", "scheduling")
 # The functions that mark a text, with what stands in which of their places.
-PLAIN = {"_", "gettext", "gettext_lazy", "gettext_noop", "said", "marked"}
+PLAIN = {"_", "gettext", "gettext_lazy", "gettext_noop", "said", "say", "marked"}
+SAID = {"said", "say"}
 SEVERAL = {"ngettext", "ngettext_lazy"}
 IN_CONTEXT = {"pgettext", "pgettext_lazy"}
 CALL = re.compile(r"\b(?:_|gettext|ngettext|pgettext)\(")
@@ -78,8 +79,8 @@ def _of_tree(tree: ast.AST) -> Iterator[Text]:
 def _of_call(name: str, given: list[str], keywords: list[ast.keyword]) -> Iterator[Text]:
     named = {one.arg: _constant(one.value) for one in keywords if one.arg in {"many", "several"}}
     if name in PLAIN and given and given[0]:
-        yield Text(given[0], named.get("several", "") if name == "said" else "")
-        if name == "said" and named.get("many"):
+        yield Text(given[0], named.get("several", "") if name in SAID else "")
+        if name in SAID and named.get("many"):
             yield Text(named["many"])
     elif name in SEVERAL and len(given) > 1 and given[0]:
         yield Text(given[0], given[1])

@@ -30,6 +30,7 @@ from scheduling.web.account_forms import (
     SignUpForm,
 )
 from scheduling.web.landing import first_page
+from scheduling.wording import say
 from studios.errors import LehrbookError
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
@@ -97,7 +98,7 @@ class NewPassword(PasswordResetConfirmView):
     success_url = reverse_lazy("sign-in")
 
     def form_valid(self, form: Any) -> HttpResponse:
-        messages.success(self.request, "The new password stands. Sign in with it.")
+        messages.success(self.request, gettext("The new password stands. Sign in with it."))
         return super().form_valid(form)
 
 
@@ -109,7 +110,9 @@ class ChangePassword(PasswordChangeView):
     success_url = reverse_lazy("account")
 
     def form_valid(self, form: Any) -> HttpResponse:
-        messages.success(self.request, "The new password stands, and every other device is signed out.")
+        messages.success(
+            self.request, gettext("The new password stands, and every other device is signed out.")
+        )
         return super().form_valid(form)
 
 
@@ -131,7 +134,7 @@ def rename(request: HttpRequest) -> HttpResponse:
         except LehrbookError as error:
             form.refuse(error)
         else:
-            messages.success(request, "The name is changed.")
+            messages.success(request, gettext("The name is changed."))
             return redirect("account")
     return _account(request, name_form=form)
 
@@ -162,7 +165,7 @@ def join(request: HttpRequest) -> HttpResponse:
         except LehrbookError as error:
             form.refuse(error)
         else:
-            messages.success(request, f"You are a student at {studio.name}.")
+            messages.success(request, say("You are a student at {studio}.", studio=studio.name))
             return redirect("account")
     return _account(request, join_form=form)
 
@@ -173,7 +176,7 @@ def sign_out_everywhere(request: HttpRequest) -> HttpResponse:
     """This device too."""
     accounts.sign_out_everywhere(person=person_of(request))
     logout(request)
-    messages.success(request, "You are signed out on every device, and your API token is withdrawn.")
+    messages.success(request, gettext("You are signed out on every device, and your API token is withdrawn."))
     return redirect("sign-in")
 
 

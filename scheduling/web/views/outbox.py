@@ -18,6 +18,7 @@ from scheduling.selectors.outbox import MessageState, in_state, last_delivery, m
 from scheduling.services import outbox as services
 from scheduling.web.access import person_of
 from scheduling.web.lists import zones_of
+from scheduling.wording import say
 from studios.errors import LehrbookError
 from studios.models import Person
 
@@ -58,7 +59,7 @@ def try_again(request: HttpRequest, uid: UUID) -> HttpResponse:
     except LehrbookError as error:
         messages.error(request, str(error))
     else:
-        messages.success(request, f"\u201c{message.subject}\u201d is tried again now.")
+        messages.success(request, say("“{subject}” is tried again now.", subject=message.subject))
     return redirect("outbox")
 
 
@@ -67,7 +68,10 @@ def try_again(request: HttpRequest, uid: UUID) -> HttpResponse:
 def try_all_again(request: HttpRequest) -> HttpResponse:
     """All that waits or failed, now."""
     count = services.try_all_again(actor=_minder(request))
-    messages.success(request, f"{count} message{'' if count == 1 else 's'} tried again now.")
+    messages.success(
+        request,
+        say("{count} message tried again now.", several="{count} messages tried again now.", count=count),
+    )
     return redirect("outbox")
 
 

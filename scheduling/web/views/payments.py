@@ -10,6 +10,7 @@ from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext
 from django.views.decorators.http import require_POST, require_safe
 
 from scheduling.models import Seat, SeatStatus
@@ -17,6 +18,7 @@ from scheduling.selectors.payments import MARKS, bench_unpaid, given_back_paid, 
 from scheduling.services.payments import mark_paid, require_marker, unmark_paid
 from scheduling.web.access import person_of
 from scheduling.web.lists import zones_of
+from scheduling.wording import say
 from studios.errors import LehrbookError
 from studios.selectors import studios_where
 
@@ -35,15 +37,15 @@ def payments(request: HttpRequest) -> HttpResponse:
     parts = [
         {
             "key": "given-back",
-            "title": "Given back or called off after it was paid",
+            "title": gettext("Given back or called off after it was paid"),
             "seats": given_back_paid(person)[:SHOWN],
-            "none": "Nothing that was paid has been given back.",
+            "none": gettext("Nothing that was paid has been given back."),
         },
         {
             "key": "bench",
-            "title": "Bench time that is not paid yet",
+            "title": gettext("Bench time that is not paid yet"),
             "seats": bench_unpaid(person)[:SHOWN],
-            "none": "All bench time with a price is paid.",
+            "none": gettext("All bench time with a price is paid."),
         },
     ]
     context = {"parts": parts, "zones": zones_of(studios_where(person, MARKS))}
@@ -54,14 +56,14 @@ def payments(request: HttpRequest) -> HttpResponse:
 @require_POST
 def mark(request: HttpRequest, uid: UUID) -> HttpResponse:
     """It is paid."""
-    return _marked(request, uid, mark_paid, "is marked as paid")
+    return _marked(request, uid, mark_paid, say("is marked as paid"))
 
 
 @login_required
 @require_POST
 def unmark(request: HttpRequest, uid: UUID) -> HttpResponse:
     """It is not paid after all, or the money was paid back."""
-    return _marked(request, uid, unmark_paid, "is no longer marked as paid")
+    return _marked(request, uid, unmark_paid, say("is no longer marked as paid"))
 
 
 def _marked(request: HttpRequest, uid: UUID, does: Callable[..., Seat], done: str) -> HttpResponse:
@@ -72,7 +74,7 @@ def _marked(request: HttpRequest, uid: UUID, does: Callable[..., Seat], done: st
     except LehrbookError as error:
         messages.error(request, str(error))
     else:
-        messages.success(request, f"The seat of {seat.person} {done}.")
+        messages.success(request, say("The seat of {person} {done}.", person=seat.person, done=done))
     if seat.session is not None and seat.status == SeatStatus.BOOKED and request.POST.get("back"):
         return redirect("roster", uid=seat.session.uid)
     return redirect("payments")

@@ -18,8 +18,9 @@ from scheduling.services.roles import confirm_role, end_role, give_role
 from scheduling.web.access import person_of, studio_named
 from scheduling.web.account_forms import RoleForm
 from scheduling.web.keeping_form import VouchForm
+from scheduling.wording import say
 from studios.errors import LehrbookError
-from studios.models import Membership, Person, Studio
+from studios.models import Membership, Person, Role, Studio
 from studios.selectors import may, people_known_at, studios_where
 
 KEEPS = "keep-people"
@@ -55,7 +56,15 @@ def give(request: HttpRequest, slug: str) -> HttpResponse:
         except LehrbookError as error:
             form.refuse(error)
         else:
-            messages.success(request, f"{given['person'].name} is {given['role']} at {studio.name}.")
+            messages.success(
+                request,
+                say(
+                    "{name} is {value} at {studio}.",
+                    name=given["person"].name,
+                    value=Role(given["role"]).label,
+                    studio=studio.name,
+                ),
+            )
             return _back(studio)
     return render(request, "web/people.html", {"found": [_shown(person, studio, form)]}, status=400)
 
@@ -64,14 +73,14 @@ def give(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def confirm(request: HttpRequest, key: int) -> HttpResponse:
     """A role that somebody took is no longer new."""
-    return _done(request, _row(request, key), confirm_role, "is confirmed as")
+    return _done(request, _row(request, key), confirm_role, say("is confirmed as"))
 
 
 @login_required
 @require_POST
 def end(request: HttpRequest, key: int) -> HttpResponse:
     """Somebody has a role no longer."""
-    return _done(request, _row(request, key), end_role, "is no longer")
+    return _done(request, _row(request, key), end_role, say("is no longer"))
 
 
 def _done(request: HttpRequest, row: Membership, service: Callable[..., object], now: str) -> HttpResponse:
@@ -80,7 +89,16 @@ def _done(request: HttpRequest, row: Membership, service: Callable[..., object],
     except LehrbookError as error:
         messages.error(request, str(error))
     else:
-        messages.success(request, f"{row.person.name} {now} {row.role} at {row.studio.name}.")
+        messages.success(
+            request,
+            say(
+                "{person} {now} {role} at {studio}.",
+                person=row.person.name,
+                now=now,
+                role=row.get_role_display(),
+                studio=row.studio.name,
+            ),
+        )
     return _back(row.studio)
 
 
@@ -105,7 +123,10 @@ def vouch_for(request: HttpRequest, slug: str) -> HttpResponse:
         except LehrbookError as error:
             form.refuse(error)
         else:
-            messages.success(request, f"{row.person.name} has taken {row.course.name} before.")
+            messages.success(
+                request,
+                say("{person} has taken {course} before.", person=row.person.name, course=row.course.name),
+            )
             return _back(studio)
     return render(request, "web/people.html", {"found": [_shown(person, studio, vouching=form)]}, status=400)
 
@@ -121,7 +142,14 @@ def take_back_vouched(request: HttpRequest, key: int) -> HttpResponse:
     except LehrbookError as error:
         messages.error(request, str(error))
     else:
-        messages.success(request, f"{row.course.name} no longer counts as taken by {row.person.name}.")
+        messages.success(
+            request,
+            say(
+                "{course} no longer counts as taken by {person}.",
+                course=row.course.name,
+                person=row.person.name,
+            ),
+        )
     return redirect("people")
 
 
