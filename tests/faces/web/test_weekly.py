@@ -72,7 +72,7 @@ def test_one_click_books_them_all(town: Town, visit: Visits) -> None:
     starts = [meeting.starts_at for meeting in series.sessions.order_by("starts_at")]
     assert starts == [local(1, 18), local(8, 18), local(15, 18), local(22, 18)]
     assert "blowing is booked: 4 meetings." in page.words
-    assert "Part of a weekly class, 4 meetings: Tuesdays at 18:00" in page.words
+    assert "Part of a weekly class, 4 meetings: Tuesday, 18:00" in page.words
 
 
 def test_a_session_leads_to_the_other_meetings_of_its_series(town: Town, visit: Visits) -> None:
