@@ -15,6 +15,7 @@ from scheduling.selectors.held import viewer_of
 from scheduling.selectors.own_events import own_events
 from scheduling.selectors.studio_events import duty_events, equipment_events, studio_events
 from studios.models import Person, Studio
+from studios.said import marked
 from studios.selectors import may, studios_where
 
 # The kinds that are in each calendar, and of which some can be chosen; duties are of one kind.
@@ -102,13 +103,13 @@ def said_of(link: FeedKey) -> str:
 
 
 PLURAL = {
-    EventKind.CLASS: "classes",
-    EventKind.SEAT: "seats",
-    EventKind.FIRING: "firings",
-    EventKind.DUTY: "duties",
-    EventKind.PICK_UP: "pick-up",
-    EventKind.CHARGE: "charges",
-    EventKind.OUTAGE: "outages",
+    EventKind.CLASS: marked("classes"),
+    EventKind.SEAT: marked("seats"),
+    EventKind.FIRING: marked("firings"),
+    EventKind.DUTY: marked("duties"),
+    EventKind.PICK_UP: marked("pick-up"),
+    EventKind.CHARGE: marked("charges"),
+    EventKind.OUTAGE: marked("outages"),
 }
 
 

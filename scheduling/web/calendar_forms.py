@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from scheduling.models import About
 from scheduling.selectors import visible
@@ -40,15 +42,27 @@ class Thing:
 
 def things_of(person: Person) -> Iterator[Thing]:
     """All that somebody may make a link to: the own week, and what happens at the own studios."""
-    yield Thing(group="Yourself", name="my week", about=About.PERSON)
+    yield Thing(group=gettext("Yourself"), name=gettext("my week"), about=About.PERSON)
     for studio in studios_of(person).order_by("name"):
-        yield Thing(group="A studio", name=studio.name, about=About.STUDIO, studio=studio)
+        yield Thing(group=gettext("A studio"), name=studio.name, about=About.STUDIO, studio=studio)
     for studio in duty_studios_of(person):
-        name = f"duties at {studio.name}"
-        yield Thing(group="What is to be done", name=name, about=About.DUTIES, studio=studio)
+        group = gettext("What is to be done")
+        yield Thing(group=group, name=duties_at(studio), about=About.DUTIES, studio=studio)
     for one in visible.equipment_of(person).filter(active=True):
-        group = f"Equipment at {one.studio.name}"
+        group = gettext("Equipment at %(studio)s") % {"studio": one.studio.name}
         yield Thing(group=group, name=one.name, about=About.EQUIPMENT, equipment=one)
+
+
+def duties_at(studio: Studio) -> str:
+    """What is to be done at a studio, as the name of a calendar."""
+    return gettext("duties at %(studio)s") % {"studio": studio.name}
+
+
+def rings(minutes: int) -> str:
+    """How long before a duty somebody hears of it."""
+    if not minutes:
+        return gettext("when it begins")
+    return gettext("%(long)s before") % {"long": long(minutes)}
 
 
 class LinkForm(PlainForm):
@@ -56,28 +70,29 @@ class LinkForm(PlainForm):
 
     label = forms.CharField(
         max_length=60,
-        label="What is the link for?",
-        help_text="Such as: my phone.",
-        error_messages=asked_for("Say what the link is for."),
+        label=_("What is the link for?"),
+        help_text=_("Such as: my phone."),
+        error_messages=asked_for(_("Say what the link is for.")),
     )
     about = forms.ChoiceField(
-        required=False, label="What is it about?", error_messages=asked_for("Choose one of these.")
+        required=False, label=_("What is it about?"), error_messages=asked_for(_("Choose one of these."))
     )
     shows = forms.MultipleChoiceField(
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        label="Show only",
-        help_text="None ticked: all that there is. No charges and outages are in your week, "
-        "no duties and pick-up in the calendar of a studio.",
-        error_messages=asked_for("Choose among these."),
+        label=_("Show only"),
+        help_text=_(
+            "Tick none, and all is shown. Your week has no charges and outages in it, and the calendar of a "
+            "studio or of equipment no duties and pick-up."
+        ),
+        error_messages=asked_for(_("Choose among these.")),
     )
     alarm = forms.ChoiceField(
         required=False,
-        label="A duty rings",
-        choices=[(NO_ALARM, "not at all"), ("0", "when it begins")]
-        + [(str(minutes), f"{long(minutes)} before") for minutes in ALARMS_MIN[1:]],
+        label=_("A duty rings"),
+        choices=lambda: [(NO_ALARM, _("not at all")), *((str(each), rings(each)) for each in ALARMS_MIN)],
         initial=str(ALARM_MIN),
-        error_messages=asked_for("Choose one of these."),
+        error_messages=asked_for(_("Choose one of these.")),
     )
 
     def __init__(self, *args: Any, person: Person, **kwargs: Any) -> None:
@@ -87,7 +102,9 @@ class LinkForm(PlainForm):
         for value, thing in self.things.items():
             grouped.setdefault(thing.group, []).append((value, thing.name))
         self._offer("about", list(grouped.items()))
-        self._offer("shows", [(kind.value, name) for kind, name in PLURAL.items() if kind in self._kinds()])
+        self._offer(
+            "shows", [(kind.value, gettext(name)) for kind, name in PLURAL.items() if kind in self._kinds()]
+        )
 
     def _kinds(self) -> set[str]:
         return {kind for thing in self.things.values() for kind in KINDS[thing.about]}

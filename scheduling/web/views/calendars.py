@@ -11,17 +11,19 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from scheduling.ical.event import EventKind
 from scheduling.models import About, FeedForm, FeedKey
 from scheduling.selectors.calendar import home_zone, terms_ahead
-from scheduling.selectors.feed_links import KINDS, PLURAL, links_of, may_follow, place_of_link, said_of
+from scheduling.selectors.feed_links import KINDS, PLURAL, links_of, may_follow, place_of_link
 from scheduling.services.calendars import new_feed_key, withdraw_feed_key
 from scheduling.web.access import person_of
-from scheduling.web.calendar_forms import LinkForm
+from scheduling.web.calendar_forms import LinkForm, duties_at, rings
 from scheduling.web.weeks import week_of
-from scheduling.wording import long
+from scheduling.wording import on_day
 from studios.errors import LehrbookError
 from studios.models import Term
 
@@ -39,7 +41,7 @@ def calendars(request: HttpRequest) -> HttpResponse:
             form.refuse(error)
         else:
             messages.success(
-                request, "The link is made. Whoever has it can read this calendar: keep it to yourself."
+                request, _("The link is made. Whoever has it can read this calendar: keep it to yourself.")
             )
             return redirect("calendars")
     return render(request, "web/calendars.html", _context(request, form), status=400 if form.errors else 200)
@@ -52,7 +54,7 @@ def withdraw(request: HttpRequest, uid: UUID) -> HttpResponse:
     person = person_of(request)
     key = get_object_or_404(FeedKey, uid=uid, person=person)
     withdraw_feed_key(actor=person, feed_key=key)
-    messages.success(request, f"The link for {key.label} is withdrawn.")
+    messages.success(request, _("The link for %(label)s is withdrawn.") % {"label": key.label})
     return redirect("calendars")
 
 
@@ -71,28 +73,37 @@ def _context(request: HttpRequest, form: LinkForm) -> dict[str, object]:
 
 
 def _link(request: HttpRequest, key: FeedKey) -> dict[str, object]:
-    address = request.build_absolute_uri(reverse("feed", kwargs={"key": key.key}))
-    others = {
-        form.label: reverse("feed-form", kwargs={"key": key.key, "form": form})
-        for form in FeedForm
-        if form != FeedForm.ICALENDAR
-    }
+    others = {_("The same as JSON"): FeedForm.JCAL, _("Only the hours that are taken"): FeedForm.FREE_BUSY}
     return {
         "key": key,
-        "address": address,
-        "others": others,
-        "about": "your week" if key.about == About.PERSON else said_of(key),
-        "shows": [PLURAL[EventKind(kind)] for kind in key.shows],
-        "alarm": _alarm(key),
+        "address": request.build_absolute_uri(reverse("feed", kwargs={"key": key.key})),
+        "others": {
+            name: reverse("feed-form", kwargs={"key": key.key, "form": form}) for name, form in others.items()
+        },
+        "said": _said(key),
+        "last_read": on_day(key.last_used_on) if key.last_used_on else "",
         "void": not may_follow(person_of(request), About(key.about), place_of_link(key)),
     }
 
 
-def _alarm(key: FeedKey) -> str:
-    """When a duty rings; nothing where it does not, or where there are none."""
-    if key.alarm_min is None or EventKind.DUTY not in (key.shows or KINDS[About(key.about)]):
-        return ""
-    return f"{long(key.alarm_min)} before" if key.alarm_min else "when it begins"
+def _said(key: FeedKey) -> str:
+    """About your week; only classes, duties; a duty rings 30 min before."""
+    said = [_("About %(what)s") % {"what": _about(key)}]
+    if key.shows:
+        said.append(
+            _("only %(kinds)s") % {"kinds": ", ".join(_(PLURAL[EventKind(kind)]) for kind in key.shows)}
+        )
+    if key.alarm_min is not None and EventKind.DUTY in (key.shows or KINDS[About(key.about)]):
+        said.append(_("a duty rings %(when)s") % {"when": rings(key.alarm_min)})
+    return f"{'; '.join(said)}."
+
+
+def _about(key: FeedKey) -> str:
+    if key.equipment:
+        return _("%(what)s at %(studio)s") % {"what": key.equipment.name, "studio": key.equipment.studio.name}
+    if key.studio is None:
+        return _("your week")
+    return duties_at(key.studio) if key.about == About.DUTIES else key.studio.name
 
 
 def _week_file(day: dt.date) -> dict[str, str]:
@@ -110,9 +121,10 @@ def _month_ahead(day: dt.date, months: int) -> dt.date:
 
 def _month_file(first: dt.date) -> dict[str, str]:
     address = reverse("month-file", kwargs={"year": first.year, "month": first.month})
-    return {"name": f"{first:%B %Y}", "address": address}
+    return {"name": date_format(first, "F Y"), "address": address}
 
 
 def _term_file(term: Term) -> dict[str, str]:
     address = reverse("term-file", kwargs={"studio": term.studio.slug, "number": term.pk})
-    return {"name": f"{term.name} at {term.studio.name}", "address": address}
+    name = _("%(what)s at %(studio)s") % {"what": term.name, "studio": term.studio.name}
+    return {"name": name, "address": address}

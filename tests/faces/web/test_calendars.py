@@ -143,8 +143,8 @@ def test_the_day_of_last_use_is_shown(town: Town, visit: Visits) -> None:
     with time_machine.travel(local(0, 9), tick=False):
         visit(None).client.get(f"/calendars/{key.key}.json")
 
-    assert "never read yet" in before
-    assert "last read 3 March 2031" in visitor.get("/calendars").words
+    assert "Never read yet." in before
+    assert "Last read 3 Mar 2031." in visitor.get("/calendars").words
 
 
 def test_months_and_terms_are_offered_as_files(town: Town, visit: Visits) -> None:

@@ -50,7 +50,7 @@ def test_a_file_is_read_at_once(town: Town, visit: Visits) -> None:
     assert (visitor.status, visitor.last) == (200, "/other-calendars")
     assert "home is read. Its hours are kept free of classes." in page.words
     assert "From a file. It takes 2 h of the next four weeks." in page.words
-    assert "Last read Mon 3 Mar, 09:00; next Tue 4 Mar, 09:00." in page.words
+    assert "Last read Mon 3 Mar, 09:00. Next reading Tue 4 Mar, 09:00." in page.words
     assert "A tooth" not in page.words
 
 
