@@ -32,7 +32,7 @@ from scheduling.web.fit_table import fit_rows, judgements
 from scheduling.wording import temperature_unit
 from studios.errors import LehrbookError
 from studios.models import Calibration, Equipment, Person, Ranges, ThermalRecord
-from studios.selectors import studios_of
+from studios.selectors import may, studios_of
 from studios.thermal.units import f_from_c
 
 
@@ -87,6 +87,7 @@ def _equipment_shown(
         "outages": outages_ahead(equipment),
         "behaves": behaviour_of(equipment, page.body) if page.body else None,
         "heated": equipment.kind in HEATED,
+        "sets_up": may(person, "set-up-equipment", equipment.studio),
         "link": link_about(equipment, person),
         "about": f"{About.EQUIPMENT.value}:{equipment.uid}",
     }

@@ -111,3 +111,12 @@ def test_the_room_of_a_log_is_typed_in_the_degrees_of_who_types(town: Town, visi
 
     assert "Ambient during the log (°F)" in page.words
     assert page.all("input", name="ambient_c", value="86")
+
+
+def test_who_sets_it_up_finds_the_way_there(town: Town, visit: Visits) -> None:
+    address = page_of(town, "annealer 1")
+
+    ways = {one["href"] for one in visit(town.technician).get(address).all("a")}
+
+    assert {f"{address}/set-up", f"{address}/record", f"{address}/outage"} <= ways
+    assert f"{address}/set-up" not in {one["href"] for one in visit(town.student).get(address).all("a")}
