@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 from uuid import UUID
 
 from django.db.models import F, Max, Q, QuerySet
@@ -196,7 +197,7 @@ def sessions_with_seats(*, person: Person, kind: str = "") -> QuerySet[Session]:
     At the person's studios, of a kind of equipment if one is named; never one the person teaches, assists or
     already sits in.
     """
-    found = _to_come_for(person).filter(seats_left__gt=0).exclude(pk__in=_waited_for())
+    found = _to_come_for(person).filter(Q(seats_left__gt=0)).exclude(pk__in=_waited_for())
     return found.filter(course__needs__kind=kind) if kind else found
 
 
@@ -207,7 +208,7 @@ def full_sessions(*, person: Person) -> QuerySet[Session]:
     return _to_come_for(person).filter(full).exclude(pk__in=own).annotate(waiting=in_line_count())
 
 
-def _waited_for() -> QuerySet[WaitingPlace, dict[str, int]]:
+def _waited_for() -> QuerySet[WaitingPlace, Any]:
     return WaitingPlace.objects.filter(status=LineStatus.WAITING).values("session_id")
 
 

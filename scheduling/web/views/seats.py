@@ -37,7 +37,7 @@ def my_seats(request: HttpRequest) -> HttpResponse:
     context = {
         "next": coming[0] if coming else None,
         "coming": by_month(coming[1:]),
-        "awaited": seats.filter(ends_at__lte=now, collect_at__gt=now).order_by("collect_at"),
+        "awaited": seats.filter(Q(ends_at__lte=now, collect_at__gt=now)),
         "past": seats.filter(fetched, ends_at__lte=now).order_by("-starts_at")[:PAST_SHOWN],
         "teaching": by_month(taught_by(person)),
         "open": by_studio(sessions_with_seats(person=person), studios, OPEN_SHOWN),
