@@ -26,7 +26,7 @@ HEIGHTS = dict.fromkeys(map(float, TOPS_C), (HEIGHT, PAD))
 # What has no temperature is a bar of this height.
 BAR = 16.0
 STEPS_H = (1, 2, 3, 6, 12, 24)
-MOST_MARKS = 4
+MOST_MARKS = 5
 # A mark so near an edge would be cut there.
 EDGE = 7.0
 CLOCK_HEIGHT = 32
