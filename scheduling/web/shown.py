@@ -64,10 +64,13 @@ def shown(option: Option) -> Shown:
 def legend(starts: Iterable[Shown]) -> list[Sample]:
     """What the fills mean, only those that are seen."""
     kinds = {phase.kind for start in starts for line in start.option.held for phase in line.curve}
-    fills = [(swatch(kind), PHASES[kind.value], SAID[kind]) for kind in MARKS if kind in kinds]
-    lit = (sample(GROUND), _("light ground"), _("somebody is there"))
-    line = (sample(CURVE), _("line"), _("temperature; its height is the heat"))
-    return [(_drawn(drawn), name, gist) for drawn, name, gist in (*fills, lit, line)] if fills else []
+    if not kinds:
+        return []
+    return [
+        *((_drawn(swatch(kind)), PHASES[kind.value], SAID[kind]) for kind in MARKS if kind in kinds),
+        (_drawn(sample(GROUND)), _("light ground"), _("somebody is there")),
+        (_drawn(sample(CURVE)), _("line"), _("temperature; its height is the heat")),
+    ]
 
 
 def paints() -> SafeString:

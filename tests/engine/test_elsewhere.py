@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scheduling.engine.measures import way_min
+from scheduling.engine.journeys import way_min
 from scheduling.engine.people import with_promises_kept
 from scheduling.engine.records import ELSEWHERE, Engagement, Kind, Placement, Refusal
 from scheduling.engine.search import place
