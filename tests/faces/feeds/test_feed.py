@@ -107,7 +107,9 @@ def test_the_key_of_somebody_who_left_is_not_found(client: Client, night: Night,
 def test_a_calendar_is_only_read(address: str, method: str, *, checked: bool) -> None:
     """A program that would write is told what it may do, and not that it is no form of ours."""
     client = Client(enforce_csrf_checks=checked)
-    for path in (address, "/calendars/week/2027-W10.ics"):
+    one = "1b4e28ba-2fa1-11d2-883f-0016d3cca427"
+    files = [f"/calendars/{name}.ics" for name in ("week/2027-W10", f"seat/{one}", f"class/{one}")]
+    for path in (address, *files):
         response = client.generic(method, path)
         assert (response.status_code, response["Allow"]) == (405, "GET, HEAD")
 
