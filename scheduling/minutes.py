@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import Func, IntegerField
+from django.db.models import Expression, Func, IntegerField
 
 
 class Minute(Func):
@@ -16,7 +16,7 @@ class Minute(Func):
     @property
     def convert_value(self) -> Any:
         """Both databases answer with a whole number, or nothing: there is nothing left to convert."""
-        return self._convert_value_noop
+        return Expression._convert_value_noop  # type: ignore[attr-defined]  # noqa: SLF001 - Django asks for this one
 
     def as_sqlite(self, compiler: Any, connection: Any, **context: Any) -> Any:
         """Moments are kept as text in UTC; from 1970 on a division of whole numbers rounds down."""

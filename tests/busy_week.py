@@ -25,6 +25,7 @@ from tests.worlds import ANNEALER, HOLE, KILN, WARMER, Town, add_equipment, loca
 DAYS = 7
 # How often a day each kind is taken, so that hardly an hour of it is free.
 A_DAY = {"furnace": 3, "glory-hole": 3, "torch": 4, "kiln": 1, "annealer": 1, "cold-station": 3}
+COLD = (None, None, None, None)
 # Shares of an occupancy, and the temperatures between them: (kind, end, from, to, toward, τ in minutes).
 Piece = tuple[str, float, float | None, float | None, float | None, float | None]
 COURSES: dict[str, tuple[Piece, ...]] = {
@@ -40,12 +41,12 @@ COURSES: dict[str, tuple[Piece, ...]] = {
         ("working", 0.6, 500.0, 500.0, None, None),
         ("cooling", 1.0, 500.0, 50.0, 30.0, 18.0),
     ),
-    "bench": (("heat-up", 0.2, *[None] * 4), ("working", 0.6, *[None] * 4), ("cooling", 0.7, *[None] * 4)),
-    "torch": (("purge", 0.1, *[None] * 4), ("working", 0.9, *[None] * 4), ("cooling", 1.0, *[None] * 4)),
+    "bench": (("heat-up", 0.2, *COLD), ("working", 0.6, *COLD), ("cooling", 0.7, *COLD)),
+    "torch": (("purge", 0.1, *COLD), ("working", 0.9, *COLD), ("cooling", 1.0, *COLD)),
     "cold-station": (
-        ("working", 0.1, *[None] * 4),
-        ("working", 0.9, *[None] * 4),
-        ("working", 1.0, *[None] * 4),
+        ("working", 0.1, *COLD),
+        ("working", 0.9, *COLD),
+        ("working", 1.0, *COLD),
     ),
     "annealer": (
         ("heat-up", 0.1, 30.0, 510.0, 700.0, 120.0),
@@ -58,7 +59,7 @@ COURSES: dict[str, tuple[Piece, ...]] = {
         ("unloading", 1.0, 50.0, 50.0, None, None),
     ),
     "kiln": (
-        ("loading", 0.03, *[None] * 4),
+        ("loading", 0.03, *COLD),
         ("heat-up", 0.15, 24.0, 518.0, None, None),
         ("heat-up", 0.18, 518.0, 650.0, None, None),
         ("holding", 0.2, 650.0, 650.0, None, None),
@@ -163,8 +164,8 @@ class BusyWeek:
 
     def write(self) -> None:
         """All rows, table by table."""
-        bookings = [row.booking for row in (*self.sessions, *self.seats) if row.booking]
-        Booking.objects.bulk_create(bookings)
+        Booking.objects.bulk_create(row.booking for row in self.sessions)
+        Booking.objects.bulk_create(row.booking for row in self.seats if row.booking)
         Session.objects.bulk_create(self.sessions)
         Seat.objects.bulk_create(self.seats)
         Firing.objects.bulk_create(self.firings)

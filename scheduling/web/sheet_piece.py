@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from django.urls import reverse
-from django.utils.translation import gettext as _
 
 from scheduling.engine.spans import Span
 from scheduling.selectors.held import HeldSpan
@@ -121,4 +120,4 @@ def _column(days: StudioDays, minute: int) -> int:
 def kind_said(kind: str, name: str) -> str:
     """The kind of a piece of equipment, where its name does not say it already."""
     label = str(EquipmentKind(kind).label)
-    return "" if kind in name.lower() or label in name.lower() else _(label)
+    return "" if kind in name.lower() or label.lower() in name.lower() else label

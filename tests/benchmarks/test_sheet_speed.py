@@ -12,6 +12,7 @@ from collections.abc import Iterator
 import pytest
 from django.core.handlers.base import BaseHandler
 from django.db.models import QuerySet
+from django.http import HttpResponse
 from django.test import Client, RequestFactory
 from pytest_benchmark.fixture import BenchmarkFixture
 
@@ -76,7 +77,9 @@ def test_sheet_of_forty_pieces_as_a_page(benchmark: BenchmarkFixture, full: Town
     def ask() -> bytes:
         request = RequestFactory().get("/", {"week": WEEK})
         request.COOKIES = {name: cookie.value for name, cookie in client.cookies.items()}
-        return application.get_response(request).content
+        response = application.get_response(request)
+        assert isinstance(response, HttpResponse)
+        return response.content
 
     page: bytes = benchmark.pedantic(ask, rounds=15, warmup_rounds=2)
     assert page.count(b'class="held"') > 700

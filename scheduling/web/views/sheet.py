@@ -116,7 +116,7 @@ def _legend(parts: Sequence[StudioPart]) -> Iterator[Sample]:
             yield mark_safe(marks.swatch(kind)), PHASES[kind.value], marks.SAID[kind]  # noqa: S308
     if any(one.broken_at for one in held):
         yield _sample(BROKEN), _("broken"), _("broke off; to be annealed again")
-    if shown:
+    if any(part.rows for part in parts):
         yield _sample(GROUND), _("light ground"), _("somebody is there")
         yield _sample(CURVE), _("line"), _("temperature; its height is the heat")
     if any(row for part in parts for row in part.supplies):
