@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from studios import thermal
 from studios.errors import LehrbookError
+from studios.models.beside import beside
 from studios.models.places import Studio
 
 
@@ -168,7 +169,7 @@ class ThermalRecord(models.Model):
         try:
             self.as_thermal()
         except LehrbookError as error:
-            raise ValidationError(str(error)) from error
+            raise beside(error, self) from error
 
     def as_thermal(self, *, warmer_k: float = 0.0) -> thermal.Body:
         """The record the thermal model works with, in a room warmer than usual by so many kelvin.

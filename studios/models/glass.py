@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
 from studios import thermal
 from studios.errors import LehrbookError
+from studios.models.beside import beside
 
 
 class GlassType(models.Model):
@@ -54,7 +54,7 @@ class GlassType(models.Model):
         try:
             self.as_thermal()
         except LehrbookError as error:
-            raise ValidationError(str(error)) from error
+            raise beside(error, self) from error
 
     @classmethod
     def of_family(cls, family: thermal.Family) -> GlassType:

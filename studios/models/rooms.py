@@ -10,6 +10,7 @@ from django.db import models
 
 from studios import thermal
 from studios.errors import LehrbookError
+from studios.models.beside import beside
 from studios.models.places import Studio
 
 
@@ -82,7 +83,7 @@ class OwnProcess(models.Model):
         try:
             self.as_pair()
         except LehrbookError as error:
-            raise ValidationError(str(error)) from error
+            raise beside(error, self) from error
 
     def as_pair(self) -> tuple[thermal.Recipe, thermal.Process]:
         """The recipe and what the thermal model does for it here."""

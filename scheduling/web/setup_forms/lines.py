@@ -52,7 +52,7 @@ class ManyDays(LineForm):
         coerce=int,
         widget=forms.CheckboxSelectMultiple,
         label=_("On"),
-        error_messages={"required": _("Choose the days of the week.")},
+        initial=[0, 1, 2, 3, 4],
     )
     weekday = forms.TypedChoiceField(choices=WEEKDAYS, coerce=int, label=_("On"))
 
@@ -60,6 +60,8 @@ class ManyDays(LineForm):
         super().__init__(*args, **kwargs)
         stands = self.instance.pk is not None
         del self.fields["weekdays" if stands else "weekday"]
+        if not stands:
+            self.fields["weekdays"].error_messages["required"] = _("Choose the days of the week.")
         self.order_fields(["weekday" if stands else "weekdays"])
 
     def lines(self) -> Sequence[Any]:

@@ -11,6 +11,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -90,14 +91,22 @@ def _new_forms(
     request: HttpRequest, studio: Studio, kind: EquipmentKind
 ) -> tuple[EquipmentForm, DrawsForm, *tuple[RecordForm, ...]]:
     given, row = sent(request), Equipment(studio=studio, kind=kind)
-    number = studio.equipment.filter(kind=kind).count() + 1
-    initial: dict[str, Any] = {"number": number, **USUAL_OF_ITS_OWN.get(kind, {})}
+    initial = _initial(studio, kind)
     of_kind = TorchForm if kind == EquipmentKind.TORCH else EquipmentForm
     own = of_kind(given, instance=row, studio=studio, initial=initial)
     draws = DrawsForm(given, equipment=row, studio=studio)
     if kind not in HEATED:
         return own, draws
     return own, draws, _record_form(given, row)
+
+
+def _initial(studio: Studio, kind: EquipmentKind) -> dict[str, Any]:
+    """The next of its kind, as such equipment usually is."""
+    number = studio.equipment.filter(kind=kind).count() + 1
+    name = capfirst(kind.label)
+    numbered = f"{name} {number}" if number > 1 and kind != EquipmentKind.TORCH else name
+    named = {"name": numbered, "number": number, "last_number": number}
+    return named | dict(USUAL_OF_ITS_OWN.get(kind, {}))
 
 
 def _record_form(given: Any, row: Equipment) -> RecordForm:

@@ -43,12 +43,12 @@ PARTS = {
 @login_required
 @require_safe
 def studios(request: HttpRequest) -> HttpResponse:
-    """The studios that the person sets up; where there is one and no other can be opened, that one."""
+    """The studios that the person sets up; where there is only one, that one."""
     person = person_of(request)
     found, opens = list(set_up_by(person)), may_open(person)
     if not found and not opens:
         raise PermissionDenied(_("A studio is set up by its manager, its equipment by its technician, too."))
-    if len(found) == 1 and not opens:
+    if len(found) == 1:
         return redirect("set-up-studio", slug=found[0].slug)
     rows = [(studio, len(lacking(studio))) for studio in found]
     return render(request, "web/setup/studios.html", {"rows": rows, "opens": opens})
@@ -98,6 +98,8 @@ def studio(request: HttpRequest, slug: str) -> HttpResponse:
         "worth": [step(lack, here) for lack in worth_having(here)],
         "tries": [(course, _try(course, here)) for course in courses],
         "sets_up": may(person, SETS_UP, here),
+        "several": set_up_by(person).count() > 1,
+        "opens": may_open(person),
         "parts": PARTS.items(),
         "lines": [(name, lines.title, lines.rows(here).count()) for name, lines in LINES.items()],
         "equipment": _by_kind(here),
