@@ -40,6 +40,7 @@ WITHOUT: Mapping[str, str] = {
     "forgotten": "nobody is signed in; a second mail within the hour is not sent in any case",
     "confirm": "nobody is signed in; the link is void once it was used",
     "new-password": "nobody is signed in; the link is void once it was used",
+    "keep-seat": "a seat that is kept already stays; whoever goes back and takes another torch has that one",
     "change-password": "a digest of a password must not lie about for two days; the old one is void at once",
     "sign-out": "it ends the sign-in by which a repeat would be known; a second time changes nothing",
     "give-calendar-file": "nobody else waits while it is read; the same file again is no second calendar",

@@ -97,6 +97,20 @@ def test_past_its_time_the_form_says_so_and_leads_back(
     assert "5 of 5 free" in visitor.get(f"/sessions/{session.uid}").words
 
 
+def test_going_back_and_taking_another_torch_of_the_class_changes_to_it(town: Town, visit: Visits) -> None:
+    session = a_class(town, "beads")
+    visitor = visit(town.student)
+    first, other = town.torches[0], town.torches[2]
+
+    visitor.post(f"/sessions/{session.uid}/keep", torch=first.uid)
+    visitor.post(f"/sessions/{session.uid}/keep", torch=first.uid)
+    page = visitor.post(f"/sessions/{session.uid}/keep", torch=other.uid)
+
+    assert not visitor.get(f"/sessions/{session.uid}").all("form", action=f"/sessions/{session.uid}/keep")
+    assert "torch 3, in beads is kept for you until" in page.words
+    assert Seat.objects.get().torch == other
+
+
 def test_a_seat_let_go_is_free_at_once(town: Town, visit: Visits) -> None:
     session = a_class(town, "boro")
     visitor = visit(town.student)

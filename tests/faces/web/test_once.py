@@ -179,7 +179,7 @@ def test_another_form_under_the_same_token_is_not_carried_out(town: Town, visit:
 
 
 def test_who_went_back_and_chose_another_torch_sends_it_from_there(town: Town, visit: Visits) -> None:
-    """The first torch stays kept; the other one is a step away, not a form to be filled in again."""
+    """The other torch is a step away, not a form to be filled in again; then the first is free."""
     visitor, first, other = visit(town.student), town.torches[4], town.torches[5]
     wish = {"studio": "flame", "day": "2031-03-05", "starts": "12:00", "ends": "14:00", "once": TOKEN}
     visitor.post("/torches", torch=first.uid, **wish)
