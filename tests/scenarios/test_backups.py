@@ -28,6 +28,7 @@ from scheduling.models import (
     RepeatedRequest,
     Revision,
     Session,
+    Tick,
 )
 from scheduling.services.backups import restoring, tables
 from scheduling.services.messages import tell
@@ -61,6 +62,9 @@ def full(transactional_db: None) -> Town:
     for _ in range(25):
         somebody.step()
     tell(person=town.student, subject="Grüße „aus“ dem Ofen", body="one\r\ntwo\t\u2028three")
+    Tick.objects.create(
+        studio=town.flame, duty="light", said="Light it", due_at=local(0, 9), ticked_by=town.technician
+    )
     answer = {"deep": [1, 2.5, None, "ü"]}
     RepeatedRequest.objects.create(person=town.student, key="k", digest="d", status_code=201, body=answer)
     assert Session.objects.count() >= 3
