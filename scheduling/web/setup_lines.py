@@ -13,7 +13,6 @@ from django.utils.translation import gettext_lazy
 
 from scheduling.web.setup_forms.base import Words
 from scheduling.web.setup_forms.lines import (
-    DUTIES,
     MONTHS,
     WEEKDAYS,
     BenchForm,
@@ -55,12 +54,20 @@ def _hours(row: StaffedHours | BenchHours) -> str:
     }
 
 
+DONE = {
+    "may_light": gettext_lazy("lights gas"),
+    "may_load": gettext_lazy("loads kilns"),
+    "may_unload": gettext_lazy("unloads"),
+    "may_charge": gettext_lazy("charges the furnace"),
+}
+
+
 def _duties(row: StaffedHours) -> str:
     """Nothing where somebody does everything, which is the usual case."""
-    done = [str(label) for name, label in DUTIES.items() if getattr(row, name)]
-    if len(done) == len(DUTIES):
+    done = [str(label) for name, label in DONE.items() if getattr(row, name)]
+    if len(done) == len(DONE):
         return _("for everything")
-    return "; ".join(done) or _("There, for nothing of this")
+    return ", ".join(done) or _("There, for nothing of this")
 
 
 def _days(row: Closure | Term) -> str:

@@ -19,6 +19,7 @@ from studios.models import Studio
 
 Words = str | Promise
 MISSING = _("Fill this in.")
+PLAIN = Unit(sign="")
 NO_NUMBER = _("Write a number, such as 12 or 0.5.")
 
 
@@ -59,6 +60,9 @@ class Worded:
         for name, measure in self.measures.items():
             if name in self.fields:
                 self.fields[name] = _measured(self.fields[name], getattr(units, measure))
+        for name, field in self.fields.items():
+            if type(field) is forms.FloatField:
+                self.fields[name] = _measured(field, PLAIN)
         for field in self.fields.values():
             _with_pickers(field)
             field.error_messages["required"] = MISSING
@@ -93,7 +97,15 @@ class SetUpForm(Worded, forms.ModelForm):
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.studio = studio
+        self._in_our_words()
         self.worded(studio)
+
+    def _in_our_words(self) -> None:
+        """What the model says to whoever runs the server is not said here."""
+        ours = self._meta.help_texts or {}
+        for name in set(self._meta.fields or ()) - set(ours) - set(self.declared_fields):
+            if name in self.fields:
+                self.fields[name].help_text = ""
 
     def clean(self) -> dict[str, Any]:
         return self.as_it_was(super().clean() or self.cleaned_data, self.initial)
@@ -126,7 +138,7 @@ def _measured(field: forms.Field, unit: Unit) -> MeasuredField:
     return MeasuredField(
         unit=unit,
         whole=isinstance(field, forms.IntegerField) and not isinstance(field, forms.FloatField),
-        label=f"{field.label} ({unit.sign})",
+        label=f"{field.label} ({unit.sign})" if unit.sign else field.label,
         required=field.required,
         initial=field.initial,
         help_text=field.help_text,

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from scheduling.models import Course
 from scheduling.web.setup_forms.base import Part, SetUpForm, SetUpQuestion
 from studios.models import EquipmentKind, GlassType, Studio
+from studios.thermal import Recipe, Shape
 
 ONE_FIRING = {EquipmentKind.KILN, EquipmentKind.ANNEALER}
 # A glory hole brings its own.
@@ -27,6 +28,26 @@ NEEDS = {
 }
 
 
+SHAPES = [
+    ("", _("Choose a shape")),
+    (Shape.PLATE_ON_SHELF.value, _("plate on a shelf")),
+    (Shape.PLATE_FREE.value, _("plate, free on both sides")),
+    (Shape.VESSEL.value, _("vessel: the wall of a hollow form")),
+    (Shape.CYLINDER.value, _("cylinder")),
+    (Shape.SPHERE.value, _("sphere")),
+    (Shape.BEAD.value, _("bead")),
+]
+RECIPES = [
+    (Recipe.ANNEAL.value, _("anneal, from hot")),
+    (Recipe.BATCH_ANNEAL.value, _("anneal, from cold")),
+    (Recipe.FULL_FUSE.value, _("full fuse")),
+    (Recipe.TACK_FUSE.value, _("tack fuse")),
+    (Recipe.SLUMP.value, _("slump")),
+    (Recipe.FIRE_POLISH.value, _("fire polish")),
+    (Recipe.KILN_CAST.value, _("kiln cast")),
+]
+
+
 def need(kind: str) -> str:
     """The name of the field that asks for a kind."""
     return f"need_{kind}"
@@ -35,6 +56,13 @@ def need(kind: str) -> str:
 class CourseForm(SetUpForm):
     """A kind of class: length, seats, pieces, and what it needs."""
 
+    shape = forms.TypedChoiceField(choices=SHAPES, label=_("Shape of a piece"))
+    recipe = forms.TypedChoiceField(
+        choices=RECIPES,
+        initial=Recipe.ANNEAL.value,
+        label=_("What its kiln runs after the class"),
+        help_text=_("An annealer anneals in any case."),
+    )
     measures = {"thickness_mm": "length", "foot_mm": "length", "piece_footprint_cm2": "area"}
 
     class Meta:
@@ -51,9 +79,7 @@ class CourseForm(SetUpForm):
             "seats": _("Seats"),
             "min_seats": _("Takes place with at least"),
             "glass": _("Glass"),
-            "shape": _("Shape of a piece"),
             "thickness_mm": _("Thickest place"),
-            "recipe": _("What its kiln runs after the class"),
             "pieces_per_seat": _("Pieces for each seat"),
             "piece_footprint_cm2": _("Room of one piece on the shelf"),
             "price": _("Price of a seat"),
@@ -69,7 +95,6 @@ class CourseForm(SetUpForm):
             "thickness_mm": _(
                 "It decides how long the night is: twice as thick takes about four times as long."
             ),
-            "recipe": _("An annealer anneals in any case."),
             "price": _("In the currency of the studio; empty: none is asked."),
             "foot_mm": _("Where it is thicker than the wall."),
             "glass_kg_per_seat": _("Gathers and waste; 0: it is not counted. Common practice, no source."),

@@ -49,8 +49,8 @@ USUAL_OF_ITS_OWN: Mapping[str, Mapping[str, Any]] = {
     EquipmentKind.GLORY_HOLE: {"working_c": 1150, "gas_fired": True},
     EquipmentKind.PIPE_WARMER: {"working_c": 550},
     EquipmentKind.TORCH: {"prepare_min": 5, "clear_min": 10},
-    EquipmentKind.KILN: {"prepare_min": 30, "clear_min": 20},
-    EquipmentKind.ANNEALER: {"clear_min": 20},
+    EquipmentKind.KILN: {"prepare_min": 30, "clear_min": 20, "capacity_cm2": None},
+    EquipmentKind.ANNEALER: {"clear_min": 20, "capacity_cm2": None},
 }
 
 

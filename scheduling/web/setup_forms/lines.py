@@ -10,7 +10,9 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from scheduling.web.setup_forms.base import SetUpForm
+from scheduling.web.setup_forms.courses import RECIPES
 from studios.models import BenchHours, Closure, OwnProcess, Season, StaffedHours, Term, Weekday
+from studios.thermal import PROCESSES
 
 WEEKDAYS = [
     (Weekday.MONDAY, _("Monday")),
@@ -128,13 +130,15 @@ class SeasonForm(LineForm):
 class ProcessForm(LineForm):
     """A studio's own temperatures for a program."""
 
+    recipe = forms.TypedChoiceField(
+        choices=[row for row in RECIPES if row[0] in set(PROCESSES)], label=_("Program")
+    )
     measures = {"process_c": "degrees", "squeeze_c": "degrees"}
 
     class Meta:
         model = OwnProcess
         fields = ["recipe", "process_c", "hold_min", "squeeze_c", "squeeze_min"]
         labels = {
-            "recipe": _("Program"),
             "process_c": _("Process temperature"),
             "hold_min": _("Held for (minutes)"),
             "squeeze_c": _("Bubble squeeze at"),
