@@ -78,10 +78,11 @@ COURSES: dict[str, tuple[Piece, ...]] = {
 
 @dataclass
 class BusyWeek:
-    """Rows on their way into the tables; `times` as many bookings, each so much shorter."""
+    """Rows on their way into the tables; `times` as many bookings a day, each so much shorter."""
 
     town: Town
     times: int = 1
+    days: int = DAYS
     sessions: list[Session] = field(default_factory=list)
     firings: list[Firing] = field(default_factory=list)
     loads: list[Load] = field(default_factory=list)
@@ -91,7 +92,7 @@ class BusyWeek:
     def hours(self, kind: str) -> Iterator[tuple[dt.datetime, dt.datetime]]:
         """When a kind of equipment is taken: the day in equal shares, with a breath between them."""
         count = A_DAY[kind] * self.times
-        for day in range(DAYS):
+        for day in range(self.days):
             share = dt.timedelta(days=1) / count
             for number in range(count):
                 begins = local(day, 0).astimezone(dt.UTC) + number * share
@@ -175,10 +176,10 @@ class BusyWeek:
         SupplyUse.objects.bulk_create(use for row in self.held for use in draws(row))
 
 
-def busy_week(town: Town, times: int = 1) -> int:
+def busy_week(town: Town, times: int = 1, days: int = DAYS) -> int:
     """The town with forty pieces of equipment, all of them taken; how many occupancies that makes."""
     further(town)
-    week = BusyWeek(town, times)
+    week = BusyWeek(town, times, days)
     every = Equipment.objects.prefetch_related("draws__supply", "companions").select_related("studio")
     for one in every:
         if one.kind == EquipmentKind.GLORY_HOLE:
