@@ -7,7 +7,7 @@ what is told to somebody is said in their own language, in the units of its stud
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
 from string import Formatter
 from typing import Any
@@ -44,12 +44,12 @@ def units() -> str:
     return _units.get()
 
 
-def telling(person: Person) -> Any:
+def telling(person: Person) -> AbstractContextManager[None]:
     """What is said meanwhile is told to a person, who reads it as a mail."""
     return reading(person.language or RECORD)
 
 
-def for_the_record() -> Any:
+def for_the_record() -> AbstractContextManager[None]:
     """What is said meanwhile is kept, whoever may read it."""
     return reading(RECORD)
 

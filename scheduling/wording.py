@@ -5,6 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from decimal import Decimal
+from typing import Any
+
+from django.utils.dateformat import format as dateformat
+from django.utils.translation import pgettext
 
 from scheduling.models import Seat, Session
 from scheduling.reader import english, spoken, units
@@ -30,7 +34,7 @@ def now_said(text: str) -> str:
     return text if english() and not units() else spoken(text)
 
 
-def say(template: str, /, *, several: str = "", **facts: object) -> str:
+def say(template: str, /, *, several: str = "", **facts: Any) -> str:
     """What a template and its facts say, to whoever reads now."""
     return spoken(said(template, several=several, **facts))
 
@@ -38,6 +42,11 @@ def say(template: str, /, *, several: str = "", **facts: object) -> str:
 def when(moment: dt.datetime, studio: Studio) -> str:
     """A moment by the studio's clock: Tue 9 Mar 2027, 18:00 CST."""
     return now_said(moment_said(moment.astimezone(studio.zone), Form.FULL))
+
+
+def dated(day: dt.date, form: str) -> str:
+    """A day as Django writes it in a form, such as j F Y, and each language in its own way."""
+    return dateformat(day, pgettext("date", form))
 
 
 def on_day(day: dt.date) -> str:

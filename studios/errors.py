@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from studios.said import Said, marked, said, speech
 
@@ -18,7 +18,7 @@ class LehrbookError(Exception):
     template: ClassVar[str] = marked("This cannot be done.")
 
     def __init__(self, **facts: object) -> None:
-        self.facts: dict[str, object] = facts
+        self.facts: dict[str, Any] = facts
         super().__init__(self.template.format(**facts))
 
     def __str__(self) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping
 from enum import Enum
+from typing import Any
 
 
 class Said(str):
@@ -19,7 +20,7 @@ class Said(str):
 
     __slots__ = ("facts", "many", "several", "template")
     template: str
-    facts: Mapping[str, object]
+    facts: Mapping[str, Any]
     many: str
     several: str
 

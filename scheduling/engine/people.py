@@ -107,8 +107,8 @@ def assisting_notes(world: World, assistant_ids: Iterable[int]) -> list[str]:
     names = [world.names.get(key, said("Somebody")) for key in assistant_ids]
     if not names:
         return []
-    facts = {"names": listed(names), "count": len(names)}
-    return [said("{names} assists.", several="{names} assist.", **facts)]
+    listing, count = listed(names), len(names)
+    return [said("{names} assists.", several="{names} assist.", names=listing, count=count)]
 
 
 def _in_the_way(world: World, person_id: int, studio_id: int, span: Span) -> Engagement | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Any
 
 from scheduling.engine.breakers import LONG_MIN, is_breaker
 from scheduling.engine.records import Reason, StudioRecord, SupplyRecord, Use
@@ -88,7 +89,12 @@ def _until_short(world: World, supply: SupplyRecord, mine: Sequence[Use]) -> Ite
 
 
 def _too_much(world: World, supply: SupplyRecord, total: float) -> str:
-    facts = {"supply": supply.name, "limit": supply.limit, "unit": supply.unit, "total": total}
+    facts: dict[str, Any] = {
+        "supply": supply.name,
+        "limit": supply.limit,
+        "unit": supply.unit,
+        "total": total,
+    }
     if is_breaker(world, supply.id):
         return said(
             "The breaker of {supply} is rated for {limit:g} {unit}; with this it would have to carry "

@@ -20,7 +20,7 @@ from scheduling.engine.records import Kind
 from scheduling.engine.spans import covers
 from scheduling.models import Charge, Firing, Occupancy, Outage, Seat, Session
 from scheduling.snapshot import horizon_around, load_world
-from scheduling.wording import when
+from scheduling.wording import say, when
 from studios.models import Equipment
 
 
@@ -90,8 +90,13 @@ def broken_by(outage: Outage) -> tuple[Broken, ...]:
 
 def _out_of_use(outage: Outage) -> str:
     studio = outage.equipment.studio
-    hours = f"from {when(outage.starts_at, studio)} to {when(outage.ends_at, studio)}"
-    return f"{outage.equipment.name} is out of use {hours}: {outage.reason}."
+    return say(
+        "{equipment} is out of use from {start} to {end}: {why}.",
+        equipment=outage.equipment.name,
+        start=when(outage.starts_at, studio),
+        end=when(outage.ends_at, studio),
+        why=outage.reason,
+    )
 
 
 def _whole(rows: QuerySet[Occupancy]) -> Iterator[Occupancy]:
@@ -106,20 +111,23 @@ def of_occupancy(row: Occupancy, why: str) -> Iterator[Broken]:
     if row.firing is not None:
         yield from _of_firing(row, row.firing, why)
     elif row.charge is not None:
-        yield _broken(row, What.CHARGE, row.charge, f"Charge of {row.equipment.name}", why)
+        yield _broken(
+            row, What.CHARGE, row.charge, say("Charge of {equipment}", equipment=row.equipment.name), why
+        )
     elif row.booking is not None and hasattr(row.booking, "session"):
         session = row.booking.session
         yield _broken(row, What.SESSION, session, session.course.name, why, session)
     elif row.booking is not None and hasattr(row.booking, "seat"):
-        title = f"Bench time of {row.booking.seat.person.name}"
+        title = say("Bench time of {who}", who=row.booking.seat.person.name)
         yield _broken(row, What.SEAT, row.booking.seat, title, why)
 
 
 def _of_firing(row: Occupancy, firing: Firing, why: str) -> Iterator[Broken]:
     loads = firing.loads.select_related("session__course", "session__studio", "session__instructor")
     for load in loads.order_by("in_from", "pk"):
-        course = load.session.course.name if load.session else f"a load of {load.owner.name}"
-        yield _broken(row, What.FIRING, firing, f"Firing of {course}", why, load.session)
+        own = say("a load of {who}", who=load.owner.name)
+        course = load.session.course.name if load.session else own
+        yield _broken(row, What.FIRING, firing, say("Firing of {course}", course=course), why, load.session)
 
 
 def _broken(
@@ -161,8 +169,13 @@ def _found_cold(outage: Outage) -> Iterator[Broken]:
     attended = covers(lightable(world, apparatus), lit, ceil_minutes(row.exclusive_to))
     if lead > start - lit or not attended:
         since = when(row.exclusive_from, studio)
-        why = (
-            f"{equipment.name} is cold after the outage, takes {lead} min to heat and would be lit at {since}"
+        late, nobody = say("too late"), say("when nobody who may light it is there")
+        why = say(
+            "{equipment} is cold after the outage, takes {lead} min to heat and would be lit at {since}, "
+            "{reason}.",
+            equipment=equipment.name,
+            lead=lead,
+            since=since,
+            reason=late if lead > start - lit else nobody,
         )
-        reason = "too late" if lead > start - lit else "when nobody who may light it is there"
-        yield _broken(row, What.SESSION, session, session.course.name, f"{why}, {reason}.", session)
+        yield _broken(row, What.SESSION, session, session.course.name, why, session)

@@ -10,6 +10,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import Exists, OuterRef, Q
+from django.utils.translation import gettext
 
 from scheduling.engine.clock import moment
 from scheduling.engine.records import PhaseSpan
@@ -212,7 +213,7 @@ def _holder(row: Any, loads: Mapping[int, list[Any]], viewer: Viewer) -> Holder:
         return Holder(
             face="charge",
             uid=row.charge__uid,
-            title="Charge of the pot",
+            title=gettext("Charge of the pot"),
             who=row.charge__booked_by__name,
             mine=row.charge__booked_by_id == viewer.person_id,
         )
@@ -227,7 +228,7 @@ def _holder(row: Any, loads: Mapping[int, list[Any]], viewer: Viewer) -> Holder:
     mine = row.booking__seat__person_id == viewer.person_id
     shown = mine or viewer.sees_names_at(row.equipment__studio_id)
     who = row.booking__seat__person__name if shown else ""
-    return Holder(face="bench", uid=row.booking__seat__uid, title="Bench time", who=who, mine=mine)
+    return Holder(face="bench", uid=row.booking__seat__uid, title=gettext("Bench time"), who=who, mine=mine)
 
 
 def _firing_holder(row: Any, loads: list[Any], viewer: Viewer) -> Holder:
@@ -239,10 +240,11 @@ def _firing_holder(row: Any, loads: list[Any], viewer: Viewer) -> Holder:
             load.owner_id, row.equipment__studio_id, of_class=bool(load.session__course__name)
         )
     )
+    recipe = gettext(row.firing__recipe.replace("-", " "))
     return Holder(
         face="firing",
         uid=row.firing__uid,
-        title=f"{' + '.join(courses) or 'Own work'}: {row.firing__recipe.replace('-', ' ')}",
+        title=f"{' + '.join(courses) or gettext('Own work')}: {recipe}",
         who=", ".join(owners),
         mine=any(load.owner_id == viewer.person_id for load in loads),
     )

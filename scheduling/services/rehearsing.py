@@ -21,7 +21,7 @@ from scheduling.services.booking import whole_minute
 from scheduling.services.moving import as_booked, begin_move, promised_hours, require_may_move
 from scheduling.services.releasing import release_held
 from scheduling.services.reseating import busy_then, require_fit
-from scheduling.services.transactions import one_write
+from scheduling.services.transactions import one_rehearsal
 from studios.models import Person
 
 
@@ -33,7 +33,7 @@ class Rehearsal:
     losing: tuple[tuple[Seat, str], ...] = ()
 
 
-@one_write
+@one_rehearsal
 def rehearse_move(
     *, actor: Person, session: Session, starts_at: dt.datetime, instructor: Person | None = None
 ) -> Rehearsal:
@@ -49,7 +49,7 @@ def rehearse_move(
         return _rehearsed(session, starts_at, teacher)
 
 
-@one_write
+@one_rehearsal
 def rehearse_repair(*, session: Session, starts_at: dt.datetime | None = None) -> Rehearsal:
     """What a class would hold if it were placed anew, at its own start or at another, or why not.
 

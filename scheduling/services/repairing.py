@@ -24,9 +24,9 @@ from scheduling.selectors.options import Option
 from scheduling.services.bench_moves import bench_ask, lock_whole_bench, torch_of, without
 from scheduling.services.outages import require_may_enter
 from scheduling.services.rehearsing import rehearse_repair, undone
-from scheduling.services.transactions import lock, one_write
+from scheduling.services.transactions import lock, one_rehearsal
 from scheduling.snapshot import DAY, bench_spans, horizon_around, load_world
-from scheduling.wording import when
+from scheduling.wording import now_said, say, when
 from studios.models import Person, Studio
 
 WITHIN_MIN = 21 * DAY
@@ -58,7 +58,7 @@ def _other(broken: Broken) -> Repair:
             return _repair_of_charge(broken.subject)
         case _:
             return Repair(
-                sentence="No class can be moved for it: what becomes of the pieces is for the studio."
+                sentence=say("No class can be moved for it: what becomes of the pieces is for the studio.")
             )
 
 
@@ -80,7 +80,8 @@ def repair_of_session(session: Session) -> Repair:
 
 
 def _none(reasons: Sequence[str]) -> Repair:
-    return Repair(sentence="Nothing near would repair it.", reasons=tuple(reasons))
+    said = tuple(now_said(one) for one in reasons)
+    return Repair(sentence=say("Nothing near would repair it."), reasons=said)
 
 
 def _held_by(session: Session) -> set[int]:
@@ -91,15 +92,14 @@ def _held_by(session: Session) -> set[int]:
 def _at(option: Option, had: set[int], session: Session) -> Repair:
     held = {line.equipment.pk: line.equipment for line in option.held}
     other = [one.name for key, one in held.items() if key not in had]
-    with_what = f"with {', '.join(other)}" if other else "with the same equipment"
     same = option.starts_at == session.starts_at
-    start = "At its own time" if same else when(option.starts_at, session.studio)
-    return Repair(
-        sentence=f"{start}, {with_what}.", starts_at=option.starts_at, equipment=tuple(held.values())
-    )
+    start = say("At its own time") if same else when(option.starts_at, session.studio)
+    alike = say("{start}, with the same equipment.", start=start)
+    sentence = say("{start}, with {names}.", start=start, names=", ".join(other)) if other else alike
+    return Repair(sentence=sentence, starts_at=option.starts_at, equipment=tuple(held.values()))
 
 
-@one_write
+@one_rehearsal
 def _repair_of_seat(seat: Seat) -> Repair:
     """Bench time at another torch, or at another time, as `move_bench_time` would have it."""
     studio, start = seat.studio, floor_minutes(seat.starts_at)
@@ -115,8 +115,9 @@ def _repair_of_seat(seat: Seat) -> Repair:
             return _none([reason.sentence for reason in answer.reasons])
         answer = again
     torch = torch_of(world, answer)
-    at = "At the same time" if answer.start == start else when(moment(answer.start), studio)
-    return Repair(sentence=f"{at}, with {torch.name}.", starts_at=moment(answer.start), equipment=(torch,))
+    at = say("At the same time") if answer.start == start else when(moment(answer.start), studio)
+    sentence = say("{start}, with {names}.", start=at, names=torch.name)
+    return Repair(sentence=sentence, starts_at=moment(answer.start), equipment=(torch,))
 
 
 def _bench_starts(world: World, ask: Ask, studio: Studio, start: int) -> Sequence[Span]:
@@ -132,7 +133,7 @@ def _nearest(space: Sequence[Span], start: int) -> int | None:
     return min(known, key=lambda minute: abs(minute - start), default=None)
 
 
-@one_write
+@one_rehearsal
 def _repair_of_charge(charge: Charge) -> Repair:
     """The nearest start at which the furnace could be charged, whether or not the pot lasts until then."""
     furnace, start = charge.furnace, floor_minutes(charge.starts_at)
@@ -146,7 +147,9 @@ def _repair_of_charge(charge: Charge) -> Repair:
         refusal = charge_refused(world, furnace.pk, start)
         return _none([reason.sentence for reason in refusal.reasons] if refusal else [])
     return Repair(
-        sentence=f"{when(moment(other), furnace.studio)}; look first whether the glass lasts until then.",
+        sentence=say(
+            "{when}; look first whether the glass lasts until then.", when=when(moment(other), furnace.studio)
+        ),
         starts_at=moment(other),
         equipment=(furnace,),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.utils import timezone
 
@@ -39,7 +40,7 @@ def busy_then(seats: Iterable[Seat], session: Session) -> dict[int, str]:
     """
     every = list(seats)
     PersonSpan.objects.filter(seat__in=every).delete()
-    found = {}
+    found: dict[int, str] = {}
     for seat in every:
         try:
             require_free(seat.person, session.starts_at, session.ends_at, session.studio)
@@ -116,7 +117,7 @@ def said_of(reseated: Reseated) -> str:
     if reseated.lost_because:
         return said("Your seat in it is free again: {why}", why=reseated.lost_because)
     torch = said(", torch {number}", number=seat.torch.number) if seat.torch else ""
-    facts = {"number": seat.number, "torch": torch}
+    facts: dict[str, Any] = {"number": seat.number, "torch": torch}
     if seat.status == SeatStatus.KEPT and seat.kept_until is not None:
         until = when(seat.kept_until, seat.studio)
         return said("Seat {number}{torch} is kept for you until {until}.", **facts, until=until)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from contextvars import ContextVar
 from typing import Any, ParamSpec, TypeVar
 
@@ -41,11 +41,20 @@ def one_write(service: Callable[P, R]) -> Callable[P, R]:
     database's own guards refuse is an AlreadyTaken.
     """
 
+    return _tried(service, for_the_record)
+
+
+def one_rehearsal(service: Callable[P, R]) -> Callable[P, R]:
+    """The same for what is undone at its end: nothing is kept, and whoever asks reads what is said."""
+    return _tried(service, nullcontext)
+
+
+def _tried(service: Callable[P, R], said: Callable[[], AbstractContextManager[None]]) -> Callable[P, R]:
     @functools.wraps(service)
     def written(*args: P.args, **kwargs: P.kwargs) -> R:
         for tries_left in reversed(range(MOST_TRIES)):
             try:
-                with for_the_record(), _transaction():
+                with said(), _transaction():
                     return service(*args, **kwargs)
             except IntegrityError as error:
                 raise _as_ours(error) from error

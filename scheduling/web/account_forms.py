@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.contrib.auth.forms import PasswordChangeForm, PasswordResetForm, SetPasswordForm
@@ -13,13 +13,16 @@ from scheduling.services.accounts import Ways, ask_new_password, confirm_address
 from scheduling.web.forms import PlainForm, asked_for
 from studios.models import Language, Person, Role, Studio, Units
 
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
+
 EMAIL_ERRORS = {
     "required": _("Write your e-mail address."),
     "invalid": _("This is no e-mail address; one looks like name@place.example."),
 }
 
 
-def name_field(label: str = "Your name") -> forms.CharField:
+def name_field(label: StrOrPromise) -> forms.CharField:
     return forms.CharField(
         max_length=80,
         label=label,
@@ -38,7 +41,7 @@ def email_field() -> forms.EmailField:
     )
 
 
-def studio_field(label: str) -> forms.ModelChoiceField:
+def studio_field(label: StrOrPromise) -> forms.ModelChoiceField:
     return forms.ModelChoiceField(
         queryset=Studio.objects.none(),
         to_field_name="slug",
@@ -51,7 +54,7 @@ def studio_field(label: str) -> forms.ModelChoiceField:
 class SignUpForm(PlainForm):
     """A name, an address, and the studio where somebody wants to be a student."""
 
-    name = name_field()
+    name = name_field(_("Your name"))
     email = email_field()
     studio = studio_field(_("I want to be a student at"))
 

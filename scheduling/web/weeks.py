@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from django.utils.dateformat import format as said_as
 from django.utils.translation import gettext as _
+
+from scheduling.wording import dated as said_as
 
 FIRST, LAST = dt.date(2000, 1, 3), dt.date(2199, 12, 20)
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import sys
+
 from tests.languages.catalogue import PO, bring_up, untranslated, write
 from tests.languages.marked import ROOT
 
 catalogue = bring_up()
 write(catalogue)
 missing = untranslated(catalogue)
-print(f"{len(catalogue)} texts in {PO.relative_to(ROOT)}, {len(missing)} of them to be translated.")
+sys.stdout.write(
+    f"{len(catalogue)} texts in {PO.relative_to(ROOT)}, {len(missing)} of them to be translated.\n"
+)
 for text in missing:
-    print(f"  {text}")
+    sys.stdout.write(f"  {text}\n")

@@ -27,7 +27,7 @@ def of_marked() -> Catalog:
     """A catalogue of all that is marked, not translated."""
     template = Catalog(project="Lehrbook", header_comment=HEADER)
     for text, files in marked().items():
-        template.add(text.id, context=text.context or None, locations=[(name, None) for name in files])
+        template.add(text.id, context=text.context or None, locations=[(name, 0) for name in files])
     return template
 
 
@@ -55,7 +55,8 @@ def untranslated(catalogue: Catalog) -> list[str]:
 
 def strings(message: Message) -> tuple[str, ...]:
     """The answer, or both where there are two numbers."""
-    return message.string if isinstance(message.string, tuple) else (message.string,)
+    found = message.string
+    return tuple(map(str, found)) if isinstance(found, tuple | list) else (str(found or ""),)
 
 
 def compiled(catalogue: Catalog) -> bytes:

@@ -17,7 +17,8 @@ PLAIN = {"_", "gettext", "gettext_lazy", "gettext_noop", "said", "say", "marked"
 SAID = {"said", "say"}
 SEVERAL = {"ngettext", "ngettext_lazy"}
 IN_CONTEXT = {"pgettext", "pgettext_lazy"}
-CALL = re.compile(r"\b(?:_|gettext|ngettext|pgettext)\(")
+WITH_BOTH = {"npgettext", "npgettext_lazy"}
+CALL = re.compile(r"\b(?:_|gettext|ngettext|pgettext|npgettext)\(")
 
 
 @dataclass(frozen=True, order=True)
@@ -70,10 +71,19 @@ def _of_template(source: str) -> Iterator[Text]:
 
 
 def _of_tree(tree: ast.AST) -> Iterator[Text]:
+    called = _aliases(tree)
     for node in ast.walk(tree):
         if isinstance(node, ast.Call):
             name = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
+            name = called.get(name, name)
             yield from _of_call(name, [_constant(one) for one in node.args], node.keywords)
+
+
+def _aliases(tree: ast.AST) -> dict[str, str]:
+    """What a module calls Django's functions."""
+    imports = (node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom))
+    from_django = (node for node in imports if node.module == "django.utils.translation")
+    return {name.asname: name.name for node in from_django for name in node.names if name.asname}
 
 
 def _of_call(name: str, given: list[str], keywords: list[ast.keyword]) -> Iterator[Text]:
@@ -86,6 +96,8 @@ def _of_call(name: str, given: list[str], keywords: list[ast.keyword]) -> Iterat
         yield Text(given[0], given[1])
     elif name in IN_CONTEXT and len(given) > 1 and given[1]:
         yield Text(given[1], context=given[0])
+    elif name in WITH_BOTH and len(given) > 2 and given[1]:
+        yield Text(given[1], given[2], context=given[0])
 
 
 def _constant(node: ast.expr) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from zoneinfo import ZoneInfo
 
-from django.utils.dateformat import format as said_as
 from django.utils.translation import gettext as _
 
 from scheduling.engine.clock import floor_minutes, local
@@ -16,6 +15,7 @@ from scheduling.web.drawing.curve import fills, in_turn, line
 from scheduling.web.drawing.frame import Frame, Scale, bands, path, tag, text
 from scheduling.web.drawing.marks import heat
 from scheduling.web.recorded import Mark
+from scheduling.wording import dated as said_as
 
 WIDTH, HEIGHT, PAD = 860.0, 330.0, 64.0
 SIDE, FOOT = 62.0, 48.0

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from django.utils.dateformat import format as said_as
 from django.utils.translation import gettext as _
 
 from scheduling.engine.clock import local
@@ -13,6 +12,7 @@ from scheduling.web.drawing.frame import path, tag, text
 from scheduling.web.drawing.ground import WIDTH, Ground, Picture, svg
 from scheduling.web.drawing.heated import HEIGHTS, heated
 from scheduling.web.drawing.lanes import lanes
+from scheduling.wording import dated as said_as
 from scheduling.wording import now_said
 from studios.said import Form, moment_said
 
