@@ -24,7 +24,7 @@ from scheduling.web.setup_forms.lines import (
     TermForm,
 )
 from scheduling.web.setup_forms.measured import units_of
-from studios.models import BenchHours, Closure, OwnProcess, Season, StaffedHours, Studio, Term
+from studios.models import BenchHours, Closure, OwnProcess, Season, StaffedHours, Studio, Term, Weekday
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,7 +46,7 @@ class Lines:
 
 
 def _hours(row: StaffedHours | BenchHours) -> str:
-    day = str(dict(WEEKDAYS)[row.weekday])
+    day = str(dict(WEEKDAYS)[Weekday(row.weekday)])
     return _("%(day)s, %(opens)s to %(closes)s") % {
         "day": day,
         "opens": f"{row.opens:%H:%M}",

@@ -19,7 +19,7 @@ ROLES = {"set-up": "manager", "set-up-equipment": "technician", "keep-people": "
 Row = TypeVar("Row", bound=Model)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(kw_only=True)
 class SetUp:
     """What the audit names where a row has no uid of its own: the set-up of a studio as a whole."""
 

@@ -112,7 +112,7 @@ class SetUpForm(Worded, forms.ModelForm):
 
     def _update_errors(self, errors: ValidationError) -> None:
         """What the model says of a column that is not asked for here stands above all."""
-        super()._update_errors(_here(errors, self.fields))
+        super()._update_errors(_here(errors, self.fields))  # type: ignore[misc]  # Django has it, its types not
 
 
 class SetUpQuestion(Worded, forms.Form):

@@ -30,7 +30,7 @@ OWN: Mapping[str, Sequence[str]] = {
 }
 # What is asked without being able to be left empty where the column could be.
 NEEDED = ("working_c",)
-PREPARES = {
+PREPARES: Mapping[str, tuple[Any, Any]] = {
     EquipmentKind.TORCH: (_("Purge and check (minutes)"), _("Cooling at the torch (minutes)")),
     EquipmentKind.KILN: (_("Loading (minutes)"), _("Unloading (minutes)")),
     EquipmentKind.ANNEALER: ("", _("Unloading (minutes)")),

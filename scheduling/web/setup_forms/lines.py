@@ -71,7 +71,7 @@ class ManyDays(LineForm):
         return [self._on(day) for day in days] if days else [self.instance]
 
     def _on(self, day: int) -> Any:
-        facts = {name: self.cleaned_data[name] for name in self._meta.fields if name != "weekday"}
+        facts = {name: self.cleaned_data[name] for name in self._meta.fields or () if name != "weekday"}
         return type(self.instance)(studio=self.studio, weekday=day, **facts)
 
 

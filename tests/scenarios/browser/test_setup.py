@@ -98,7 +98,7 @@ WAYS = {
 }
 
 
-@pytest.fixture(params=WAYS.values(), ids=WAYS.keys())
+@pytest.fixture(params=list(WAYS.values()), ids=list(WAYS))
 def visitor(request: pytest.FixtureRequest, chromium: Browser) -> Iterator[Manager]:
     way: Way = request.param
     context = chromium.new_context(

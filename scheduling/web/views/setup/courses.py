@@ -98,7 +98,7 @@ def _shown(request: HttpRequest, studio: Studio, form: CourseForm, title: str, b
 
 def _lead(request: HttpRequest, row: Course) -> str:
     """What a change does not touch, and who else teaches it."""
-    if row.pk is None:
+    if not Course.objects.filter(pk=row.pk).exists():
         return _(
             "Which equipment a class gets, when it is lit and when it may be unloaded is found for each "
             "class."

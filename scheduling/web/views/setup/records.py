@@ -62,7 +62,7 @@ def _form(request: HttpRequest, equipment: Equipment) -> RecordForm:
     """Filled in with the record in force, else with what such equipment is like."""
     day = today(equipment.studio)
     before = equipment.record_on(day)
-    names = RecordForm._meta.fields or ()  # noqa: SLF001 - the columns that the form asks for
+    names = RecordForm.Meta.fields
     usual = USUAL[EquipmentKind(equipment.kind)]
     filled = {name: getattr(before, name) for name in names} if before else dict(usual)
     initial = filled | {"valid_from": day} | ({"source": ""} if before else {})

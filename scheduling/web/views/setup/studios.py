@@ -123,8 +123,8 @@ def _try(course: Course, here: Studio) -> str:
     asked = {
         "course": course.slug,
         "studios": here.slug,
-        "first_day": first,
-        "last_day": first + dt.timedelta(days=TRIED_DAYS),
+        "first_day": first.isoformat(),
+        "last_day": (first + dt.timedelta(days=TRIED_DAYS)).isoformat(),
         "time": "18:00",
     }
     return f"{reverse('book')}?{urlencode(asked)}"
