@@ -12,7 +12,7 @@ MANAGE := $(PYTHON) manage.py
 RUNTIME := .venv/.runtime-$(shell cat requirements.txt requirements/installer.txt | cksum | cut -d ' ' -f 1)
 DEV := .venv/.dev-$(shell cat requirements-dev.txt requirements/installer.txt | cksum | cut -d ' ' -f 1)
 
-.PHONY: help run test check format bench lock clean
+.PHONY: help run test check format bench words lock clean
 .DEFAULT_GOAL := help
 
 help: ## say what can be made
@@ -47,6 +47,9 @@ format: $(DEV) ## put the code into the house's format
 bench: $(DEV) ## measure the thermal model, searches, calendars and seats a second (docs/speed.md)
 	$(PYTHON) -m tests.benchmarks.measure
 	$(PYTHON) -m tests.benchmarks.seat_rate
+
+words: $(DEV) ## bring the German catalogue up to what is marked, and say what lacks its German
+	$(PYTHON) -m tests.languages
 
 lock: $(DEV) ## pin what requirements/*.in name, with hashes
 	$(call compile,runtime.in,requirements.txt,)

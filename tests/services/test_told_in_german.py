@@ -1,0 +1,79 @@
+"""Whoever is told something hears it in their own language; what is kept is English."""
+
+from __future__ import annotations
+
+import pickle
+
+import pytest
+
+from scheduling.errors import PersonBusy
+from scheduling.models import AuditEntry, Message
+from scheduling.reader import reading, spoken
+from scheduling.services.seats import reserve_class_seat
+from studios.said import degrees_said, said
+from tests.faces.web.bookings import a_class
+from tests.worlds import Town, local
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_mail_is_in_the_language_of_its_reader_whoever_causes_it(town: Town) -> None:
+    session = a_class(town, "beads")
+    town.student.language = "de"
+    town.student.save()
+
+    with reading("en", "us"):
+        reserve_class_seat(actor=town.student, session=session)
+
+    message = Message.objects.get(person=town.student)
+    assert message.subject == "Reserviert: beads, Platz 1"
+    assert "beads, Platz 1 in Flame, Di, 4. Mär 2031, 18:00 CST bis" in message.body
+    assert "SUMMARY:beads" in message.invitation
+
+
+def test_the_audit_is_english_though_a_german_acts(town: Town) -> None:
+    session = a_class(town, "beads")
+
+    with reading("de", "us"):
+        reserve_class_seat(actor=town.student, session=session)
+
+    assert "Tue 4 Mar 2031, 18:00 CST" in AuditEntry.objects.get(did="reserve").said
+
+
+def test_a_refusal_is_said_in_the_language_of_who_reads_it(town: Town) -> None:
+    first, second = a_class(town, "beads"), a_class(town, "boro", local(1, 18))
+    reserve_class_seat(actor=town.student, session=first)
+
+    with reading("de"), pytest.raises(PersonBusy) as refused:
+        reserve_class_seat(actor=town.student, session=second)
+    with reading("de"):
+        german = str(refused.value)
+
+    assert german.startswith("Student hat schon beads, Di, 4. Mär 2031, 18:00 CST bis")
+    assert str(refused.value).startswith("Student already has beads from Tue 4 Mar 2031, 18:00 CST to")
+
+
+def test_a_temperature_is_said_in_the_units_of_who_reads_it() -> None:
+    sentence = said(
+        "Joins the firing in {equipment}, held at {degrees}; it is then unloaded at {when}.",
+        equipment="Ada",
+        degrees=degrees_said(510, fahrenheit=False),
+        when="noon",
+    )
+
+    with reading("en", "us"):
+        american = spoken(sentence)
+    with reading("de", ""):
+        german = spoken(sentence)
+
+    assert "held at 510 °C" in sentence
+    assert "held at 950 °F" in american
+    assert "gehalten auf 510 °C" in german
+
+
+def test_a_sentence_goes_through_a_pickle_with_what_it_is_made_of() -> None:
+    sentence = said("{count} minute", several="{count} minutes", count=2)
+
+    again = pickle.loads(pickle.dumps(sentence))
+
+    assert (again, again.template, again.facts) == ("2 minutes", "{count} minute", {"count": 2})
