@@ -110,23 +110,18 @@ def _outage(one: OutageSpan, ground: Ground, height: float, top: float) -> str:
     return tag("g", title(words) + crossed + name)
 
 
-def linked(
-    one: HeldSpan,
-    area: str,
-    ground: Ground,
-    *,
-    equipment: UUID,
-    label_at: tuple[float, float],
-    room: float,
-) -> str:
-    """A link over what is held, with its name for those who point at it, and a label that fits beside it."""
-    label = fits(ground.name(one), room - 6)
-    x, y = label_at
-    name = f'<text x="{x:.1f}" y="{y:.1f}" class="label">{escape(label)}</text>' if label else ""
+def label_at(x: float, y: float, words: str, anchor: str | None = None) -> str:
+    """A name where it stands; nothing where it is empty."""
+    to_left = f' text-anchor="{anchor}"' if anchor else ""
+    return f'<text x="{x:.1f}" y="{y:.1f}" class="label"{to_left}>{escape(words)}</text>' if words else ""
+
+
+def linked(one: HeldSpan, area: str, label: str, ground: Ground, *, equipment: UUID) -> str:
+    """A link over what is held, with all that is said of it for those who point at it, and its label."""
     said, href = escape(ground.say(one)), ground.link(equipment, one)
     mine = " mine" if one.holder.mine else ""
     current = ' aria-current="true"' if href == ground.opened else ""
     return (
         f'<a class="held" href="{href}" aria-label="{said}"{current}><title>{said}</title>'
-        f'<path class="hit{mine}" d="{area}"/>{name}</a>'
+        f'<path class="hit{mine}" d="{area}"/>{label}</a>'
     )

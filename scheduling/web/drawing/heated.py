@@ -12,8 +12,9 @@ from scheduling.selectors.held import HeldSpan
 from scheduling.selectors.sheet import Strip
 from scheduling.web.drawing.curve import LOWEST, in_turn
 from scheduling.web.drawing.frame import Scale, bar, path, tag, text, title
-from scheduling.web.drawing.ground import WIDTH, Ground, Picture, linked, outages, svg
+from scheduling.web.drawing.ground import WIDTH, Ground, Picture, label_at, linked, outages, svg
 from scheduling.web.drawing.lanes import bars_of, laid_out, links_of
+from scheduling.web.drawing.letters import fits
 from scheduling.web.drawing.marks import BREAK, TOPS_C, heat
 from scheduling.web.drawing.traced import Trace, filled
 from studios.models import EquipmentKind
@@ -132,10 +133,9 @@ def _links(one: Strip, ground: Ground) -> str:
         linked(
             held,
             bar(left, right, 0, HEIGHT),
+            label_at(left + 3, 12.0, fits(ground.name(held), _room(left, starts) - 6)),
             ground,
             equipment=one.uid,
-            label_at=(left + 3, 12.0),
-            room=_room(left, starts),
         )
         for held, (left, right) in zip(shown, edges, strict=True)
     )

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from math import exp
+from uuid import uuid4
 
 import pytest
 
 from scheduling.engine.records import PhaseSpan
+from scheduling.selectors.held import HeldSpan, Holder
 from scheduling.selectors.sheet import steps_of
 from scheduling.web.drawing.curve import celsius, in_turn, line, run
 from scheduling.web.drawing.frame import Frame, Scale, tag
 from scheduling.web.drawing.ground import WIDTH
-from scheduling.web.drawing.lanes import label_places
 from scheduling.web.drawing.letters import fits, width
+from scheduling.web.drawing.naming import Laid, label_places, names_of
 from scheduling.web.drawing.traced import Trace
 from studios.thermal import Phase
 
@@ -159,3 +162,45 @@ def test_bars_that_touch_are_named_inside_themselves_or_not_at_all() -> None:
     assert narrow[100.0, 120.0][1] == narrow[120.0, 180.0][1] == 0.0
     assert narrow[800.0, 820.0] == (820.0, WIDTH - 820.0)
     assert wide == {(100.0, 200.0): (100.0, 100.0), (200.0, 300.0): (200.0, 100.0)}
+
+
+def laid(title: str, left: float, right: float) -> Laid:
+    """A class in the first lane."""
+    holder = Holder(face="session", uid=uuid4(), title=title, who="")
+    held = HeldSpan(
+        equipment_id=1,
+        place=1,
+        span=(0, 1),
+        exclusive=(0, 1),
+        phases=(),
+        holder=holder,
+        changed_at=dt.datetime(2031, 3, 3, tzinfo=dt.UTC),
+    )
+    return Laid(held, uuid4(), 0.0, (left, right))
+
+
+def test_of_two_bars_that_touch_the_first_is_named_before_them_and_the_second_after() -> None:
+    first, second, far = laid("beads", 400, 420), laid("marbles", 420, 440), laid("beads", 900, 920)
+
+    names = names_of(
+        {each.held.holder.uid: [each] for each in (first, second, far)},
+        lambda held: (held.holder.title,),
+        12.0,
+    )
+
+    said = {name.of: (name.words, name.x, name.anchor) for name in names.values()}
+    assert said == {
+        first: ("beads", 396.0, "end"),
+        second: ("marbles", 444.0, None),
+        far: ("beads", 924.0, None),
+    }
+
+
+def test_where_no_name_fits_on_either_side_none_is_written() -> None:
+    first, second = laid("beads", 30, 50), laid("marbles", 50, 70)
+
+    names = names_of(
+        {each.held.holder.uid: [each] for each in (first, second)}, lambda held: (held.holder.title,), 12.0
+    )
+
+    assert names == {}
