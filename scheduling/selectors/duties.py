@@ -20,6 +20,7 @@ from scheduling.engine.records import PhaseSpan
 from scheduling.engine.spans import Span
 from scheduling.models import Outage, Refill, RefillStatus
 from scheduling.selectors.held import HeldSpan, Viewer, promised_between
+from scheduling.wording import now_said
 from studios.models import Equipment, EquipmentKind, Studio
 from studios.said import said
 from studios.thermal import Phase
@@ -211,7 +212,8 @@ def _refills(studio: Studio, span: Span) -> list[Duty]:
         supply__studio=studio, at__gte=moment(span[0]), at__lt=moment(span[1])
     ).select_related("supply")
     return [
-        _of_row(Does.REFILL, row, row.at, row.supply_id, row.supply.name, said("as planned")) for row in rows
+        _of_row(Does.REFILL, row, row.at, row.supply_id, row.supply.name, now_said(said("as planned")))
+        for row in rows
     ]
 
 

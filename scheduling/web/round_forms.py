@@ -24,7 +24,7 @@ class TickForm(PlainForm):
 
     day = forms.DateField(validators=[known_day])
     at = time_field(_("It was at"), _("Write a time such as 17:30."), required=False)
-    did = forms.ChoiceField(choices=[("tick", "tick"), ("record", "record")])
+    did = forms.ChoiceField(choices=[("tick", _("tick")), ("record", _("record"))])
 
     def __init__(self, data: QueryDict, *, studio: Studio) -> None:
         super().__init__(data)
