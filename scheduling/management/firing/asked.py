@@ -160,7 +160,7 @@ def _of_record(equipment: Equipment, options: Options) -> Place:
     day = day_typed(options["on"]) if options["on"] else timezone.localdate(timezone=equipment.studio.zone)
     body = equipment.body_on(day)
     if body is None:
-        raise CommandError(f"{equipment} has no thermal record: add one in the admin, or calibrate it.")
+        raise CommandError(f"{equipment} has no thermal record: enter one in its set-up.")
     drawn = (f"{draw.amount:g} {draw.supply.unit} of {draw.supply}" for draw in equipment.draws.all())
     return Place(
         body=body,

@@ -49,6 +49,15 @@ def pages(town: Town, visit: Visits) -> dict[str, Reader]:
     paths += [move, f"{move}?day=2031-03-05&time=18:00", f"{move}?day=2031-03-05&time=22:30"]
     found |= {path: visitor.get(path) for path in paths[-3:]}
     found |= _outage_pages(town, visit(town.technician))
+    set_up = (
+        "",
+        "/lines/closures",
+        "/about/limits",
+        "/equipment/new/kiln",
+        "/courses/new",
+        "/supplies/new/oxygen",
+    )
+    found |= {f"/set-up/flame{path}": visit(town.manager).get(f"/set-up/flame{path}") for path in set_up}
     kept = ("/people", "/people?studio=flame", "/audit?studio=flame", f"/audit?studio=flame&of={session.uid}")
     found |= {path: visit(town.manager).get(path) for path in kept}
     return found | {path: visit(None).get(path) for path in OUTSIDE}
