@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from scheduling.engine.actual import HEAT_OFF, Happened, What
+from studios.said import marked
 
 # Nobody lights a kiln so long before it was planned that it is still the same firing.
 EARLIEST_MIN = 24 * 60
@@ -48,12 +49,12 @@ Why = tuple[str, int]
 def _too_early(setting: Setting, event: Happened, so_far: list[Happened]) -> Why | None:
     earliest = setting.begin - (EARLIEST_MIN if event.what is What.LIT else 0)
     if event.at < earliest and _last(so_far, {What.LIT}) is None:
-        return "it is lit or loaded only from {since} on; record first when it was", setting.begin
+        return marked("it is lit or loaded only from {since} on; record first when it was"), setting.begin
     if event.what in COMES_OUT and event.at <= setting.last_in:
-        return "pieces go in until {since}; record first when the last one was in", setting.last_in
+        return marked("pieces go in until {since}; record first when the last one was in"), setting.last_in
     early_soak = event.what is What.SOAK_STARTED and setting.kiln and event.at <= setting.last_in
     if early_soak and _last(so_far, {What.LIT}) is None:
-        return "its program begins at {since}; record first when it was lit", setting.last_in
+        return marked("its program begins at {since}; record first when it was lit"), setting.last_in
     return None
 
 
@@ -61,16 +62,18 @@ def _after(event: Happened, so_far: list[Happened]) -> Why | None:
     """What has happened already, and rules this out."""
     out, opened = _last(so_far, {What.UNLOADED}), _last(so_far, {What.OPENED})
     if out is not None:
-        return "it was unloaded at {since}; strike that first if it is wrong", out.at
+        return marked("it was unloaded at {since}; strike that first if it is wrong"), out.at
     if opened is not None and event.what in GOES_IN | HEAT_OFF | {What.OPENED}:
-        return "it was opened at {since}; strike that first if it is wrong", opened.at
+        return marked("it was opened at {since}; strike that first if it is wrong"), opened.at
     soaked, heat = _last(so_far, {What.SOAK_STARTED}), _last(so_far, HEAT_OFF | {What.LIT, What.SOAK_STARTED})
     if event.what is What.LAST_IN and soaked is not None:
-        return "its soak began at {since}; if more was put in, record when the soak began again", soaked.at
+        return marked(
+            "its soak began at {since}; if more was put in, record when the soak began again"
+        ), soaked.at
     if event.what in HEAT_OFF and heat is not None and heat.what in HEAT_OFF:
-        return "the heat is off since {since}; record first when it was lit or soaked again", heat.at
+        return marked("the heat is off since {since}; record first when it was lit or soaked again"), heat.at
     if event.what is What.LIT and heat is not None and heat.what not in HEAT_OFF:
-        return "it is hot since {since}; strike that first if it is wrong", heat.at
+        return marked("it is hot since {since}; strike that first if it is wrong"), heat.at
     return None
 
 

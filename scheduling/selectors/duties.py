@@ -22,23 +22,23 @@ from scheduling.models import Outage, Refill, RefillStatus
 from scheduling.selectors.held import HeldSpan, Viewer, promised_between
 from scheduling.wording import now_said
 from studios.models import Equipment, EquipmentKind, Studio
-from studios.said import said
+from studios.said import marked, said
 from studios.thermal import Phase
 
 
 class Does(StrEnum):
     """What is done, in the trade's words."""
 
-    LIGHT = "light"
-    SWITCH_ON = "switch on"
-    LOAD = "load"
-    PURGE = "purge and check"
-    START_SOAK = "start the soak"
-    UNLOAD = "unload"
-    TURN_UP = "turn up"
-    CHARGE = "charge"
-    TAKE_OUT = "take out of use"
-    REFILL = "refill"
+    LIGHT = marked("light")
+    SWITCH_ON = marked("switch on")
+    LOAD = marked("load")
+    PURGE = marked("purge and check")
+    START_SOAK = marked("start the soak")
+    UNLOAD = marked("unload")
+    TURN_UP = marked("turn up")
+    CHARGE = marked("charge")
+    TAKE_OUT = marked("take out of use")
+    REFILL = marked("refill")
 
 
 # Done when it begins, whatever it is done to.

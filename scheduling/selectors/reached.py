@@ -12,8 +12,9 @@ from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
 from scheduling.engine.spans import TOLERANCE, levels
 from scheduling.models import Firing, Occupancy, Outage, Session, SupplyUse
 from scheduling.selectors.broken import Broken, of_occupancy
-from scheduling.wording import when
+from scheduling.wording import say, when
 from studios.models import Supply
+from studios.said import said
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,7 +48,8 @@ def reached_into(firing: Firing) -> tuple[Broken, ...]:
         return ()
     studio = own.equipment.studio
     cool, out = when(firing.cool_at, studio), when(own.ends_at, studio)
-    why = f"{own.equipment.name} is cool at {cool} and unloaded by {out}."
+    name = own.equipment.name
+    why = say("{equipment} is cool at {cool} and unloaded by {out}.", equipment=name, cool=cool, out=out)
     rows = _later(own).select_related("equipment__studio", "firing", "booking", "charge")
     return tuple(each for row in rows.order_by("exclusive_from", "pk") for each in of_occupancy(row, why))
 
@@ -63,7 +65,7 @@ def _use(row: Occupancy) -> FoundHot:
     session = load.session if load else None
     return FoundHot(
         key=str(row.pk),
-        what=session.course.name if session else "the next load",
+        what=session.course.name if session else said("the next load"),
         starts_at=row.exclusive_from,
         session=session,
         firing=row.firing,

@@ -14,7 +14,7 @@ from scheduling.engine.stores import run_dry
 from scheduling.errors import NoPot
 from scheduling.models import Occupancy
 from scheduling.snapshot import horizon_around, load_world
-from scheduling.wording import now_said
+from scheduling.wording import now_said, say
 from studios.models import Equipment
 
 
@@ -43,7 +43,9 @@ def _dry(row: Occupancy, use: Use) -> RunsDry:
     session = getattr(row.booking, "session", None)
     if session is not None:
         return RunsDry(what=session.course.name, starts_at=session.starts_at, ends_at=session.ends_at)
-    what = f"Firing in {row.equipment.name}" if row.firing else f"Bench time at {row.equipment.name}"
+    name = row.equipment.name
+    bench = say("Bench time at {equipment}", equipment=name)
+    what = say("Firing in {equipment}", equipment=name) if row.firing else bench
     return RunsDry(what=what, starts_at=moment(use.span[0]), ends_at=moment(use.span[1]))
 
 

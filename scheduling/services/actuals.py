@@ -173,7 +173,7 @@ def _require_order(firing: Firing, new: Happened) -> None:
     raise OutOfOrder(
         field="at",
         what=said("{kind} at {when} cannot be", kind=kind, when=when(moment(found.event.at), studio)),
-        why=found.why.format(since=when(moment(found.since), studio)),
+        why=said(found.why, since=when(moment(found.since), studio)),
     )
 
 

@@ -78,7 +78,7 @@ class ChosenPassword:
     fields: dict[str, Any]
 
     def worded(self) -> None:
-        for name, label in (("new_password1", "Password"), ("new_password2", "The same again")):
+        for name, label in (("new_password1", _("Password")), ("new_password2", _("The same again"))):
             self.fields[name].label = label
             self.fields[name].error_messages["required"] = _("Write the password.")
         self.fields["new_password1"].help_text = _("At least 8 characters, and none that many people use.")

@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from typing import Any
+from urllib.parse import urlencode
 
 import pytest
+import time_machine
 from django.test import Client
+from django.urls import reverse
 
 from scheduling.models import AuditEntry, Course
 from studios.models import Equipment, GlassType, Person, Studio, Supply
+from tests.faces.permissions.cast import MONDAY_NINE, Cast
+from tests.faces.permissions.pages import ROWS
+from tests.faces.permissions.table import Row
 from tests.faces.web.conftest import Reader, Visit
 from tests.faces.web.test_every_page import pages
 from tests.worlds import Town
@@ -72,6 +79,36 @@ def test_no_page_has_english_left(pages: dict[str, Reader]) -> None:
     left = {path: found for path, page in pages.items() if (found := english_in(page.words, names))}
 
     assert not left, "\n".join(f"{path}: {found}" for path, found in left.items())
+
+
+def somebody_who_may(row: Row, cast: Cast) -> Person:
+    for (role, slug), person in cast.tries.items():
+        if row.allows(role, here=slug == row.at):
+            return person
+    return cast.seated
+
+
+def words_of(row: Row, cast: Cast) -> str:
+    """What somebody who may reads at an address, in German."""
+    person = somebody_who_may(row, cast)
+    Person.objects.update(language="de")
+    row.before(cast, person)
+    query = urlencode(row.query(cast, person), doseq=True)
+    address = reverse(row.name, kwargs=row.made(cast, person)) + (f"?{query}" if query else "")
+    client = Client(headers={"accept-language": "de"})
+    client.force_login(Person.objects.get(pk=person.pk))
+    ask = client.get if row.method == "GET" else client.post
+    answer: Any = ask(address, row.sent(cast, person) if row.method == "POST" else {}, follow=True)
+    html = answer["Content-Type"].startswith("text/html")
+    return Reader(answer.content.decode()).words if html else ""
+
+
+@pytest.mark.parametrize("row", ROWS, ids=str)
+def test_what_comes_of_an_address_has_no_english_left(town: Town, row: Row) -> None:
+    with time_machine.travel(MONDAY_NINE, tick=False):
+        words = words_of(row, Cast(town=town))
+
+    assert english_in(words, typed()) == []
 
 
 def test_every_page_says_that_it_is_german(pages: dict[str, Reader]) -> None:
