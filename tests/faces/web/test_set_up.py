@@ -380,3 +380,17 @@ def test_a_further_studio_is_opened_by_whoever_manages_one(town: Town, visit: Vi
     opened_here = Studio.objects.get(name="New")
     assert opened_here.slug == "new-2"  # "new" stands in an address already
     assert Membership.objects.get(studio=opened_here).person == town.manager
+
+
+def test_a_length_that_is_not_touched_is_stored_as_it_was(town: Town, visit: Visits) -> None:
+    town.manager.units = "us"
+    town.manager.save()
+    visitor, path = visit(town.manager), "/set-up/flame/courses/boro"
+
+    (shown,) = visitor.get(path).all("input", id="id_thickness_mm")
+    asked = BEADS | {"name": "boro", "glass": str(town.glasses["boro-33"].pk), "thickness_mm": shown["value"]}
+    visitor.post(path, **asked)
+
+    assert shown["value"] == "0.3543"
+    assert Course.objects.get(slug="boro").thickness_mm == 9.0
+    assert Course.objects.get(slug="boro").seats == 4
