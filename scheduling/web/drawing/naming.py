@@ -50,18 +50,20 @@ def names_of(found: Mapping[UUID, Sequence[Laid]], words: Words, numbered: float
 
     The second of two bars that touch is named after it where the first is named before it.
     """
-    lane: dict[float, list[Laid]] = defaultdict(list)
+    lanes: dict[float, list[Laid]] = defaultdict(list)
     for one in (each for some in found.values() for each in some):
-        lane[one.top].append(one)
-    places = {top: label_places([one.bar for one in every]) for top, every in lane.items()}
+        lanes[one.top].append(one)
+    taken = {top: [one.bar for one in every] for top, every in lanes.items()}
+    places = {top: label_places(bars) for top, bars in taken.items()}
     named: dict[UUID, Name] = {}
     for uid, some in found.items():
-        name = _after(some, places, words, numbered)
-        if name:
+        if name := _after(some, places, words, numbered):
             named[uid] = name
+            taken[name.of.top].append(name.extent)
     for uid, some in found.items():
-        if uid not in named and (name := next(_beside(some, lane, named, words, numbered), None)):
+        if uid not in named and (name := next(_beside(some, lanes, taken, named, words, numbered), None)):
             named[uid] = name
+            taken[name.of.top].append(name.extent)
     return named
 
 
@@ -77,7 +79,8 @@ def _after(
 
 def _beside(
     some: Sequence[Laid],
-    lane: Mapping[float, Sequence[Laid]],
+    lanes: Mapping[float, Sequence[Laid]],
+    taken: Mapping[float, Sequence[Bar]],
     named: Mapping[UUID, Name],
     words: Words,
     numbered: float,
@@ -85,17 +88,14 @@ def _beside(
     """Wherever there is free room before one of its bars, or after it as the second of a pair."""
     for one in some:
         left, right = one.bar
-        others = [other for other in lane[one.top] if other is not one]
-        written = [name.extent for name in named.values() if name.of.top == one.top]
-        taken = [*(other.bar for other in others), *written]
-        before = max((end for _, end in taken if end <= left), default=numbered)
-        after = min((begin for begin, _ in taken if begin >= right), default=WIDTH)
-        near = next((other for other in others if 0 <= left - other.bar[1] < SNUG), None)
+        before = max((end for _, end in taken[one.top] if end <= left), default=numbered)
+        near = next((each for each in lanes[one.top] if left - SNUG < each.bar[1] <= left), None)
         if near is None:
             said = fits(words(one.held), left - before - 3 * GAP)
             if said:
                 yield Name(one, said, left - GAP, "end")
         elif _before(named.get(near.held.holder.uid), near):
+            after = min((begin for begin, _ in taken[one.top] if begin >= right), default=WIDTH)
             said = fits(words(one.held), after - right - 3 * GAP)
             if said:
                 yield Name(one, said, right + GAP)
