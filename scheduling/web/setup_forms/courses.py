@@ -192,7 +192,7 @@ class WayForm(SetUpQuestion):
     other = forms.ModelChoiceField(
         queryset=Studio.objects.none(),
         to_field_name="slug",
-        label=_("To"),
+        label=_("Studio"),
         empty_label=_("Choose a studio"),
         error_messages={"invalid_choice": _("Choose another studio of the network.")},
     )

@@ -28,7 +28,7 @@ MONTHS = [
     *[(7, _("July")), (8, _("August")), (9, _("September")), (10, _("October"))],
     *[(11, _("November")), (12, _("December"))],
 ]
-HOURS = {"opens": _("From"), "closes": _("To")}
+HOURS = {"opens": _("From"), "closes": _("Until")}
 CLOSES = _("00:00 means midnight at the end of the day.")
 DUTIES = {
     "may_light": _("Somebody lights gas"),

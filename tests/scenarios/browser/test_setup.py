@@ -151,7 +151,7 @@ def open_up(visitor: Manager) -> None:
     """From Monday to Friday somebody is there."""
     visitor.go("link", "Say when somebody is")
     visitor.fill("From", "08:00")
-    visitor.fill("To", "22:00")
+    visitor.fill("Until", "22:00")
     visitor.go("button", "Add hours")
     visitor.go("link", "Kiln loft")
 
