@@ -88,9 +88,9 @@ def _beside(
     """Wherever there is free room before one of its bars, or after it as the second of a pair."""
     for one in some:
         left, right = one.bar
-        before = max((end for _, end in taken[one.top] if end <= left), default=numbered)
         near = next((each for each in lanes[one.top] if left - SNUG < each.bar[1] <= left), None)
         if near is None:
+            before = max((end for _, end in taken[one.top] if end <= left), default=numbered)
             said = fits(words(one.held), left - before - 3 * GAP)
             if said:
                 yield Name(one, said, left - GAP, "end")
