@@ -16,7 +16,7 @@ from scheduling.engine.records import Apparatus, StudioRecord
 from scheduling.models import BookingStatus, Firing
 from scheduling.snapshot import firing_record, horizon_around, load_world, lot_of_load
 from studios.errors import LehrbookError
-from studios.models import Calibration, Equipment, Person, Ranges, ThermalRecord
+from studios.models import Calibration, Equipment, EquipmentKind, Person, Ranges, ThermalRecord
 from studios.selectors import may, studios_of
 from studios.thermal import Body, Recipe
 
@@ -93,6 +93,7 @@ class EquipmentPage:
     calibrations: tuple[Calibration, ...]
     may_calibrate: bool
     may_enter_outage: bool
+    may_charge: bool
 
 
 def equipment_page(*, uid: UUID, person: Person) -> EquipmentPage | None:
@@ -116,6 +117,7 @@ def equipment_page(*, uid: UUID, person: Person) -> EquipmentPage | None:
         calibrations=tuple(_of(equipment)) if allowed else (),
         may_calibrate=allowed,
         may_enter_outage=may(person, "enter-outage", equipment.studio),
+        may_charge=equipment.kind == EquipmentKind.FURNACE and may(person, "charge", equipment.studio),
     )
 
 

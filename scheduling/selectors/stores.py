@@ -62,7 +62,9 @@ class ChargeProposal:
     reasons: tuple[str, ...]
 
 
-def charge_proposal(*, furnace: Equipment, ends_by: dt.datetime | None = None) -> ChargeProposal:
+def charge_proposal(
+    *, furnace: Equipment, ends_by: dt.datetime | None = None, not_before: dt.datetime | None = None
+) -> ChargeProposal:
     """When a furnace can be charged, early rather than between two sold classes. Raises NoPot."""
     now = timezone.now()
     world = load_world([furnace.studio], horizon_around(now, max(now, ends_by) if ends_by else None))
@@ -70,7 +72,8 @@ def charge_proposal(*, furnace: Equipment, ends_by: dt.datetime | None = None) -
         raise NoPot(field="furnace", equipment=furnace.name)
     by = floor_minutes(ends_by) if ends_by is not None else None
     store = world.pots[furnace.pk].store
-    found = propose_charge(world, furnace.pk, ends_by=by)
+    since = ceil_minutes(not_before) if not_before is not None else None
+    found = propose_charge(world, furnace.pk, since=since, ends_by=by)
     fits = None if isinstance(found, Refusal) else found
     return ChargeProposal(
         furnace=furnace,

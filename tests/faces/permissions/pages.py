@@ -11,7 +11,7 @@ from scheduling.services.accounts import confirmations, key_of
 from studios.models import Person, SignUp
 from tests.faces.permissions.cast import Cast
 from tests.faces.permissions.pages_calendars import CALENDARS
-from tests.faces.permissions.pages_outages import OUTAGES
+from tests.faces.permissions.pages_outages import CHARGES, OUTAGES
 from tests.faces.permissions.pages_set_up import SET_UP
 from tests.faces.permissions.rounds import PAGES as ROUND
 from tests.faces.permissions.table import ANYBODY, SIGNED_IN, Row
@@ -492,4 +492,17 @@ LINES = [
         made=lambda cast, _: {"uid": cast.paid.uid},
     ),
 ]
-ROWS = [*ENTRY, *ACCOUNT, *PEOPLE, *SHEET, *OUTAGES, *ROUND, *CLASSES, *SEATS, *LINES, *CALENDARS, *SET_UP]
+ROWS = [
+    *ENTRY,
+    *ACCOUNT,
+    *PEOPLE,
+    *SHEET,
+    *OUTAGES,
+    *CHARGES,
+    *ROUND,
+    *CLASSES,
+    *SEATS,
+    *LINES,
+    *CALENDARS,
+    *SET_UP,
+]

@@ -1,4 +1,4 @@
-"""The table: pages of outages and their repair."""
+"""The table: pages of outages and their repair, and of charges."""
 
 from __future__ import annotations
 
@@ -25,6 +25,33 @@ SAW_OUT = {
     "last_time": "12:00",
     "reason": "a belt",
 }
+
+
+def furnace(cast: Cast, _person: Person) -> dict[str, Any]:
+    return {"uid": cast.pot.furnace.uid}
+
+
+THURSDAY_EIGHT = {"day": "2031-03-06", "time": "08:00"}
+CHARGES = [
+    Row(name="charges", at="hot-shop", by=("charge",), made=furnace),
+    Row(
+        name="charges",
+        method="POST",
+        at="hot-shop",
+        by=("charge",),
+        made=furnace,
+        sent=lambda *_: THURSDAY_EIGHT,
+    ),
+    Row(
+        name="measure-pot",
+        method="POST",
+        at="hot-shop",
+        by=("charge",),
+        made=furnace,
+        sent=lambda *_: {"level_kg": "70"},
+    ),
+    Row(name="give-up-charge", method="POST", at="hot-shop", by=("charge",), made=uid_of("charge")),
+]
 OUTAGES = [
     Row(name="enter-outage", by=("enter-outage",), made=saw),
     Row(name="enter-outage", method="POST", by=("enter-outage",), made=saw, sent=lambda *_: SAW_OUT),
