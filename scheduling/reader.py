@@ -6,19 +6,24 @@ what is told to somebody is said in their own language, in the units of its stud
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
+from functools import lru_cache
 from string import Formatter
 from typing import Any
 
 from django.utils.dateformat import format as dated
 from django.utils.translation import get_language, gettext, ngettext, override, pgettext
+from django.utils.translation.trans_real import translation
 
 from studios.models import Person, Units
 from studios.said import Degrees, Form, Moment, Said, Several, Unstopped, degrees_said, strung
 
 RECORD = "en"
+FEWEST_WORDS = 3
+_FACT = re.compile(r"\{[^}]*\}")
 # Of whoever reads this page; mails, calendars and the API have no such reader, and keep each studio's units.
 _units: ContextVar[str] = ContextVar("units", default="")
 
@@ -72,6 +77,45 @@ def spoken(text: str) -> str:
     if isinstance(text, Several):
         return strung(tuple(spoken(part) for part in text.parts), text.between, _last(text))
     return text
+
+
+def said_again(kept: str) -> str:
+    """A sentence that was kept in English, said anew: it is known by the template that it was made from."""
+    if english() or not kept:
+        return kept
+    whole = gettext(kept)
+    if whole != kept:
+        return whole
+    for template, pattern in _templates(present()[0]):
+        if found := pattern.fullmatch(kept):
+            facts = {name: said_again(fact) for name, fact in found.groupdict().items()}
+            return _Facts().format(gettext(template), **facts)
+    return kept
+
+
+@lru_cache
+def _templates(language: str) -> tuple[tuple[str, re.Pattern[str]], ...]:
+    """The templates of whole sentences, as patterns; those that say most of themselves come first."""
+    every = translation(language)._catalog.keys()  # noqa: SLF001 - Django has no other way to list them
+    known = (key for key in every if isinstance(key, str) and "{" in key)
+    patterns = [(template, _pattern(template)) for template in known]
+    told = [(template, found) for template, found in patterns if found is not None]
+    return tuple(sorted(told, key=lambda pair: -len(_FACT.sub("", pair[0]))))
+
+
+def _pattern(template: str) -> re.Pattern[str] | None:
+    """None where a template says too little of itself to be known by."""
+    own_words = re.findall(r"[a-z]{2,}", _FACT.sub("", template))
+    if len(own_words) < (FEWEST_WORDS if template.startswith("{") else 1):
+        return None
+    parts = (
+        re.escape(words) + ("" if name is None else f"(?P<{name}>.+?)")
+        for words, name, _, _ in Formatter().parse(template)
+    )
+    try:
+        return re.compile("".join(parts), re.DOTALL)
+    except re.error:  # a fact that stands in it twice
+        return None
 
 
 class _Facts(Formatter):

@@ -12,6 +12,7 @@ from django import template
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
+from scheduling import reader
 from scheduling.engine.clock import moment
 from scheduling.engine.records import PhaseSpan
 from scheduling.models import Seat
@@ -109,6 +110,12 @@ def rate(celsius_per_h: float | None, unit: str | Studio = "C") -> str:
     letter = _letter(unit)
     shown = f_per_h_from_c_per_h(celsius_per_h) if letter == "F" else celsius_per_h
     return f"{keyed_rate(shown):g} °{letter}/h"
+
+
+@register.filter
+def said_again(kept: str) -> str:
+    """A sentence that was kept in English, in the reader's language."""
+    return reader.said_again(kept)
 
 
 @register.filter

@@ -8,6 +8,8 @@ from itertools import groupby, pairwise
 from operator import attrgetter
 from statistics import fmean, median
 
+from studios.said import said
+
 HOTTEST_C = 1400.0
 COLDEST_C = -60.0
 HEAT_C = 50.0  # at 0 °C beside a reading this warm, the thermocouple has dropped out
@@ -34,17 +36,21 @@ def told(lines: Iterable[int], why: str) -> Iterator[str]:
     runs = groupby(enumerate(ordered), key=lambda pair: pair[1] - pair[0])
     for _, run in runs:
         members = [line for _, line in run]
-        where = f"line {members[0]}" if len(members) == 1 else f"lines {members[0]}-{members[-1]}"
-        yield f"{where}: {why}"
+        if len(members) == 1:
+            yield said("line {line}: {why}", line=members[0], why=why)
+        else:
+            yield said("lines {first}-{last}: {why}", first=members[0], last=members[-1], why=why)
 
 
 def out_of_order(readings: list[Reading]) -> tuple[list[Reading], list[str]]:
     """By time; every line that stood before an earlier one is told, many of them in one sentence."""
     late = [second.line for first, second in pairwise(readings) if second.minute < first.minute]
     ordered = sorted(readings, key=lambda reading: (reading.minute, reading.temp_c, reading.line))
-    why = "earlier than the line before; put in order of time."
+    why = said("earlier than the line before; put in order of time.")
     if len(late) > LONGEST_LIST:
-        return ordered, [f"line {late[0]} and {len(late) - 1} more: {why}"]
+        return ordered, [
+            said("line {line} and {more} more: {why}", line=late[0], more=len(late) - 1, why=why)
+        ]
     return ordered, list(told(late, why))
 
 
@@ -60,8 +66,9 @@ def merged(readings: list[Reading]) -> tuple[list[Reading], list[str]]:
         if len(different) > 1:
             averaged += [row.line for row in different.values()]
         kept.append(replace(rows[0], temp_c=fmean(different), heating=_highest(rows)))
-    notices = list(told(repeated, "the same time and temperature again; counted once."))
-    return kept, notices + list(told(averaged, "different temperatures at one time; their mean is taken."))
+    notices = list(told(repeated, said("the same time and temperature again; counted once.")))
+    mean = said("different temperatures at one time; their mean is taken.")
+    return kept, notices + list(told(averaged, mean))
 
 
 def _highest(rows: list[Reading]) -> float | None:
@@ -76,11 +83,14 @@ def without_drop_outs(readings: list[Reading]) -> tuple[list[Reading], list[str]
     warm = [reading for reading in possible if reading.line not in cold]
     jumped = _jumped(warm)
     kept = [reading for reading in warm if reading.line not in jumped]
-    return kept, [
-        *told(burnt, f"not between {COLDEST_C:g} and {HOTTEST_C:g} °C: no temperature of a kiln; left out."),
-        *told(cold, "0 °C or below in the middle of heat: the thermocouple dropped out; left out."),
-        *told(jumped, "a jump that no kiln can make, and back: the thermocouple dropped out; left out."),
-    ]
+    never = said(
+        "not between {coldest:g} and {hottest:g} °C: no temperature of a kiln; left out.",
+        coldest=COLDEST_C,
+        hottest=HOTTEST_C,
+    )
+    dropped = said("0 °C or below in the middle of heat: the thermocouple dropped out; left out.")
+    jump = said("a jump that no kiln can make, and back: the thermocouple dropped out; left out.")
+    return kept, [*told(burnt, never), *told(cold, dropped), *told(jumped, jump)]
 
 
 def _cold_in_heat(readings: list[Reading]) -> set[int]:
@@ -124,4 +134,6 @@ def gaps(readings: list[Reading]) -> Iterator[str]:
     long_min = max(SHORTEST_GAP_MIN, GAP_READINGS * median(steps))
     for (_, second), step in zip(pairwise(readings), steps, strict=True):
         if step > long_min:
-            yield f"line {second.line}: no reading for {step:.0f} minutes before it."
+            yield said(
+                "line {line}: no reading for {minutes:.0f} minutes before it.", line=second.line, minutes=step
+            )

@@ -27,6 +27,7 @@ from studios.calibration.shape import (
     view_of,
 )
 from studios.calibration.stretches import Kind, Stretch, stretch_of, windows
+from studios.said import said
 
 LEAST_READINGS = 12
 LEAST_POINTS = 8  # two for each of four parts
@@ -257,7 +258,7 @@ def _too_short(view: View, begin: int, end: int, room: Room) -> TooShort:
         to_c=float(view.temps_c[last]),
         least_readings=LEAST_READINGS,
         least_share=LEAST_SHARE,
-        toward=f"the ambient temperature of {room.ambient_c:g} °C",
+        toward=said("the ambient temperature of {ambient_c:g} °C", ambient_c=room.ambient_c),
     )
 
 

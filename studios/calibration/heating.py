@@ -21,6 +21,7 @@ from studios.calibration.shape import (
     view_of,
 )
 from studios.calibration.stretches import Kind, Stretch, stretch_of, windows
+from studios.said import said
 
 FULL_SHARE = 0.985
 LEAST_SHARE = 0.3  # of the way to the ceiling
@@ -155,7 +156,7 @@ def _too_short(view: View, begin: int, end: int, bend: Bend) -> TooShort:
         to_c=float(view.temps_c[end - 1]),
         least_readings=LEAST_READINGS,
         least_share=LEAST_SHARE,
-        toward=f"the ceiling, which lies near {bend.ceiling_c:.0f} °C",
+        toward=said("the ceiling, which lies near {ceiling_c:.0f} °C", ceiling_c=bend.ceiling_c),
     )
 
 

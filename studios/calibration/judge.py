@@ -9,6 +9,7 @@ import numpy as np
 from studios.calibration.log import Log
 from studios.calibration.shape import EVEN_OUT, Array, evened_out
 from studios.calibration.stretches import Stretch
+from studios.said import said
 from studios.thermal import Body, cool_down_curve
 
 LARGEST_ERROR_SHARE = 0.05
@@ -144,13 +145,21 @@ def _local_min(minutes: Array, temps_c: Array, ambient_c: float, at_c: float) ->
 
 def _sentence(measured: Measured, predicted_min: float, door_c: float) -> str:
     error_min = predicted_min - measured.minutes
-    said = (
-        f"From {measured.from_c:.0f} to {measured.to_c:.0f} °C the log takes {_hours(measured.minutes)} and "
-        f"this record {_hours(predicted_min)}: {_how_far(error_min, measured.minutes)}."
+    sentence = said(
+        "From {from_c:.0f} to {to_c:.0f} °C the log takes {measured} and this record {predicted}: {how_far}.",
+        from_c=measured.from_c,
+        to_c=measured.to_c,
+        measured=_hours(measured.minutes),
+        predicted=_hours(predicted_min),
+        how_far=_how_far(error_min, measured.minutes),
     )
     if measured.reaches_door:
-        return said
-    return f"{said} The cooling ends above the door temperature ({door_c:.0f} °C): not checked to there."
+        return sentence
+    return said(
+        "{sentence} The cooling ends above the door temperature ({door_c:.0f} °C): not checked to there.",
+        sentence=sentence,
+        door_c=door_c,
+    )
 
 
 def _hours(minutes: float) -> str:
@@ -163,7 +172,7 @@ def _hours(minutes: float) -> str:
 def _how_far(error_min: float, measured_min: float) -> str:
     share = abs(error_min) / measured_min
     if error_min < -EARLY_MIN:
-        return f"it says ‘open’ {_hours(-error_min)} too early ({share:.1%})"
+        return said("it says ‘open’ {time} too early ({share:.1%})", time=_hours(-error_min), share=share)
     if error_min > EARLY_MIN:
-        return f"it says ‘open’ {_hours(error_min)} late ({share:.1%})"
-    return f"the same to within {EARLY_MIN:.0f} minute"
+        return said("it says ‘open’ {time} late ({share:.1%})", time=_hours(error_min), share=share)
+    return said("the same to within {minutes:.0f} minute", minutes=EARLY_MIN)

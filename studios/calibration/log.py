@@ -17,6 +17,7 @@ from studios.calibration.errors import (
     TooFewReadings,
 )
 from studios.calibration.table import Row, Table, Unit, read_table
+from studios.said import said
 from studios.thermal.units import c_from_f
 
 LEAST_READINGS = 12
@@ -110,8 +111,9 @@ def _readings(table: Table, minutes: Sequence[float | None], unit: Unit, notices
             no_temperature.append(row.line)
         else:
             readings.append(_reading(row, minute, degrees, unit, table.columns.heating))
-    notices += told(no_time, "no time that can be read; left out.")
-    notices += told(no_temperature, "no temperature: the thermocouple dropped out; left out.")
+    notices += told(no_time, said("no time that can be read; left out."))
+    dropped = said("no temperature: the thermocouple dropped out; left out.")
+    notices += told(no_temperature, dropped)
     return readings
 
 

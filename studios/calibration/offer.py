@@ -24,6 +24,7 @@ from studios.calibration.judge import LARGEST_ERROR_SHARE, Record, judge
 from studios.calibration.log import Log
 from studios.calibration.shape import noise_k
 from studios.calibration.stretches import Kind, Mark, Stretch, marked
+from studios.said import said
 from studios.thermal.errors import DoorBelowAmbient, require_range
 
 BELOW_AMBIENT_K = 3.0
@@ -100,7 +101,7 @@ def warnings_of(record: Fit) -> tuple[str, ...]:
     """What nobody may accept silently: not judged, judged above the door, far off, or 'open' too early."""
     judged = record.judgement
     if judged is None:
-        return ("The log has no cooling with the heating off: the time to the door is not checked.",)
+        return (said("The log has no cooling with the heating off: the time to the door is not checked."),)
     grave = judged.says_open_early or not judged.holds or not judged.reaches_door
     return (judged.sentence,) if grave else ()
 
@@ -190,12 +191,13 @@ def _length_min(refusal: FitError) -> float:
 def _left_out(coolings: Search, heatings: Search) -> Iterator[str]:
     for refusal in coolings.refusals:
         if isinstance(refusal, DoorOpened):
-            yield f"A cooling is left out. {refusal}"
+            yield said("A cooling is left out. {why}", why=refusal.said)
     if len(coolings.stretches) > 1:
-        yield "The log has more than one free cooling; the one that falls furthest is used."
+        yield said("The log has more than one free cooling; the one that falls furthest is used.")
     if not heatings.stretches:
         longest = max(heatings.refusals, key=_length_min, default=None)
-        yield f"No ceiling is found. {longest or 'The log has no heating.'}"
+        why = longest.said if longest else said("The log has no heating.")
+        yield said("No ceiling is found. {why}", why=why)
 
 
 def _judged(log: Log, record: Fit, cooling: Stretch | None, door_c: float) -> Fit:
@@ -227,17 +229,27 @@ def _colder(log: Log, room: Room) -> Iterator[str]:
     """Nothing cools below the room it stands in."""
     coldest_c = float(np.percentile(log.temps_c, 2))
     if coldest_c < room.ambient_c - BELOW_AMBIENT_K:
-        yield f"The log goes down to {coldest_c:.0f} °C, below ambient ({room.ambient_c:g} °C): check it."
+        yield said(
+            "The log goes down to {coldest_c:.0f} °C, below ambient ({ambient_c:g} °C): check it.",
+            coldest_c=coldest_c,
+            ambient_c=room.ambient_c,
+        )
 
 
 def _doubts(data: Data, one: Fit) -> Iterator[str]:
     if one.judgement is not None and not one.judgement.holds:
-        yield f"One τ errs by more than {LARGEST_ERROR_SHARE:.0%}. {one.judgement.sentence}"
+        yield said(
+            "One τ errs by more than {share:.0%}. {sentence}",
+            share=LARGEST_ERROR_SHARE,
+            sentence=one.judgement.sentence,
+        )
     if data.cooling is None or data.heating is None:
         return
     own_h = own_tau_h(data)
     if abs(own_h / one.tau_h - 1) > TAUS_DIFFER:
-        yield (
-            f"By itself the heating gives a time constant of {own_h:.1f} h, both together {one.tau_h:.1f} h: "
-            "check that it was at full power."
+        yield said(
+            "By itself the heating gives a time constant of {own_h:.1f} h, both together {both_h:.1f} h: "
+            "check that it was at full power.",
+            own_h=own_h,
+            both_h=one.tau_h,
         )

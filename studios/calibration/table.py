@@ -17,6 +17,7 @@ from studios.calibration.errors import (
     NoTemperatureColumn,
     NoTimeColumn,
 )
+from studios.said import said
 
 Unit = Literal["C", "F"]
 LARGEST_BYTES = 5_000_000
@@ -92,7 +93,7 @@ def read_table(source: str | bytes) -> Table:
 def _text(source: str | bytes) -> str:
     size = len(source) if isinstance(source, bytes) else len(source.encode(errors="surrogatepass"))
     if size > LARGEST_BYTES:
-        raise LogTooLarge(field="log", limit=f"{LARGEST_BYTES // 1_000_000} MB", what="of text")
+        raise LogTooLarge(field="log", limit=f"{LARGEST_BYTES // 1_000_000} MB", what=said("of text"))
     if isinstance(source, str):
         return source.removeprefix("\ufeff")
     if source.startswith((b"\xff\xfe", b"\xfe\xff")):
@@ -181,7 +182,11 @@ def _matching(words: Sequence[str], wanted: re.Pattern[str], *, but: re.Pattern[
 
 def _left_out(header: Row, places: Sequence[int]) -> tuple[str, ...]:
     return tuple(
-        f"line {header.line}: the column “{header.cells[place]}” is left out; the first temperature counts."
+        said(
+            "line {line}: the column “{column}” is left out; the first temperature counts.",
+            line=header.line,
+            column=header.cells[place],
+        )
         for place in places
     )
 
@@ -208,7 +213,10 @@ def _by_place(rows: Sequence[Row]) -> Columns:
     date_apart = bool(re.fullmatch(r"\d{1,4}[./-]\d{1,2}[./-]\d{1,4}", first.cells[0]))
     places = 3 if date_apart else 2
     more = len(first.cells) > places and any(first.cells[places:])
-    told = (f"line {first.line}: no header; the columns after the temperature are left out.",) if more else ()
+    no_header = said(
+        "line {line}: no header; the columns after the temperature are left out.", line=first.line
+    )
+    told = (no_header,) if more else ()
     if date_apart:
         return Columns(date=0, time=1, temperature=2, notices=told)
     return Columns(time=0, temperature=1, notices=told)

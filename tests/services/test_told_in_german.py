@@ -8,7 +8,7 @@ import pytest
 
 from scheduling.errors import PersonBusy
 from scheduling.models import AuditEntry, Message
-from scheduling.reader import reading, spoken
+from scheduling.reader import reading, said_again, spoken
 from scheduling.services.seats import reserve_class_seat
 from studios.said import degrees_said, said
 from tests.faces.web.bookings import a_class
@@ -69,6 +69,24 @@ def test_a_temperature_is_said_in_the_units_of_who_reads_it() -> None:
     assert "held at 510 °C" in sentence
     assert "held at 950 °F" in american
     assert "gehalten auf 510 °C" in german
+
+
+KEPT = {
+    "lines 3-5: no time that can be read; left out.": "Zeilen 3-5: keine lesbare Zeit; ausgelassen.",
+    "line 7: no reading for 42 minutes before it.": "Zeile 7: 42 Minuten davor kein Wert.",
+    "No ceiling is found. The log has no heating.": (
+        "Keine Grenztemperatur ist zu finden. Das Protokoll enthält kein Aufheizen."
+    ),
+    "Written by hand.": "Written by hand.",
+}
+
+
+@pytest.mark.parametrize("kept", KEPT)
+def test_a_sentence_that_was_kept_is_known_by_its_template(kept: str) -> None:
+    with reading("de"):
+        assert said_again(kept) == KEPT[kept]
+    with reading("en"):
+        assert said_again(kept) == kept
 
 
 def test_a_sentence_goes_through_a_pickle_with_what_it_is_made_of() -> None:
