@@ -25,14 +25,18 @@ HEATED = OPENED | {EquipmentKind.FURNACE, EquipmentKind.GLORY_HOLE, EquipmentKin
 
 
 def held_ahead(equipment: Equipment, viewer: Viewer) -> list[HeldSpan]:
-    """What holds it now and next, in order of its start; seats that are only kept are left out."""
+    """What holds it now and next, in order of its start; seats that are only kept are left out.
+
+    What takes several of its places at once is said once.
+    """
     now = timezone.now()
     coming = Occupancy.objects.filter(equipment=equipment, ends_at__gt=now).order_by("starts_at", "id")
     ends = list(coming.values_list("ends_at", flat=True)[: 2 * MOST_AHEAD])
     if not ends:
         return []
     span = (floor_minutes(now), ceil_minutes(max(ends)))
-    return promised_between(equipment=Q(equipment=equipment), span=span, viewer=viewer)[:MOST_AHEAD]
+    held = promised_between(equipment=Q(equipment=equipment), span=span, viewer=viewer)
+    return list({(one.holder, one.span): one for one in held}.values())[:MOST_AHEAD]
 
 
 def outages_ahead(equipment: Equipment) -> QuerySet[Outage]:
