@@ -6,14 +6,16 @@ import re
 from collections.abc import Callable
 from typing import Any
 from urllib.parse import urlencode
+from zoneinfo import available_timezones
 
 import pytest
 import time_machine
 from django.test import Client
 from django.urls import reverse
 
-from scheduling.models import AuditEntry, Course
-from studios.models import Equipment, GlassType, Person, Studio, Supply
+from scheduling.models import AuditEntry, Course, Message
+from studios.models import Equipment, GlassType, Person, Studio, Supply, ThermalRecord
+from studios.thermal.families import FAMILIES
 from tests.faces.permissions.cast import MONDAY_NINE, Cast
 from tests.faces.permissions.pages import ROWS
 from tests.faces.permissions.table import Row
@@ -54,17 +56,22 @@ def visit() -> Callable[[Person | None], Visit]:
 
 
 def typed() -> list[str]:
-    """What stands on the pages as somebody typed it, the longest first; the audit is kept in English."""
-    names = [
-        *(
-            name
-            for model in (Studio, Equipment, Supply, Course, GlassType)
-            for name in model.objects.values_list("name", flat=True)
-        ),
-        *AuditEntry.objects.values_list("said", flat=True),
-        *("a belt", "my phone", TITLE),
+    """What stands on the pages as somebody typed it, the longest first; what is kept is kept in English."""
+    named = (Studio, Equipment, Supply, Course, GlassType)
+    names = [name for model in named for name in model.objects.values_list("name", flat=True)]
+    sources = [
+        text
+        for model in (GlassType, ThermalRecord)
+        for text in model.objects.values_list("source", flat=True)
     ]
-    return sorted(names, key=len, reverse=True)
+    told = [
+        *AuditEntry.objects.values_list("said", flat=True),
+        *Message.objects.values_list("subject", flat=True),
+    ]
+    families = [text for family in FAMILIES.values() for text in (family.glass.name, family.source)]
+    places = [zone.partition("/")[2].replace("_", " ") for zone in available_timezones()]
+    every = {*names, *sources, *told, *families, *places, "a belt", "my phone", TITLE} - {""}
+    return sorted(every, key=len, reverse=True)
 
 
 def english_in(words: str, names: list[str]) -> list[str]:

@@ -16,7 +16,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 def choose_german_and_fahrenheit(page: Page, server: LiveServer) -> None:
     page.goto(f"{server.url}/account")
-    page.get_by_label("Language").select_option(label="Deutsch")
+    page.get_by_label("Language", exact=True).select_option(label="Deutsch")
     page.get_by_label("Temperatures and lengths").select_option(label="°F and inches")
     page.get_by_role("button", name="Read them so").click()
     page.get_by_role("heading", name="Ihr Konto").wait_for()
