@@ -240,14 +240,36 @@ def _one_after_another(written: Sequence[Statement]) -> Statement:
 
 
 def _insertion(row: Model, connection: BaseDatabaseWrapper) -> Statement:
-    sql, fields = _inserts.get((type(row), connection.vendor, row.pk is None)) or _insert(row, connection)
-    return sql, [field.get_db_prep_save(field.pre_save(row, add=True), connection) for field in fields]
+    kind = type(row), connection.vendor, row.pk is None
+    insert = _inserts.get(kind) or _inserts.setdefault(kind, _insert(row, connection))
+    values = [field.get_db_prep_save(field.pre_save(row, add=True), connection) for field in insert.fields]
+    return (insert.planned(connection) if connection.vendor == "postgresql" else insert.sql), values
 
 
-_inserts: dict[tuple[type[Model], str, bool], tuple[str, tuple[Field[Any, Any], ...]]] = {}
+@dataclass(frozen=True, kw_only=True)
+class _Insert:
+    """How a row of one kind is inserted."""
+
+    name: str
+    sql: str
+    fields: tuple[Field[Any, Any], ...]
+
+    def planned(self, connection: BaseDatabaseWrapper) -> str:
+        """The insertion as this connection has it planned."""
+        connection.ensure_connection()
+        planned = _planned.setdefault(connection.connection, set())
+        if self.name not in planned:
+            numbers = [f"${number}" for number in range(1, len(self.fields) + 1)]
+            with connection.cursor() as cursor:
+                cursor.execute(f"PREPARE {self.name} AS {self.sql % tuple(numbers)}")
+            planned.add(self.name)
+        return f"EXECUTE {self.name} ({', '.join(['%s'] * len(self.fields))})"
 
 
-def _insert(row: Model, connection: BaseDatabaseWrapper) -> tuple[str, tuple[Field[Any, Any], ...]]:
+_inserts: dict[tuple[type[Model], str, bool], _Insert] = {}
+
+
+def _insert(row: Model, connection: BaseDatabaseWrapper) -> _Insert:
     meta, keyless = row._meta, row.pk is None  # noqa: SLF001  (the documented way to a model's fields)
     fields = tuple(field for field in meta.local_concrete_fields if not (keyless and field is meta.pk))
     query = InsertQuery(type(row))
@@ -255,8 +277,7 @@ def _insert(row: Model, connection: BaseDatabaseWrapper) -> tuple[str, tuple[Fie
     compiler = query.get_compiler(connection=connection)
     compiler.returning_fields = [meta.pk]
     ((sql, _),) = compiler.as_sql()
-    found = _inserts[(type(row), connection.vendor, keyless)] = (sql, fields)
-    return found
+    return _Insert(name=f"lehrbook_{next(_numbers)}", sql=sql, fields=fields)
 
 
 def db_value(row: Model, name: str) -> Any:

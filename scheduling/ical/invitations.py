@@ -45,9 +45,9 @@ def invitation(
     method = Method(method)
     parties = _party("organizer", organizer), _party("attendee", attendee, *ANSWERED)
     told = [_told(each, method) for each in laid_out([event, *others])]
-    events = (vevent(each, link(each) if link and each.page else "", parties) for each in told)
-    head = (*product(), text("method", method.value))
-    return written(Component("vcalendar", head, (*zone_rules(told), *events))).decode()
+    events = (written(vevent(each, link(each) if link and each.page else "", parties)) for each in told)
+    begin, end = written(Component("vcalendar", (*product(), text("method", method.value)))).split(b"END:", 1)
+    return b"".join((begin, *zone_rules(told), *events, b"END:", end)).decode()
 
 
 def _told(event: CalendarEvent, method: Method) -> CalendarEvent:

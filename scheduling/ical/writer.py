@@ -24,6 +24,7 @@ PRODID = "-//Lehrbook//Calendar 1//EN"
 REFRESH = dt.timedelta(hours=1)
 # As many events as a few dozen long calendars have; each takes a kilobyte or two.
 KEPT_EVENTS = 16_384
+KEPT_ZONES = 256
 DAY = dt.timedelta(days=1)
 # A common reader asks years before 2020 whether a zone is UTC; London's winter alone would tell it so.
 RULES_FROM = 2019
@@ -51,9 +52,9 @@ def product() -> tuple[Property, ...]:
     return text("version", "2.0"), text("prodid", PRODID), text("calscale", "GREGORIAN")
 
 
-def zone_rules(events: Iterable[CalendarEvent]) -> tuple[Component, ...]:
+def zone_rules(events: Iterable[CalendarEvent]) -> list[bytes]:
     """The rules of every zone by whose clocks the events are written, for all years that they touch."""
-    return _zone_rules(_years(event) for event in events)
+    return _zone_rules((_years(event) for event in events), written)
 
 
 def _head(file: CalendarFile) -> Iterator[Property]:
@@ -93,7 +94,7 @@ class _Kept:
 def _inside(file: CalendarFile, link: Link | None, form: Form) -> list[bytes]:
     kept = [_kept(event, link(event) if link and event.page else "", form) for event in laid_out(file.events)]
     years = [each.years for each in kept] or [NOTHING_BOOKED]
-    return [*map(form, _zone_rules(years)), *(each.content for each in kept)]
+    return [*_zone_rules(years, form), *(each.content for each in kept)]
 
 
 @lru_cache(maxsize=KEPT_EVENTS)
@@ -112,16 +113,18 @@ def _years(event: CalendarEvent) -> _Years:
     )
 
 
-def _zone_rules(all_years: Iterable[_Years]) -> tuple[Component, ...]:
+def _zone_rules(all_years: Iterable[_Years], form: Form) -> list[bytes]:
     spans: dict[str, tuple[int, int]] = {}
     for years in all_years:
         for zone in years.zones:
             first, last = spans.get(zone, (years.first, years.last))
             spans[zone] = min(first, years.first), max(last, years.last)
-    return tuple(
-        vtimezone(zone, first_year=min(first, RULES_FROM), last_year=last)
-        for zone, (first, last) in sorted(spans.items())
-    )
+    return [_zone(zone, min(first, RULES_FROM), last, form) for zone, (first, last) in sorted(spans.items())]
+
+
+@lru_cache(maxsize=KEPT_ZONES)
+def _zone(name: str, first_year: int, last_year: int, form: Form) -> bytes:
+    return form(vtimezone(name, first_year=first_year, last_year=last_year))
 
 
 def _compact(component: Component) -> bytes:
