@@ -96,7 +96,8 @@ def said_again(kept: str) -> str:
 @lru_cache
 def _templates(language: str) -> tuple[tuple[str, re.Pattern[str]], ...]:
     """The templates of whole sentences, as patterns; those that say most of themselves come first."""
-    every = translation(language)._catalog.keys()  # noqa: SLF001 - Django has no other way to list them
+    # Django has no other way to list them.
+    every = translation(language)._catalog.keys()  # type: ignore[attr-defined]  # noqa: SLF001
     known = (key for key in every if isinstance(key, str) and "{" in key)
     patterns = [(template, _pattern(template)) for template in known]
     told = [(template, found) for template, found in patterns if found is not None]

@@ -10,6 +10,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext
 from django.views.decorators.http import require_http_methods, require_POST
 
 from scheduling.models import OtherCalendar
@@ -25,6 +26,7 @@ from scheduling.services.other_calendars import (
 )
 from scheduling.web.access import person_of
 from scheduling.web.other_calendar_forms import CalendarFileForm, CalendarLinkForm
+from scheduling.wording import say
 from studios.errors import LehrbookError
 from studios.models import Person
 
@@ -50,7 +52,9 @@ def give_link(request: HttpRequest) -> HttpResponse:
         except LehrbookError as error:
             form.refuse(error)
         else:
-            messages.success(request, f"{given.label} is kept. It is fetched within a minute or two.")
+            messages.success(
+                request, say("{given} is kept. It is fetched within a minute or two.", given=given.label)
+            )
             return redirect("other-calendars")
     return _shown(request, link_form=form)
 
@@ -67,7 +71,9 @@ def give_file(request: HttpRequest) -> HttpResponse:
         except LehrbookError as error:
             form.refuse(error)
         else:
-            messages.success(request, f"{given.label} is read. Its hours are kept free of classes.")
+            messages.success(
+                request, say("{given} is read. Its hours are kept free of classes.", given=given.label)
+            )
             return redirect("other-calendars")
     return _shown(request, file_form=form)
 
@@ -78,7 +84,9 @@ def have_read(request: HttpRequest, uid: UUID) -> HttpResponse:
     """Read it again by the next round."""
     person = person_of(request)
     calendar = read_again(actor=person, calendar=_own(person, uid))
-    messages.success(request, f"{calendar.label} is read again within a minute or two.")
+    messages.success(
+        request, say("{calendar} is read again within a minute or two.", calendar=calendar.label)
+    )
     return redirect("other-calendars")
 
 
@@ -89,7 +97,9 @@ def take_away(request: HttpRequest, uid: UUID) -> HttpResponse:
     person = person_of(request)
     calendar = _own(person, uid)
     remove(actor=person, calendar=calendar)
-    messages.success(request, f"{calendar.label} is taken away, and its hours are free again.")
+    messages.success(
+        request, say("{calendar} is taken away, and its hours are free again.", calendar=calendar.label)
+    )
     return redirect("other-calendars" if may_keep(person) else "calendars")
 
 
@@ -97,7 +107,7 @@ def _keeper(request: HttpRequest) -> Person:
     """Whoever keeps other calendars here, or still has one."""
     person = person_of(request)
     if not may_keep(person) and not person.other_calendars.exists():
-        raise PermissionDenied("Other calendars are for those who teach at a studio.")
+        raise PermissionDenied(gettext("Other calendars are for those who teach at a studio."))
     return person
 
 

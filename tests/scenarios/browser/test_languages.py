@@ -56,7 +56,8 @@ def test_a_german_page_keeps_the_rules_and_its_width(
     page.get_by_role("button", name="Anmelden").click()
     page.wait_for_url(lambda address: "/sign-in" not in address)
 
-    wrong, wide = {}, {}
+    wrong: dict[str, str] = {}
+    wide: dict[str, int] = {}
     for path in (f"/?week={WEEK}", "/book", "/my-seats", "/account", "/cautions"):
         page.goto(live_server.url + path)
         assert lang_of(page) == "de"
