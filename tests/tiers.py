@@ -22,7 +22,7 @@ class Tier:
 
 
 # These know no database (a test holds them to it), so one tier of them is enough.
-PURE = ("tests/engine", "tests/benchmarks")
+PURE = ("tests/engine",)
 
 TIERS = (
     Tier(name="sqlite", needs=None, arguments=("-m", "not browser")),

@@ -112,7 +112,8 @@ class FiringLogForm(GivenLogForm):
     at = time_field(_("at"), _("Choose the time."), required=False)
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+        # The page has another form with a day and a time, for what happened.
+        super().__init__(*args, auto_id="id_log_%s", **kwargs)
         self.studio = studio
 
     def clean(self) -> dict[str, Any]:

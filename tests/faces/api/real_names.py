@@ -15,6 +15,7 @@ from scheduling.models import (
     Outage,
     PickUp,
     Session,
+    Tick,
     WaitingPlace,
 )
 from scheduling.services.calibrating import fit_log
@@ -99,8 +100,12 @@ def what_came_of_it(town: Town, session_uid: str, person: Person) -> dict[str, l
     outage = Outage.objects.create(
         equipment=town.equipment["saw"], starts_at=local(8, 9), ends_at=local(8, 10), reason="new belt"
     )
+    tick = Tick.objects.create(
+        studio=town.flame, duty="load/1/2", said="load it", due_at=at, ticked_by=town.technician
+    )
     return {
         "actuals": [str(lit.uid)],
+        "ticks": [str(tick.uid)],
         "collections": [str(pieces.uid)],
         "waiting-places": [str(waiting.uid)],
         "outages": [str(outage.uid)],

@@ -63,6 +63,7 @@ ADMIN: dict[str, set[str]] = {
     "studio": EDITED,
     "supply": EDITED,
     "supplyuse": SEEN,
+    "tick": SEEN,
     "travel": EDITED,
     "waitingplace": SEEN,
 }

@@ -152,10 +152,10 @@ def test_a_log_in_fahrenheit_is_read_as_such_and_said_to_who_reads_fahrenheit(
 @pytest.mark.parametrize(
     ("fields", "beside", "words"),
     [
-        ({}, "id_day_error", "not during this firing"),
-        ({"at": "18:00"}, "id_day_error", "Say the day, too."),
-        ({"day": "2031-03-04"}, "id_at_error", "Say the time, too."),
-        ({"unit": "F"}, "id_unit_error", "You said °F"),
+        ({}, "id_log_day_error", "not during this firing"),
+        ({"at": "18:00"}, "id_log_day_error", "Say the day, too."),
+        ({"day": "2031-03-04"}, "id_log_at_error", "Say the time, too."),
+        ({"unit": "F"}, "id_log_unit_error", "You said °F"),
     ],
 )
 def test_what_cannot_be_laid_over_it_is_said_beside_its_field(
