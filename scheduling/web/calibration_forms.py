@@ -113,7 +113,7 @@ class FiringLogForm(GivenLogForm):
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         # The page has another form with a day and a time, for what happened.
-        super().__init__(*args, auto_id="id_log_%s", **kwargs)
+        super().__init__(*args, **{"auto_id": "id_log_%s", **kwargs})
         self.studio = studio
 
     def clean(self) -> dict[str, Any]:
