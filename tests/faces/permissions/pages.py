@@ -1,4 +1,4 @@
-"""The table: pages; those of outages and of calendars have files of their own."""
+"""The table: pages; those of calendars, lines, outages and the set-up have files of their own."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from scheduling.services.accounts import confirmations, key_of
 from studios.models import Person, SignUp
 from tests.faces.permissions.cast import Cast
 from tests.faces.permissions.pages_calendars import CALENDARS
+from tests.faces.permissions.pages_lines import LINES
 from tests.faces.permissions.pages_outages import CHARGES, OUTAGES
 from tests.faces.permissions.pages_set_up import SET_UP
 from tests.faces.permissions.rounds import PAGES as ROUND
@@ -440,56 +441,6 @@ SEATS = [
         note="somebody else's seat",
         by=("reserve-for-others",),
         made=lambda cast, _: {"uid": cast.seat.uid},
-    ),
-]
-LINES = [
-    Row(
-        name="join-line",
-        method="POST",
-        by=("reserve",),
-        made=lambda cast, _: {"uid": cast.full.uid},
-        shows=lambda *_: "You are in the waiting line",
-    ),
-    Row(
-        name="leave-line",
-        method="POST",
-        note="one's own place",
-        by=(SIGNED_IN,),
-        made=lambda cast, person: {"uid": cast.own_place(person).uid},
-    ),
-    Row(
-        name="leave-line",
-        method="POST",
-        note="somebody else's place",
-        by=("reserve-for-others",),
-        made=lambda cast, _: {"uid": cast.place.uid},
-    ),
-    Row(name="roster", by=("see-names",), made=session, shows=lambda cast, _: cast.seat.person.name),
-    Row(
-        name="roster",
-        note="with addresses of mail",
-        by=("reserve-for-others",),
-        made=session,
-        shows=lambda cast, _: cast.seat.person.email,
-    ),
-    Row(name="roster-file", by=("see-names",), made=session, shows=lambda cast, _: cast.seat.person.name),
-    Row(
-        name="payments",
-        by=("mark-paid",),
-        before=lambda cast, _: cast.paid_and_given_back,
-        shows=lambda cast, _: cast.seated.name,
-    ),
-    Row(
-        name="mark-paid",
-        method="POST",
-        by=("mark-paid",),
-        made=lambda cast, _: {"uid": cast.priced.uid},
-    ),
-    Row(
-        name="unmark-paid",
-        method="POST",
-        by=("mark-paid",),
-        made=lambda cast, _: {"uid": cast.paid.uid},
     ),
 ]
 ROWS = [
