@@ -55,7 +55,7 @@ OFFICE = (
 )
 ALWAYS = (Place("cautions", _("Cautions")),)
 # So few stand in the row themselves.
-NO_OFFICE = 2
+NO_OFFICE = 1
 
 
 @register.inclusion_tag("web/_places.html", takes_context=True)

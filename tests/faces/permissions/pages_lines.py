@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tests.faces.permissions.table import SIGNED_IN, Row, uid_of
 
+CLASS = uid_of("session")
 LINES = [
     Row(
         name="join-line",
@@ -26,20 +27,18 @@ LINES = [
         by=("reserve-for-others",),
         made=lambda cast, _: {"uid": cast.place.uid},
     ),
-    Row(
-        name="roster", by=("see-names",), made=uid_of("session"), shows=lambda cast, _: cast.seat.person.name
-    ),
+    Row(name="roster", by=("see-names",), made=CLASS, shows=lambda cast, _: cast.seat.person.name),
     Row(
         name="roster",
         note="with addresses of mail",
         by=("reserve-for-others",),
-        made=uid_of("session"),
+        made=CLASS,
         shows=lambda cast, _: cast.seat.person.email,
     ),
     Row(
         name="roster-file",
         by=("see-names",),
-        made=uid_of("session"),
+        made=CLASS,
         shows=lambda cast, _: cast.seat.person.name,
     ),
     Row(
