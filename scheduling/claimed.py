@@ -17,9 +17,12 @@ from scheduling.engine.spans import Span
 from scheduling.engine.stores import glass_drawn
 from scheduling.models import Load, Occupancy, Outage, SupplyUse
 from studios.models import GlassType
+from studios.said import said
 from studios.thermal import Glass, Piece, Recipe, Shape
 
 EVERY_PLACE = 0
+# Who holds a place where no class does.
+BENCH_TIME, CHARGE, A_FIRING = said("open bench time"), said("the charge of its pot"), said("a firing")
 ROW = (
     "pk",
     "equipment_id",
@@ -89,17 +92,18 @@ def _claimed(
 ) -> Claimed:
     one = apparatus[row["equipment_id"]]
     span = _span(row["exclusive_from"], row["exclusive_to"])
-    core, firing, held_by = span, None, "open bench time"
+    core, firing = span, None
+    held_by: str = BENCH_TIME
     if row["booking__session__starts_at"] is not None:
         held_by = row["booking__session__course__name"]
         if one.kind in HOT_STATIONS:
             core = _span(row["booking__session__starts_at"], row["booking__session__ends_at"])
     elif row["charge_id"] is not None:
-        held_by = "the charge of its pot"
+        held_by = CHARGE
     elif row["firing_id"] is not None:
         own = lots.get(row["firing_id"], ())
         firing = None if any(row[name] for name in CLOSED) else _firing(row, own)
-        held_by = " and ".join(dict.fromkeys(lot.held_by for lot in own)) or "a firing"
+        held_by = " and ".join(dict.fromkeys(lot.held_by for lot in own)) or A_FIRING
     claim = Taken(
         apparatus_id=one.id,
         place=row["place"],
