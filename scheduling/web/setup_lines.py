@@ -97,8 +97,7 @@ LINES: Mapping[str, Lines] = {
         title=gettext_lazy("Staffed hours"),
         lead=gettext_lazy(
             "When somebody is there who may light, load or unload. Classes lie in these hours, and a kiln "
-            "that is "
-            "cool at night waits for the next of them. What is booked already keeps its hours."
+            "that is cool at night waits for the next of them. What is booked already keeps its hours."
         ),
         empty=gettext_lazy(
             "Nobody is ever there: nothing can be lit, loaded or unloaded, and no class booked."
@@ -112,9 +111,8 @@ LINES: Mapping[str, Lines] = {
     "bench-hours": Lines(
         title=gettext_lazy("Open bench time"),
         lead=gettext_lazy(
-            "When a torch may be reserved without a class, by whoever is signed off for it. What is "
-            "reserved already "
-            "stands."
+            "When a torch may be reserved without a class, by whoever is signed off for it. What is reserved "
+            "already stands."
         ),
         empty=gettext_lazy("There is none: torches are for classes only."),
         add=gettext_lazy("Add hours"),
@@ -125,9 +123,8 @@ LINES: Mapping[str, Lines] = {
     "closures": Lines(
         title=gettext_lazy("Closed days"),
         lead=gettext_lazy(
-            "Whole days on which nobody is there; what cools goes on cooling. Nothing new is booked on "
-            "them. Classes "
-            "that are booked already stand, and are listed here until they are moved or called off."
+            "Whole days on which nobody is there; what cools goes on cooling. Nothing new is booked on them. "
+            "Classes that are booked already stand, and are listed here until they are moved or called off."
         ),
         empty=gettext_lazy("No days are closed."),
         add=gettext_lazy("Close days"),
@@ -140,8 +137,7 @@ LINES: Mapping[str, Lines] = {
         title=gettext_lazy("Terms"),
         lead=gettext_lazy(
             "The safety text is read once a term; without a term on a day, once in its calendar year. What "
-            "somebody "
-            "has read counts as long as it was said to."
+            "somebody has read counts as long as it was said to."
         ),
         empty=gettext_lazy("There is no term: calendar years count."),
         add=gettext_lazy("Add a term"),
@@ -153,9 +149,8 @@ LINES: Mapping[str, Lines] = {
     "seasons": Lines(
         title=gettext_lazy("Seasons of the rooms"),
         lead=gettext_lazy(
-            "In a warm room everything cools more slowly. From its day of every year on a season is added "
-            "to the room "
-            "temperature of every record. Booked firings keep their hours."
+            "In a warm room everything cools more slowly. From its day of every year on a season is added to "
+            "the room temperature of every record. Booked firings keep their hours."
         ),
         empty=gettext_lazy("The rooms are all year as the records say."),
         add=gettext_lazy("Add a season"),
@@ -167,8 +162,7 @@ LINES: Mapping[str, Lines] = {
         title=gettext_lazy("Own programs"),
         lead=gettext_lazy(
             "The temperatures of a fuse, a slump or a casting as this studio fires them, in place of the "
-            "book’s own "
-            "(common practice, no source). Booked firings keep their programs."
+            "book’s own (common practice, no source). Booked firings keep their programs."
         ),
         empty=gettext_lazy("All programs are the book’s own."),
         add=gettext_lazy("Add a program"),

@@ -133,15 +133,12 @@ PAGES: Mapping[Lacks, str] = {
 
 _FIRED = gettext_lazy(
     "Hot for a night after its program has ended: read the temperature before its door is opened. Its "
-    "circuit, "
-    "its earth and the room around it are for a licensed electrician; lock out the current before anybody "
-    "works "
-    "on it. Local codes, the makers’ instructions and licensed practice decide."
+    "circuit, its earth and the room around it are for a licensed electrician; lock out the current before "
+    "anybody works on it. Local codes, the makers’ instructions and licensed practice decide."
 )
 _BURNING = gettext_lazy(
     "Lines, valves, the supervision of the flame and the ventilation are for licensed people to fit and to "
-    "test; "
-    "gas is attended from lighting to off, and carbon monoxide has no smell. Local codes, the makers’ "
+    "test; gas is attended from lighting to off, and carbon monoxide has no smell. Local codes, the makers’ "
     "instructions and licensed practice decide."
 )
 CAUTIONS: Mapping[str, Words] = {
@@ -150,39 +147,33 @@ CAUTIONS: Mapping[str, Words] = {
     EquipmentKind.PIPE_WARMER: _BURNING,
     EquipmentKind.TORCH: gettext_lazy(
         "Oxygen and fuel: check valves and flashback arrestors stand at both, oil and grease come near "
-        "neither, "
-        "and fumes are drawn away from faces. Local codes, the makers’ instructions and licensed practice "
-        "decide."
+        "neither, and fumes are drawn away from faces. Local codes, the makers’ instructions and licensed "
+        "practice decide."
     ),
     EquipmentKind.KILN: _FIRED,
     EquipmentKind.ANNEALER: _FIRED,
     EquipmentKind.BENCH: gettext_lazy(
         "Glass looks cold long before it is. Clear ways, fitting eye protection and clothes that do not "
-        "melt; "
-        "local codes and licensed practice decide."
+        "melt; local codes and licensed practice decide."
     ),
     EquipmentKind.COLD_STATION: gettext_lazy(
         "Water beside current needs a residual-current device; glass is cut and ground wet, as its dust "
-        "harms the "
-        "lungs. Local codes, the makers’ instructions and licensed practice decide."
+        "harms the lungs. Local codes, the makers’ instructions and licensed practice decide."
     ),
 }
 SUPPLY_CAUTIONS: Mapping[str, Words] = {
     SupplyKind.ELECTRICITY: gettext_lazy(
-        "The book counts what is drawn and switches nothing off. What a breaker and its wiring may carry "
-        "is for a "
-        "licensed electrician to say; local codes decide."
+        "The book counts what is drawn and switches nothing off. What a breaker and its wiring may carry is "
+        "for a licensed electrician to say; local codes decide."
     ),
     SupplyKind.OXYGEN: gettext_lazy(
         "Cylinders stand upright and chained, away from fuel, oil, grease and heat; what burns, burns "
-        "fiercely in "
-        "oxygen. The book reads no gauge. Local codes, the supplier’s instructions and licensed practice "
-        "decide."
+        "fiercely in oxygen. The book reads no gauge. Local codes, the supplier’s instructions and licensed "
+        "practice decide."
     ),
     SupplyKind.FUEL_GAS: gettext_lazy(
         "What a line and its regulator give is for a licensed fitter to say; the book reads no meter and "
-        "closes no "
-        "valve. Local codes decide."
+        "closes no valve. Local codes decide."
     ),
     SupplyKind.EXHAUST: gettext_lazy(
         "Whether air is drawn away well enough is measured at the hood, not calculated here. Local codes "

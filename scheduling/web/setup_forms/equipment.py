@@ -83,8 +83,7 @@ class EquipmentForm(SetUpForm):
             "gas_fired": _("Gas is attended from lighting to off."),
             "lighting_kwh": _(
                 "Purge, wear and somebody’s minutes, told as energy; between two classes it is kept hot "
-                "where "
-                "that takes less. Common practice, no source: 8 to 12."
+                "where that takes less. Common practice, no source: 8 to 12."
             ),
             "station": _("It is held together with it."),
             "controller_segments": _(
@@ -211,9 +210,8 @@ class RecordForm(SetUpForm):
         Part(
             title=_("How it heats and cools"),
             note=_(
-                "Estimates will do to begin with. Fit a log of a night to it soon: the hours of a firing "
-                "are mostly "
-                "its cooling, and an estimate may be an hour off. Before a door is opened, read the "
+                "Estimates will do to begin with. Fit a log of a night to it soon: the hours of a firing are "
+                "mostly its cooling, and an estimate may be an hour off. Before a door is opened, read the "
                 "temperature."
             ),
             names=["valid_from", "tau_h", "ceiling_c", "power_kw", "ambient_c", "source"],

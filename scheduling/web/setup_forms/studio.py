@@ -107,8 +107,7 @@ class RulesForm(SetUpForm):
             "hold_gap_min": _("One night for two classes instead of two. Common practice, no source."),
             "electric_unattended": _(
                 "Gas is attended from lighting to off in any case. Whether current may heat unattended is "
-                "for "
-                "your insurer, the makers’ instructions and local codes to say."
+                "for your insurer, the makers’ instructions and local codes to say."
             ),
         }
 
@@ -189,20 +188,16 @@ class LimitsForm(SetUpForm):
         help_texts = {
             "kept_stress_mpa": _(
                 "The tension that stays in the middle of a piece for ever, from cooling through the "
-                "annealing "
-                "range. Less is safer and slower: half of it takes about twice as long there. The book "
-                "begins "
-                "with 0.7."
+                "annealing range. Less is safer and slower: half of it takes about twice as long there. The "
+                "book begins with 0.7."
             ),
             "passing_stress_mpa": _(
                 "The tension at the surface while a piece is still cooling below its strain point; it is "
-                "gone "
-                "once all of it is cold. The book begins with 7."
+                "gone once all of it is cold. The book begins with 7."
             ),
             "soak_floor_min_per_mm": _(
                 "No soak is shorter, whatever is calculated. 10 is an hour for each 6 mm: common practice, "
-                "no "
-                "source."
+                "no source."
             ),
             "sharing_tolerance_k": _(
                 "Pieces farther apart never go into one firing. Common practice, no source."
@@ -215,9 +210,8 @@ class LimitsForm(SetUpForm):
             title=_("Stress and soak"),
             note=_(
                 "A firing is planned so that no piece keeps, or bears in passing, more than this. A "
-                "calculation "
-                "knows an even plate, not joins, thick feet or a draught: hard-won habits of your studio "
-                "count."
+                "calculation knows an even plate, not joins, thick feet or a draught: hard-won habits of "
+                "your studio count."
             ),
             names=["kept_stress_mpa", "passing_stress_mpa", "soak_floor_min_per_mm", "sharing_tolerance_k"],
         ),
@@ -225,8 +219,7 @@ class LimitsForm(SetUpForm):
             title=_("Ceilings: never faster than this"),
             note=_(
                 "Between the two thicknesses, and beyond them, it goes by one over the thickness. Common "
-                "practice, "
-                "no source."
+                "practice, no source."
             ),
             names=[
                 *["heating_6_mm_c_per_h", "heating_12_mm_c_per_h"],

@@ -18,9 +18,8 @@ RATE_OF = {
 }
 RATE_HELP = {
     SupplyKind.ELECTRICITY: _(
-        "What the breaker is rated for. Loads of 3 hours or more are counted at 125 %, so that they take "
-        "80 % of "
-        "it at most (NFPA 70, 210.20(A) and 215.3)."
+        "What the breaker is rated for. Loads of 3 hours or more are counted at 125 %, so that they take 80 "
+        "% of it at most (NFPA 70, 210.20(A) and 215.3)."
     ),
     SupplyKind.OXYGEN: _("What the regulator, the line or the concentrator gives at its working pressure."),
     SupplyKind.FUEL_GAS: _("As heat input: what the line leaves when other appliances have had their share."),

@@ -61,15 +61,13 @@ def signing_off(request: HttpRequest, slug: str, uid: UUID) -> HttpResponse:
         title=_("Sign-offs of %(name)s") % {"name": person.name},
         lead=_(
             "Who teaches needs one for each kind of equipment that a course needs; who works at a torch in "
-            "open bench "
-            "time needs one for torches. What is booked already stands."
+            "open bench time needs one for torches. What is booked already stands."
         ),
         button=_("Keep it"),
         back=(reverse("sign-offs", args=[slug]), _("Sign-offs")),
         caution=_(
-            "A sign-off says that your studio has seen somebody work safely with it; it is no licence. "
-            "Local codes, the "
-            "makers’ instructions and licensed practice decide."
+            "A sign-off says that your studio has seen somebody work safely with it; it is no licence. Local "
+            "codes, the makers’ instructions and licensed practice decide."
         ),
     )
 

@@ -120,8 +120,7 @@ def pot(request: HttpRequest, uid: UUID) -> HttpResponse:
         title=_("The pot of %(name)s") % {"name": equipment.name},
         lead=_(
             "Its glass is counted from the first charge, or the first measured level, that is recorded. "
-            "Charges that "
-            "are booked keep their hours."
+            "Charges that are booked keep their hours."
         ),
         button=_("Keep it"),
         back=(reverse("change-equipment", args=[uid]), equipment.name),

@@ -77,8 +77,7 @@ def open_new(request: HttpRequest) -> HttpResponse:
         title=_("Open a studio"),
         lead=_(
             "A further place of the network, with clocks, people and equipment of its own. You become its "
-            "first "
-            "manager; what it needs before its first class is listed next."
+            "first manager; what it needs before its first class is listed next."
         ),
         button=_("Open it"),
         back=(reverse("set-up"), _("All studios")),

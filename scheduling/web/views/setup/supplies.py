@@ -149,8 +149,7 @@ def glass(request: HttpRequest, slug: str, name: str) -> HttpResponse:
         title=GlassType.objects.get(pk=row.pk).name,
         lead=_(
             "Every studio of the network goes by these values. Once pieces are booked in a glass they stay "
-            "as they "
-            "are: their firings were worked out from them."
+            "as they are: their firings were worked out from them."
         ),
         button=_("Keep it"),
         back=(reverse("set-up-glasses", args=[slug]), _("Glasses")),
