@@ -84,13 +84,7 @@ class Prepared:
 
     def _planned(self, known: _InSql, written: Mapping[str, Any]) -> tuple[str, list[Any]]:
         """The query as this connection has it planned, and the values that it takes, in their order."""
-        connection = _here()
-        connection.ensure_connection()
-        planned = _planned.setdefault(connection.connection, set())
-        if self._name not in planned:
-            with connection.cursor() as cursor:
-                cursor.execute(self._plan(known), known.constants())
-            planned.add(self._name)
+        _plan_once(_here(), self._name, lambda: (self._plan(known), known.constants()))
         places = ", ".join(["%s"] * len(self._types))
         return f"EXECUTE {self._name} ({places})", [written[one] for one in self._types]
 
@@ -124,6 +118,16 @@ class Prepared:
         )
         self._in_sql[connection.vendor] = known
         return known
+
+
+def _plan_once(connection: BaseDatabaseWrapper, name: str, plan: Callable[[], Statement]) -> None:
+    """Have a connection to PostgreSQL plan a statement, unless it has that name planned already."""
+    connection.ensure_connection()
+    planned = _planned.setdefault(connection.connection, set())
+    if name not in planned:
+        with connection.cursor() as cursor:
+            cursor.execute(*plan())
+        planned.add(name)
 
 
 def _asked(known: _InSql, sql: str, params: Sequence[Any]) -> QuerySet[Any, Any]:
@@ -256,14 +260,12 @@ class _Insert:
 
     def planned(self, connection: BaseDatabaseWrapper) -> str:
         """The insertion as this connection has it planned."""
-        connection.ensure_connection()
-        planned = _planned.setdefault(connection.connection, set())
-        if self.name not in planned:
-            numbers = [f"${number}" for number in range(1, len(self.fields) + 1)]
-            with connection.cursor() as cursor:
-                cursor.execute(f"PREPARE {self.name} AS {self.sql % tuple(numbers)}")
-            planned.add(self.name)
+        _plan_once(connection, self.name, lambda: (self._plan(), []))
         return f"EXECUTE {self.name} ({', '.join(['%s'] * len(self.fields))})"
+
+    def _plan(self) -> str:
+        numbers = tuple(f"${number}" for number in range(1, len(self.fields) + 1))
+        return f"PREPARE {self.name} AS {self.sql % numbers}"
 
 
 _inserts: dict[tuple[type[Model], str, bool], _Insert] = {}
