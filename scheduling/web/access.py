@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest
 
 from scheduling.selectors.held import Viewer, viewer_of
+from studios.errors import LehrbookError
 from studios.models import Person, Studio
 from studios.selectors import studios_of
 
-__all__ = ["login_required", "person_of", "studio_named", "studios_for", "viewer_for"]
+__all__ = ["login_required", "permitted", "person_of", "studio_named", "studios_for", "viewer_for"]
 
 
 def person_of(request: HttpRequest) -> Person:
@@ -18,6 +23,15 @@ def person_of(request: HttpRequest) -> Person:
     if not isinstance(request.user, Person):
         raise Http404
     return request.user
+
+
+@contextmanager
+def permitted() -> Iterator[None]:
+    """What a service refuses to somebody, a page refuses as a whole, in the same sentence."""
+    try:
+        yield
+    except LehrbookError as error:
+        raise PermissionDenied(str(error)) from error
 
 
 def viewer_for(request: HttpRequest) -> Viewer:

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
 from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
@@ -18,11 +17,10 @@ from django.views.decorators.http import require_safe
 from scheduling.models import AuditEntry
 from scheduling.selectors.audit import audited_by, entries_at, kinds_at
 from scheduling.services.audit import require_reader
-from scheduling.web.access import person_of, studio_named
+from scheduling.web.access import permitted, person_of, studio_named
 from scheduling.web.audit_form import AuditForm
 from scheduling.web.csv_file import csv_file
 from scheduling.web.lists import zones_of
-from studios.errors import LehrbookError
 from studios.models import Studio
 
 ON_A_PAGE = 50
@@ -67,10 +65,8 @@ def audit_file(request: HttpRequest) -> HttpResponseBase:
 def _studios(request: HttpRequest) -> tuple[Studio, list[Studio]]:
     """The studio that is asked for, or the first, and all that one may ask for."""
     person = person_of(request)
-    try:
+    with permitted():
         require_reader(person)
-    except LehrbookError as error:
-        raise PermissionDenied(str(error)) from error
     studios = audited_by(person)
     asked = request.GET.get("studio", "")
     studio = studio_named(asked, studios) if asked else studios[0]

@@ -7,7 +7,6 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.safestring import SafeString, mark_safe
@@ -25,7 +24,7 @@ from scheduling.selectors.calibrations import (
     today_at,
 )
 from scheduling.services.calibrating import accept_fit, fit_log, require_calibrator
-from scheduling.web.access import person_of, viewer_for
+from scheduling.web.access import permitted, person_of, viewer_for
 from scheduling.web.calibration_forms import AcceptForm, LogForm
 from scheduling.web.drawing import logged, marks
 from scheduling.web.fit_table import fit_rows, judgements
@@ -128,10 +127,8 @@ def _calibration(request: HttpRequest, uid: UUID) -> Calibration:
 
 
 def _require_calibrator(person: Person, equipment: Equipment) -> None:
-    try:
+    with permitted():
         require_calibrator(person, equipment)
-    except LehrbookError as error:
-        raise PermissionDenied(str(error)) from error
 
 
 def _accepted(row: Calibration, record: ThermalRecord, moved: int) -> str:

@@ -7,7 +7,6 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -18,7 +17,7 @@ from scheduling.models import BookingStatus, Charge
 from scheduling.selectors import visible
 from scheduling.selectors.stores import charge_proposal
 from scheduling.services.charges import book_charge, cancel_charge, measure_pot, require_charger
-from scheduling.web.access import person_of
+from scheduling.web.access import permitted, person_of
 from scheduling.web.charge_forms import ByWhen, ChargeForm, LevelForm
 from scheduling.wording import when
 from studios.errors import LehrbookError
@@ -76,10 +75,8 @@ def _furnace(request: HttpRequest, uid: UUID) -> Equipment:
 
 
 def _require_may(request: HttpRequest, furnace: Equipment) -> None:
-    try:
+    with permitted():
         require_charger(person_of(request), furnace)
-    except LehrbookError as error:
-        raise PermissionDenied(str(error)) from error
 
 
 def _booked(request: HttpRequest, furnace: Equipment, form: ChargeForm) -> bool:

@@ -5,15 +5,13 @@ from __future__ import annotations
 from uuid import UUID
 
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_POST
 
-from scheduling.errors import NotAllowed
 from scheduling.selectors.firings import FiringPage
 from scheduling.selectors.given_logs import LaidLog, laid_over
 from scheduling.services.actuals import require_recorder
-from scheduling.web.access import person_of
+from scheduling.web.access import permitted, person_of
 from scheduling.web.calibration_forms import FiringLogForm
 from scheduling.web.views.firings import page_of, shown
 from studios.calibration import read_log
@@ -25,10 +23,8 @@ from studios.errors import LehrbookError
 def lay(request: HttpRequest, uid: UUID) -> HttpResponse:
     """Whoever records what happened gives the log of a firing, and sees where it went another way."""
     page = page_of(request, uid)
-    try:
+    with permitted():
         require_recorder(person_of(request), page.firing)
-    except NotAllowed as error:
-        raise PermissionDenied(str(error)) from error
     if not page.stands:
         raise Http404
     form = FiringLogForm(request.POST, request.FILES, studio=page.firing.equipment.studio)

@@ -8,7 +8,6 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -25,7 +24,7 @@ from scheduling.services.charges import move_charge
 from scheduling.services.moving import may_move, move_session
 from scheduling.services.outages import end_outage, enter_outage, require_may_enter, withdraw_outage
 from scheduling.services.repairing import broken_with_repairs
-from scheduling.web.access import person_of
+from scheduling.web.access import permitted, person_of
 from scheduling.web.change_forms import EndForm, OutageForm, RepairForm
 from scheduling.web.views.booking import chosen_start
 from scheduling.wording import when
@@ -64,10 +63,8 @@ def _equipment(request: HttpRequest, uid: UUID) -> Equipment:
 
 
 def _require_may(request: HttpRequest, equipment: Equipment) -> None:
-    try:
+    with permitted():
         require_may_enter(person_of(request), equipment)
-    except LehrbookError as error:
-        raise PermissionDenied(str(error)) from error
 
 
 def _now(equipment: Equipment) -> dict[str, object]:

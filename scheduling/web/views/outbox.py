@@ -7,7 +7,6 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -16,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from scheduling.models import Message
 from scheduling.selectors.outbox import MessageState, in_state, last_delivery, messages_minded_by, minded_by
 from scheduling.services import outbox as services
-from scheduling.web.access import person_of
+from scheduling.web.access import permitted, person_of
 from scheduling.web.lists import zones_of
 from scheduling.wording import say
 from studios.errors import LehrbookError
@@ -77,8 +76,6 @@ def try_all_again(request: HttpRequest) -> HttpResponse:
 
 def _minder(request: HttpRequest) -> Person:
     person = person_of(request)
-    try:
+    with permitted():
         services.require_outbox(person)
-    except LehrbookError as error:
-        raise PermissionDenied(str(error)) from error
     return person

@@ -7,7 +7,6 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext
@@ -16,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from scheduling.models import Seat, SeatStatus
 from scheduling.selectors.payments import MARKS, bench_unpaid, given_back_paid, seats_to_mark
 from scheduling.services.payments import mark_paid, require_marker, unmark_paid
-from scheduling.web.access import person_of
+from scheduling.web.access import permitted, person_of
 from scheduling.web.lists import zones_of
 from scheduling.wording import say
 from studios.errors import LehrbookError
@@ -30,10 +29,8 @@ SHOWN = 200
 def payments(request: HttpRequest) -> HttpResponse:
     """Seats given back after they were paid, and bench time that is not paid yet."""
     person = person_of(request)
-    try:
+    with permitted():
         require_marker(person)
-    except LehrbookError as error:
-        raise PermissionDenied(str(error)) from error
     parts = [
         {
             "key": "given-back",
