@@ -141,7 +141,7 @@ def test_the_classes_that_it_meets_are_listed_with_the_way_to_them(town: Town, v
     assert page.all("a", href=f"/sessions/{session.uid}")
     assert "Tue 4 Mar, 18:00beads at Flame" in page.words
     assert "They stand" in page.words
-    assert not page.all("summary")
+    assert not page.all("details", class_="month")
 
 
 def test_of_many_classes_the_first_are_shown_and_the_rest_is_folded(town: Town, visit: Visits) -> None:
@@ -151,6 +151,7 @@ def test_of_many_classes_the_first_are_shown_and_the_rest_is_folded(town: Town, 
 
     page = visit(town.instructor).post("/other-calendars/file", label="home", file=ics(daily))
 
+    assert page.all("details", class_="month")
     assert "2 more" in page.words
     assert len([each for each in page.all("a") if each["href"].startswith("/sessions/")]) == 7
 
