@@ -16,10 +16,12 @@ from scheduling.models.bookings import (
 from scheduling.models.calendars import About, BusySpan, FeedCopy, FeedForm, FeedKey, OtherCalendar
 from scheduling.models.courses import Course, CourseNeed, EarlierCourse
 from scheduling.models.firings import Firing, Load
+from scheduling.models.kiln_jobs import JobSize, JobStep, KilnAim, KilnAnswer, KilnJob, KilnJobStatus
 from scheduling.models.leases import Lease
 from scheduling.models.line import IN_LINE, LineStatus, WaitingPlace
 from scheduling.models.messages import Message, RepeatedRequest
 from scheduling.models.occupancy import Occupancy, OccupancyPhase, PhaseKind, SupplyUse
+from scheduling.models.pieces import Piece, PieceEvent, PieceState, Stand
 from scheduling.models.revisions import Revision
 from scheduling.models.stores import Charge, Refill, RefillStatus
 from scheduling.models.ticks import Tick
@@ -44,6 +46,12 @@ __all__ = [
     "FeedForm",
     "FeedKey",
     "Firing",
+    "JobSize",
+    "JobStep",
+    "KilnAim",
+    "KilnAnswer",
+    "KilnJob",
+    "KilnJobStatus",
     "Lease",
     "LineStatus",
     "Load",
@@ -55,6 +63,9 @@ __all__ = [
     "PersonSpan",
     "PhaseKind",
     "PickUp",
+    "Piece",
+    "PieceEvent",
+    "PieceState",
     "Refill",
     "RefillStatus",
     "RepeatedRequest",
@@ -63,6 +74,7 @@ __all__ = [
     "SeatStatus",
     "Series",
     "Session",
+    "Stand",
     "SupplyUse",
     "Tick",
     "WaitingPlace",

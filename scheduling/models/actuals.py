@@ -70,6 +70,7 @@ class Collection(models.Model):
     pick_up = models.ForeignKey(PickUp, models.CASCADE, related_name="collections")
     person = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="collections")
     collected_at = models.DateTimeField(null=True, blank=True)
+    signed_by = models.CharField(max_length=80, blank=True, help_text="Who took them, as they signed.")
     noted_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
     )

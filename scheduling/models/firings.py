@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from scheduling.models.bookings import BookingStatus, Session
 from scheduling.models.courses import RECIPES, SHAPES
+from scheduling.models.kiln_jobs import KilnJob
 from studios.models import Equipment, GlassType
 
 
@@ -39,6 +40,9 @@ class Firing(models.Model):
     stress = models.JSONField(default=list, help_text="The stress it leaves and passes, piece by piece.")
     opened_at = models.DateTimeField(null=True, blank=True, help_text="Somebody has opened it.")
     unloaded_at = models.DateTimeField(null=True, blank=True, help_text="Its pieces are out.")
+    takes_more_until = models.DateTimeField(
+        null=True, blank=True, help_text="Open shelf space: others may add pieces until then."
+    )
     broken_at = models.DateTimeField(
         null=True, blank=True, help_text="It broke off between annealing and strain point."
     )
@@ -68,6 +72,10 @@ class Load(models.Model):
 
     firing = models.ForeignKey(Firing, models.CASCADE, related_name="loads")
     session = models.ForeignKey(Session, models.CASCADE, null=True, blank=True, related_name="loads")
+    job = models.ForeignKey(KilnJob, models.CASCADE, null=True, blank=True, related_name="loads")
+    job_step = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Which firing of its route this is, counted from 1."
+    )
     owner = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="loads")
     glass = models.ForeignKey(GlassType, models.PROTECT, related_name="loads")
     shape = models.CharField(max_length=16, choices=SHAPES)
@@ -83,6 +91,14 @@ class Load(models.Model):
         constraints = [
             models.CheckConstraint(name="load_in_order", condition=Q(in_until__gte=F("in_from"))),
             models.UniqueConstraint(fields=["firing", "session"], name="load_once_a_session"),
+            models.CheckConstraint(
+                name="load_of_one_thing", condition=Q(session__isnull=True) | Q(job__isnull=True)
+            ),
+            models.CheckConstraint(
+                name="load_of_a_job_has_its_step",
+                condition=Q(job__isnull=True, job_step__isnull=True)
+                | Q(job__isnull=False, job_step__isnull=False),
+            ),
         ]
 
     def __str__(self) -> str:

@@ -3,6 +3,7 @@
 from studios.models.calibration import Calibration, Ranges
 from studios.models.equipment import Draw, Equipment, EquipmentKind, Supply, SupplyKind, ThermalRecord
 from studios.models.glass import GlassType
+from studios.models.moulds import Mould
 from studios.models.people import (
     EndedRole,
     Language,
@@ -30,6 +31,7 @@ __all__ = [
     "GlassType",
     "Language",
     "Membership",
+    "Mould",
     "OwnProcess",
     "Person",
     "Pot",

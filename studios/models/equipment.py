@@ -65,6 +65,49 @@ class Equipment(models.Model):
     capacity_cm2 = models.PositiveIntegerField(
         "shelf area (cm²)", default=0, help_text="Room for pieces in a kiln or annealer."
     )
+    shelf_length_mm = models.PositiveIntegerField(
+        "length of a shelf (mm)",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(50), MaxValueValidator(5000)],
+        help_text="With its width: pieces are then laid out on it one by one.",
+    )
+    shelf_width_mm = models.PositiveIntegerField(
+        "width of a shelf (mm)",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(50), MaxValueValidator(5000)],
+    )
+    shelf_levels = models.PositiveSmallIntegerField(
+        "shelves one above the other, on posts",
+        default=1,
+        validators=[MinValueValidator(1), MaxValueValidator(12)],
+        help_text="Where the program allows it; what sinks into moulds lies on one.",
+    )
+    shelf_margin_mm = models.PositiveSmallIntegerField(
+        "free at the edge of a shelf (mm)", default=10, help_text="Common practice, no source."
+    )
+    piece_spacing_mm = models.PositiveSmallIntegerField(
+        "free between two pieces (mm)",
+        default=12,
+        help_text="So that glass that spreads does not reach its neighbour. Common practice, no source.",
+    )
+    hour_price = models.DecimalField(
+        "an hour of it, from loading to unloading",
+        max_digits=8,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+    )
+    shelf_wash_price = models.DecimalField(
+        "wash and material for one shelf",
+        max_digits=8,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+    )
     controller_segments = models.PositiveSmallIntegerField(
         "segments its controller takes",
         null=True,
@@ -114,6 +157,8 @@ class Equipment(models.Model):
             raise ValidationError({"room": "A room of the same studio, with its greatest number of people."})
         if self.places > 1 and self.kind in {EquipmentKind.GLORY_HOLE, EquipmentKind.PIPE_WARMER}:
             raise ValidationError({"places": "A glory hole or pipe warmer is used by one session at a time."})
+        if (self.shelf_length_mm is None) != (self.shelf_width_mm is None):
+            raise ValidationError({"shelf_width_mm": "A shelf has a length and a width; give both or none."})
         if self.longest_wait_min and self.kind != EquipmentKind.KILN:
             raise ValidationError({"longest_wait_min": "Only a kiln is loaded cold and waits."})
         if self.lighting_kwh and self.kind not in {EquipmentKind.GLORY_HOLE, EquipmentKind.PIPE_WARMER}:

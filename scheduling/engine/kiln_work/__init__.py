@@ -1,0 +1,1 @@
+"""Kiln work over several nights: what is asked, by which route it goes, and the answer."""
