@@ -16,6 +16,7 @@ from scheduling.engine.clock import DAY, floor_minutes, moment, wall_minutes
 from scheduling.models import ActualKind, Firing, Load
 from scheduling.selectors.pick_up import loads_of
 from scheduling.web.forms import PlainForm, asked_for, day_field, time_field
+from scheduling.web.numbers import NumberField
 from scheduling.wording import temperature_unit
 from studios.errors import LehrbookError
 from studios.models import Studio
@@ -32,9 +33,7 @@ class ActualForm(PlainForm):
     kind = forms.ChoiceField(choices=ActualKind.choices, error_messages=asked_for(_("Say what happened.")))
     day = day_field(_("Day"), _("Choose the day."))
     at = time_field(_("Time"), _("Choose the time."))
-    read_c = forms.FloatField(
-        required=False, error_messages={"invalid": _("Write the temperature as a number.")}
-    )
+    read_c = NumberField(required=False, error_messages={"invalid": _("Write the temperature as a number.")})
     note = forms.CharField(required=False, max_length=200)
 
     def __init__(self, data: QueryDict | None = None, *, studio: Studio) -> None:
@@ -44,7 +43,6 @@ class ActualForm(PlainForm):
         self.fields["read_c"].label = _("Temperature read (%(unit)s)") % {
             "unit": temperature_unit(studio).label
         }
-        self.fields["read_c"].widget.attrs = {"inputmode": "decimal", "step": "any"}
         self.fields["note"].label = _("Note")
 
     def what(self) -> dict[str, Any] | None:

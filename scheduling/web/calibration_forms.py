@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
+from django.utils.formats import sanitize_separators
 from django.utils.translation import gettext_lazy as _
 
 from scheduling.engine.clock import wall_minutes
 from scheduling.selectors.calibrations import accepted_or_offered, fits_of, today_at
 from scheduling.services.calibrating import log_minutes
 from scheduling.web.forms import DayInput, PlainForm, asked_for, known_day, time_field
+from scheduling.web.numbers import NumberField
 from studios.calibration import Kind, Mark
 from studios.calibration.table import LARGEST_BYTES
 from studios.errors import LehrbookError
@@ -42,7 +44,7 @@ class ElapsedField(forms.CharField):
         if not text:
             return None
         try:
-            return log_minutes(text)
+            return log_minutes(sanitize_separators(text))
         except LehrbookError as error:
             raise forms.ValidationError(str(error)) from error
 
@@ -143,7 +145,12 @@ class FiringLogForm(GivenLogForm):
 class LogForm(GivenLogForm):
     """A log that is fitted to a piece of equipment: the room during it, and which stretch is which."""
 
-    ambient_c = forms.FloatField(label=_("Ambient during the log"), required=False)
+    ambient_c = NumberField(
+        label=_("Ambient during the log"),
+        required=False,
+        signed=True,
+        error_messages={"invalid": _("Write the temperature as a number.")},
+    )
     cooling_from = ElapsedField(_("Cooling by itself from"))
     cooling_to = ElapsedField(_("until"))
     full_power_from = ElapsedField(_("Heating at full power from"))

@@ -13,6 +13,7 @@ from scheduling.engine.clock import moment, wall_minutes
 from scheduling.models import Session
 from scheduling.services.outages import LONGEST_REASON
 from scheduling.web.forms import PlainForm, asked_for, day_field, time_field
+from scheduling.web.numbers import NumberField
 from studios.errors import LehrbookError
 from studios.models import Person, Studio
 
@@ -80,12 +81,11 @@ class RepairForm(PlainForm):
 
     USUAL = 2.0
 
-    hours = forms.FloatField(
+    hours = NumberField(
         label=_("The repair takes (hours)"),
         initial=USUAL,
         min_value=0.25,
         max_value=72,
-        widget=forms.NumberInput(attrs={"inputmode": "decimal", "step": "0.25"}),
         error_messages=asked_for(_("Write the hours as a number, such as 1.5.")),
     )
 

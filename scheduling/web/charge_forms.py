@@ -5,14 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from scheduling.web.change_forms import WallForm
 from scheduling.web.forms import PlainForm, asked_for, day_field, time_field
+from scheduling.web.numbers import NumberField
 from studios.models import Studio
-
-KILOS = {"inputmode": "decimal", "step": "any"}
 
 
 class ChargeForm(WallForm):
@@ -20,10 +18,9 @@ class ChargeForm(WallForm):
 
     day = day_field(_("Turned up on"), _("Choose a day."))
     time = time_field(_("at"), _("Choose a time."))
-    level_after_kg = forms.FloatField(
+    level_after_kg = NumberField(
         label=_("Glass in the pot after it (kg)"),
         required=False,
-        widget=forms.NumberInput(attrs=KILOS),
         help_text=_("Left out: it is full."),
         error_messages=asked_for(_("Write the kilograms as a number.")),
     )
@@ -52,8 +49,7 @@ class ByWhen(WallForm):
 class LevelForm(PlainForm):
     """How much glass somebody read."""
 
-    level_kg = forms.FloatField(
+    level_kg = NumberField(
         label=_("Glass in the pot now (kg)"),
-        widget=forms.NumberInput(attrs=KILOS),
         error_messages=asked_for(_("Write the kilograms as a number.")),
     )

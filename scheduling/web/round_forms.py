@@ -14,6 +14,7 @@ from scheduling.engine.clock import moment, wall_minutes
 from scheduling.models import ActualKind
 from scheduling.web.actual_forms import in_celsius, last_shown
 from scheduling.web.forms import PlainForm, asked_for, known_day, time_field
+from scheduling.web.numbers import NumberField
 from scheduling.wording import temperature_unit
 from studios.errors import LehrbookError
 from studios.models import Studio
@@ -47,9 +48,7 @@ class HappenedForm(PlainForm):
     """What happened at something hot, and what the pyrometer says: now, or when the clocks last showed."""
 
     kind = forms.ChoiceField(choices=ActualKind.choices, error_messages=asked_for(_("Say what happened.")))
-    read_c = forms.FloatField(
-        required=False, error_messages={"invalid": _("Write the temperature as a number.")}
-    )
+    read_c = NumberField(required=False, error_messages={"invalid": _("Write the temperature as a number.")})
     at = time_field(_("It was at"), _("Write a time such as 17:30."), required=False)
 
     def __init__(self, data: QueryDict | None = None, *, studio: Studio, auto_id: str = "id_%s") -> None:
@@ -58,7 +57,6 @@ class HappenedForm(PlainForm):
         self.fields["read_c"].label = _("Temperature read now (%(unit)s)") % {
             "unit": temperature_unit(studio).label
         }
-        self.fields["read_c"].widget.attrs = {"inputmode": "decimal", "step": "any", "autocomplete": "off"}
 
     def what(self) -> dict[str, Any] | None:
         """What the service takes; None: an error stands beside."""

@@ -16,6 +16,7 @@ from scheduling.models import Course
 from scheduling.selectors.offers import MOST_WEEKS
 from scheduling.selectors.skips import Skip, proposed_skips
 from scheduling.web.forms import PlainForm, asked_for, day_field, known_day, taught_only_at, time_field
+from scheduling.web.numbers import WholeField
 from studios.models import Person, Studio
 
 WEEKS = format_lazy(_("Choose between 2 and {most} meetings."), most=MOST_WEEKS)
@@ -62,7 +63,7 @@ class WeeklyForm(PlainForm):
         error_messages=asked_for(_("Choose an instructor.")),
     )
     first_day = day_field(_("Every week from"), _("Choose the first day."))
-    weeks = forms.IntegerField(
+    weeks = WholeField(
         label=_("Meetings"),
         min_value=2,
         max_value=MOST_WEEKS,

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from django import forms
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.core.validators import DecimalValidator
 from django.forms.boundfield import BoundField
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from scheduling.web.forms import DayInput, TimeInput
+from scheduling.web.numbers import ExactField, WholeField
 from scheduling.web.setup_forms.measured import MeasuredField, Unit, units_of
 from studios.errors import LehrbookError
 from studios.models import Studio
@@ -20,7 +22,6 @@ from studios.models import Studio
 Words = str | Promise
 MISSING = _("Fill this in.")
 PLAIN = Unit(sign="")
-NO_NUMBER = _("Write a number, such as 12 or 0.5.")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,20 +55,28 @@ class Worded:
     parts: ClassVar[Sequence[Part]] = ()
     # Which names of `measured.Units` the numbers of a field are in.
     measures: ClassVar[dict[str, str]] = {}
+    # Whose numbers may be below nothing.
+    signed: ClassVar[Collection[str]] = ()
 
     def worded(self, studio: Studio) -> None:
         units = units_of(studio)
-        for name, measure in self.measures.items():
-            if name in self.fields:
-                self.fields[name] = _measured(self.fields[name], getattr(units, measure))
         for name, field in self.fields.items():
-            if type(field) is forms.FloatField:
-                self.fields[name] = _measured(field, PLAIN)
+            if isinstance(field, forms.IntegerField):
+                unit = getattr(units, self.measures[name]) if name in self.measures else PLAIN
+                self.fields[name] = _written(field, unit, signed=name in self.signed)
         for field in self.fields.values():
             _with_pickers(field)
             field.error_messages["required"] = MISSING
-            if isinstance(field, forms.IntegerField):
-                field.error_messages["invalid"] = NO_NUMBER
+
+    def add_error(self, field: str | None, error: Any) -> None:
+        """A bound is said in the unit that the number was asked for in."""
+        found = error if isinstance(error, ValidationError) else ValidationError(error)
+        by_field = found.error_dict if hasattr(found, "error_dict") else {field: found.error_list}
+        for name, errors in by_field.items():
+            asked = self.fields.get(name or "")
+            if isinstance(asked, MeasuredField):
+                _bounds_in(asked.unit, errors)
+        super().add_error(field, found)  # type: ignore[misc]  # a form's
 
     def as_it_was(self, typed: dict[str, Any], before: Mapping[str, Any]) -> dict[str, Any]:
         """A number that reads as before is stored as before, and not as its rounding comes back."""
@@ -133,17 +142,28 @@ def _here(errors: ValidationError, fields: dict[str, forms.Field]) -> Validation
     return ValidationError(placed)
 
 
-def _measured(field: forms.Field, unit: Unit) -> MeasuredField:
-    """The same field, asked for in a unit; its bounds hold for what is stored."""
-    return MeasuredField(
-        unit=unit,
-        whole=isinstance(field, forms.IntegerField) and not isinstance(field, forms.FloatField),
-        label=f"{field.label} ({unit.sign})" if unit.sign else field.label,
-        required=field.required,
-        initial=field.initial,
-        help_text=field.help_text,
-        validators=field.validators,
-    )
+def _written(field: forms.IntegerField, unit: Unit, *, signed: bool) -> forms.Field:
+    """The same field, as its reader writes numbers; its bounds hold for what is stored."""
+    facts = {
+        "label": f"{field.label} ({unit.sign})" if unit.sign else field.label,
+        "required": field.required,
+        "initial": field.initial,
+        "help_text": field.help_text,
+        "validators": [each for each in field.validators if not isinstance(each, DecimalValidator)],
+        "signed": signed,
+    }
+    if isinstance(field, forms.DecimalField):
+        return ExactField(max_digits=field.max_digits, decimal_places=field.decimal_places, **facts)
+    if isinstance(field, forms.FloatField) or unit.sign:
+        return MeasuredField(unit=unit, whole=not isinstance(field, forms.FloatField), **facts)
+    return WholeField(**facts)
+
+
+def _bounds_in(unit: Unit, errors: Iterable[ValidationError]) -> None:
+    for error in errors:
+        bound = (error.params or {}).get("limit_value")
+        if isinstance(bound, int | float):
+            error.params = {**error.params, "limit_value": unit.said(bound)}
 
 
 def _with_pickers(field: forms.Field) -> None:

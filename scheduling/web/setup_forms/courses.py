@@ -9,6 +9,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils.translation import gettext_lazy as _
 
 from scheduling.models import Course
+from scheduling.web.numbers import WholeField
 from scheduling.web.setup_forms.base import Part, SetUpForm, SetUpQuestion
 from studios.models import EquipmentKind, GlassType, Studio
 from studios.thermal import Recipe, Shape
@@ -132,7 +133,7 @@ class CourseForm(SetUpForm):
         has = set(self.studio.equipment.filter(active=True).values_list("kind", flat=True))
         for kind, label in NEEDS.items():
             if kind in has or kind in needed:
-                self.fields[need(kind)] = forms.IntegerField(
+                self.fields[need(kind)] = WholeField(
                     label=label,
                     initial=needed.get(kind, 0),
                     required=False,
@@ -196,10 +197,10 @@ class WayForm(SetUpQuestion):
         empty_label=_("Choose a studio"),
         error_messages={"invalid_choice": _("Choose another studio of the network.")},
     )
-    minutes = forms.IntegerField(
+    minutes = WholeField(
         label=_("Minutes there"), validators=[MinValueValidator(0), MaxValueValidator(24 * 60)]
     )
-    back = forms.IntegerField(
+    back = WholeField(
         label=_("Minutes back"),
         required=False,
         help_text=_("Empty: as long as the way there."),

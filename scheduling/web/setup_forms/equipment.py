@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from scheduling.services.set_up.equipment import MOST_TORCHES
+from scheduling.web.numbers import NumberField, WholeField
 from scheduling.web.setup_forms.base import Part, SetUpForm, SetUpQuestion
 from studios.models import Equipment, EquipmentKind, Pot, Studio, Supply, SupplyKind, ThermalRecord
 
@@ -122,7 +123,7 @@ class EquipmentForm(SetUpForm):
 class TorchForm(EquipmentForm):
     """Torches of one kind, several at a time."""
 
-    last_number = forms.IntegerField(
+    last_number = WholeField(
         label=_("To number"),
         help_text=_("Each becomes a place of its own; with one number, one torch."),
         validators=[MinValueValidator(1)],
@@ -151,7 +152,7 @@ class DrawsForm(SetUpQuestion):
         super().__init__(*args, studio=studio, **kwargs)
         self.supplies = list(studio.supplies.exclude(kind=SupplyKind.PEOPLE))
         for supply in self.supplies:
-            self.fields[f"draw_{supply.pk}"] = forms.FloatField(
+            self.fields[f"draw_{supply.pk}"] = NumberField(
                 label=f"{supply.name} ({supply.unit})",
                 required=False,
                 initial=drawn.get(supply.pk),

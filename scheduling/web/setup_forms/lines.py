@@ -119,6 +119,7 @@ class SeasonForm(LineForm):
 
     month = forms.TypedChoiceField(choices=MONTHS, coerce=int, label=_("Begins in"))
     measures = {"warmer_k": "difference"}
+    signed = ("warmer_k",)
 
     class Meta:
         model = Season

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from django import forms
-
+from scheduling.web.numbers import NumberField, number_written
 from scheduling.wording import length_unit, temperature_unit
 from studios.models import Studio
 
@@ -24,6 +23,10 @@ class Unit:
 
     def shown(self, stored: float) -> float:
         return _plain(stored * self.scale + self.zero)
+
+    def said(self, stored: float) -> str:
+        """With its sign, as a sentence has it: 482 °C."""
+        return f"{number_written(self.shown(stored))} {self.sign}".rstrip()
 
     def stored(self, shown: float) -> float:
         return _plain((shown - self.zero) / self.scale)
@@ -66,7 +69,7 @@ def units_of(studio: Studio) -> Units:
     return Units(**(FAHRENHEIT if fahrenheit else CELSIUS), **(INCHES if inches else MILLIMETRES))
 
 
-class MeasuredField(forms.FloatField):
+class MeasuredField(NumberField):
     """A number in a unit of the reader's; what was typed stays as it was typed."""
 
     def __init__(self, *, unit: Unit, whole: bool = False, **facts: Any) -> None:
@@ -79,7 +82,7 @@ class MeasuredField(forms.FloatField):
             return self.unit.shown(value)
         return value
 
-    def to_python(self, value: Any) -> float | None:  # type: ignore[override]  # as of FloatField itself
+    def to_python(self, value: Any) -> float | None:
         typed = super().to_python(value)
         if typed is None:
             return None

@@ -48,6 +48,7 @@ class PlaceForm(SetUpForm):
     """Where it is, what it is called, and in which units it counts."""
 
     time_zone = ZoneField()
+    signed = ("latitude", "longitude")
 
     class Meta:
         model = Studio
