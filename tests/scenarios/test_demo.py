@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command
 from django.db.models import Count, F, Sum
+from django.test import Client
 from pytest_django.plugin import DjangoDbBlocker
 
 from scheduling.management.demo.loading import loaded_term, zone
@@ -28,12 +29,14 @@ from scheduling.models import (
     Session,
 )
 from scheduling.snapshot import horizon_around, load_world
+from scheduling.web.answers import Place
 from studios.models import Equipment, Person, Studio
 from studios.thermal import Phase
 
 pytestmark = pytest.mark.django_db
 SATURDAY = 5
 HALF_A_YEAR = dt.timedelta(weeks=26)
+EITHER = ["quillback", "millrace"]
 
 
 def run(command: str, *arguments: str) -> str:
@@ -120,12 +123,12 @@ def test_the_pot_never_falls_below_its_floor_and_classes_bring_change_overs(load
     world = load_world(studios, horizon_around(Session.objects.earliest("starts_at").starts_at))
     stores = [*world.stores.values(), *(pot.store for pot in world.pots.values())]
 
-    assert len(stores) == 2
+    assert len(stores) == 3
     for store in stores:
         assert len(store.periods) > 3
         assert store.uses
         assert min(period.room for period in store.periods) >= 0
-    assert Charge.objects.count() == 7
+    assert Charge.objects.count() == 7 + 4
     assert Refill.objects.filter(booking__isnull=False).exists()
 
 
@@ -134,6 +137,29 @@ def test_a_second_load_changes_nothing(loaded: str) -> None:
 
     assert run("load_demo") == "The demo is loaded already; nothing was changed.\n"
     assert counts() == before
+
+
+def test_an_evening_class_of_beginners_is_offered_at_both_studios_with_the_way_between(
+    loaded: str, client: Client
+) -> None:
+    places, said = beginners_at_either_studio(client)
+
+    starts = [start.option for place in places for start in place.starts]
+    for slug in EITHER:
+        assert sum(start.studio.slug == slug for start in starts) >= 3
+    assert {start.starts_at.astimezone(zone()).hour for start in starts} == {18}
+    assert any({start.option.studio.slug for start in place.starts} == set(EITHER) for place in places)
+    assert "From Quillback Hot Shop to Millrace Flame and Kiln it is 20 min." in said
+    assert "From Millrace Flame and Kiln to Quillback Hot Shop it is 25 min." in said
+
+
+@pytest.mark.parametrize("order", ["energy", "attended", "travel"])
+def test_the_best_starts_of_beginners_are_found_at_both_studios(
+    loaded: str, client: Client, order: str
+) -> None:
+    places, _ = beginners_at_either_studio(client, order=order)
+
+    assert {start.option.studio.slug for place in places for start in place.starts} == set(EITHER)
 
 
 def test_the_sign_ins_it_prints_open_the_door(loaded: str) -> None:
@@ -216,6 +242,16 @@ def test_doing_the_main_job_again_books_nothing_twice(loaded: str) -> None:
     assert "Booked: " not in again
     assert "Reserved: " not in again
     assert again.count("Stands already: ") == 3 + 5 + 5
+
+
+def beginners_at_either_studio(client: Client, **order: str) -> tuple[list[Place], str]:
+    """Six beginners, any evening of the first three weeks, at either studio: what is offered and said."""
+    client.force_login(Person.objects.get(email__startswith="isaura"))
+    first, last = loaded_term().day(1, "monday"), loaded_term().day(3, "sunday")
+    days = {"first_day": first.isoformat(), "last_day": last.isoformat(), "time": "18:00"}
+    page = client.get("/book", {"course": "beginners-blowing", "studios": EITHER, **days, **order})
+    places = page.context["places"]
+    return [*places.first, *places.further], " ".join(page.content.decode().split())
 
 
 def main_sessions() -> list[Session]:
