@@ -310,7 +310,7 @@ class FiringAsk:
 
 @dataclass(frozen=True, kw_only=True)
 class Ask:
-    """What a meeting needs: a class, or bench time at one torch (`only` names the apparatus then).
+    """What a meeting needs: a class; bench time at one torch, or a firing in one kiln (`only` names it then).
 
     `glass_kg` is what all its gatherers together draw from the pot, waste included. `people` is how many are
     in the room; of the `assistant_ids` so many `assistants` come too. `over_by` as that of a studio.

@@ -22,7 +22,7 @@ class Ways:
 
     def __init__(self, world: World, ask: Ask, need: FiringAsk, start: int) -> None:
         self._world, self._ask, self._need, self._start = world, ask, need, start
-        self._kilns = world.of_kind(ask.studio_id, need.kind)
+        self._kilns = world.allowed(ask, need.kind)
         self._blocked: dict[int, list[Blocked]] = {each.id: [] for each in self._kilns}
         self._found: list[FiringHeld] = []
         self._ahead = self._in_order()

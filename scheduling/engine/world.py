@@ -10,6 +10,7 @@ from typing import cast
 from scheduling.engine.booked import Changes, Claims
 from scheduling.engine.records import (
     Apparatus,
+    Ask,
     Engagement,
     Kind,
     PotRecord,
@@ -172,6 +173,11 @@ class World:
     def of_kind(self, studio_id: int, kind: Kind) -> tuple[Apparatus, ...]:
         """The equipment of one kind at a studio, in its stable order."""
         return self._by_kind.get((studio_id, kind), ())
+
+    def allowed(self, ask: Ask, kind: Kind) -> tuple[Apparatus, ...]:
+        """The equipment of one kind that an ask may have: where it names some, those alone."""
+        every = self.of_kind(ask.studio_id, kind)
+        return every if ask.only is None else tuple(each for each in every if each.id in ask.only)
 
     def companions(self, apparatus: Apparatus) -> tuple[Apparatus, ...]:
         """The benches and pipe warmers held together with a glory hole."""

@@ -83,7 +83,7 @@ def _fired(world: World, ask: Ask, need: FiringAsk, asked: Asked, found: Carried
     rest = subtract(starts, alone)
     ways = (
         each
-        for apparatus in world.of_kind(ask.studio_id, need.kind)
+        for apparatus in world.allowed(ask, need.kind)
         for each in _fired_in(world, ask, need, apparatus, asked, rest)
     )
     return both(found, either((Carried(surely=alone), *ways)))
@@ -98,7 +98,7 @@ def _fired_alone(world: World, ask: Ask, need: FiringAsk, asked: Asked, starts: 
         return ()
     within: Span = (starts[0][0], starts[-1][1])
     found: list[Span] = []
-    for apparatus in world.of_kind(ask.studio_id, need.kind):
+    for apparatus in world.allowed(ask, need.kind):
         near = [span for _, span in joinable(world, ask, apparatus, within)]
         for run in own_runs(world, ask, need, apparatus, within):
             spans = subtract(intersect(union(run_starts(world, run)), clip(starts, run.starts)), near)

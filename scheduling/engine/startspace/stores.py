@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 
-from scheduling.engine.records import SPARE, Apparatus, Ask, Kind, Period, Store
+from scheduling.engine.records import SPARE, Ask, Kind, Period, Store
 from scheduling.engine.spans import Span, clip, intersect, subtract, union
 from scheduling.engine.startspace.firings import runs
 from scheduling.engine.startspace.supplies import Asked, Carried, Draw, of_run
@@ -99,13 +99,13 @@ def _rescued(world: World, ask: Ask, store: Store, own: Sequence[Draw], dry: Spa
 
 def _fired_on(world: World, ask: Ask, supply_id: int) -> bool:
     kinds = {need.kind for need in ask.firings}
-    return any(supply_id in dict(a.draws) for kind in kinds for a in world.of_kind(ask.studio_id, kind))
+    return any(supply_id in dict(a.draws) for kind in kinds for a in world.allowed(ask, kind))
 
 
 def _fired(world: World, ask: Ask, asked: Asked, starts: Spans) -> Iterator[Span]:
     """The starts, of some, for which a firing that burns a store may run it dry."""
     for need in ask.firings if starts else ():
-        for apparatus in world.of_kind(ask.studio_id, need.kind):
+        for apparatus in world.allowed(ask, need.kind):
             for supply_id, amount in apparatus.draws:
                 if (store := world.stores.get(supply_id)) is None:
                     continue
@@ -118,11 +118,7 @@ def _pots(world: World, ask: Ask) -> Iterator[tuple[int, Spans]]:
     """For each furnace, the starts at which its pot could not give all the glass of the class."""
     if ask.glass_kg <= 0 or Kind.FURNACE not in dict(ask.stations):
         return
-    furnaces: list[Apparatus] = [
-        furnace
-        for furnace in world.of_kind(ask.studio_id, Kind.FURNACE)
-        if ask.only is None or furnace.id in ask.only
-    ]
+    furnaces = world.allowed(ask, Kind.FURNACE)
     begin, end = glass_drawn(ask.teach_min)
     for furnace in furnaces:
         if furnace.id in world.pots:
