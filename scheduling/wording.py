@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils.dateformat import format as dateformat
+from django.utils.formats import number_format
 from django.utils.translation import pgettext
 
 from scheduling.models import Seat, Session
@@ -17,6 +18,7 @@ from studios.said import Form, degrees_said, moment_said, said, several_said
 
 _TEMPERATURES: Mapping[str, str] = {Units.METRIC: "C", Units.US: "F"}
 _LENGTHS: Mapping[str, str] = {Units.METRIC: "mm", Units.US: "in"}
+MM_PER_INCH = 25.4
 
 
 def temperature_unit(studio: Studio) -> Studio.TemperatureUnit:
@@ -76,6 +78,24 @@ def long(minutes: int) -> str:
 def degrees(celsius: float, studio: Studio) -> str:
     """A temperature to the degree, in the reader's unit."""
     return now_said(degrees_said(celsius, temperature_unit(studio) == Studio.TemperatureUnit.FAHRENHEIT))
+
+
+def length(millimetres: float, studio: Studio) -> str:
+    """A length in the reader's unit: 120 mm, or 4.72 in."""
+    return f"{_long_in(millimetres, studio)} {length_unit(studio).value}"
+
+
+def sized(length_mm: float, width_mm: float, studio: Studio, *, is_round: bool = False) -> str:
+    """How large a flat thing is: 140 × 90 mm, or Ø 140 mm."""
+    if is_round:
+        return f"Ø {length(length_mm, studio)}"
+    return f"{_long_in(length_mm, studio)} × {length(width_mm, studio)}"
+
+
+def _long_in(millimetres: float, studio: Studio) -> str:
+    inches = length_unit(studio) == Studio.LengthUnit.INCH
+    rounded = round(millimetres / MM_PER_INCH, 2) if inches else round(millimetres, 1)
+    return number_format(int(rounded) if rounded == int(rounded) else rounded)
 
 
 def place_of(seat: Seat) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from scheduling.web.setup_forms.base import Words
 from scheduling.web.setup_forms.lines import (
@@ -18,13 +18,25 @@ from scheduling.web.setup_forms.lines import (
     BenchForm,
     ClosureForm,
     LineForm,
+    MouldForm,
     ProcessForm,
     SeasonForm,
     StaffedForm,
     TermForm,
 )
 from scheduling.web.setup_forms.measured import units_of
-from studios.models import BenchHours, Closure, OwnProcess, Season, StaffedHours, Studio, Term, Weekday
+from scheduling.wording import sized
+from studios.models import (
+    BenchHours,
+    Closure,
+    Mould,
+    OwnProcess,
+    Season,
+    StaffedHours,
+    Studio,
+    Term,
+    Weekday,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,10 +51,12 @@ class Lines:
     model: type[Any]
     said: Callable[[Any], str]
     beside: Callable[[Any], str] = lambda _row: ""
+    action: str = "set-up"
 
     def rows(self, studio: Studio) -> QuerySet[Any]:
-        """Those of a studio, in their own order."""
-        return self.model.objects.filter(studio=studio).select_related("studio")
+        """Those of a studio, in their own order; what is kept for old jobs only is not shown."""
+        rows = self.model.objects.filter(studio=studio).select_related("studio")
+        return rows.filter(active=True) if self.model is Mould else rows
 
 
 def _hours(row: StaffedHours | BenchHours) -> str:
@@ -90,6 +104,16 @@ def _process(row: OwnProcess) -> str:
         "minutes": f"{row.hold_min:g}",
     }
     return _("%(program)s: %(temperature)s, held for %(minutes)s min") % facts
+
+
+def _mould(row: Mould) -> str:
+    size = sized(row.length_mm, row.width_mm, row.studio, is_round=row.round)
+    return _("%(name)s, %(size)s") % {"name": row.name, "size": size}
+
+
+def _holds(row: Mould) -> str:
+    said = ngettext("%(number)s piece in a firing", "%(number)s pieces in a firing", row.capacity)
+    return said % {"number": row.capacity}
 
 
 LINES: Mapping[str, Lines] = {
@@ -169,5 +193,20 @@ LINES: Mapping[str, Lines] = {
         form=ProcessForm,
         model=OwnProcess,
         said=_process,
+    ),
+    "moulds": Lines(
+        title=gettext_lazy("Moulds"),
+        lead=gettext_lazy(
+            "What pieces sink into, or are cast in. A firing takes as many pieces in moulds as there are "
+            "moulds for. Kiln wash is brushed on wet; its dust harms the lungs when it is dry: a respirator, "
+            "as its maker says. Local codes and licensed practice decide."
+        ),
+        empty=gettext_lazy("There are none: pieces are fired flat on the shelves."),
+        add=gettext_lazy("Add moulds"),
+        form=MouldForm,
+        model=Mould,
+        said=_mould,
+        beside=_holds,
+        action="set-up-equipment",
     ),
 }

@@ -25,12 +25,16 @@ OWN: Mapping[str, Sequence[str]] = {
     EquipmentKind.KILN: (
         *("capacity_cm2", "gas_fired", "prepare_min", "clear_min"),
         *("controller_segments", "longest_wait_min"),
+        *("shelf_length_mm", "shelf_width_mm", "shelf_levels", "shelf_margin_mm", "piece_spacing_mm"),
+        *("hour_price", "shelf_wash_price"),
     ),
     EquipmentKind.ANNEALER: ("capacity_cm2", "gas_fired", "clear_min", "controller_segments"),
     EquipmentKind.COLD_STATION: (),
 }
 # What is asked without being able to be left empty where the column could be.
 NEEDED = ("working_c",)
+# What may be left empty where the column may not: then it is as usual.
+AS_USUAL = ("shelf_levels", "shelf_margin_mm", "piece_spacing_mm")
 PREPARES: Mapping[str, tuple[Any, Any]] = {
     EquipmentKind.TORCH: (_("Purge and check (minutes)"), _("Cooling at the torch (minutes)")),
     EquipmentKind.KILN: (_("Loading (minutes)"), _("Unloading (minutes)")),
@@ -58,7 +62,36 @@ USUAL_OF_ITS_OWN: Mapping[str, Mapping[str, Any]] = {
 class EquipmentForm(SetUpForm):
     """One piece of equipment; only what its kind has is asked."""
 
-    measures = {"working_c": "degrees", "touch_c": "degrees", "capacity_cm2": "area"}
+    measures = {
+        "working_c": "degrees",
+        "touch_c": "degrees",
+        "capacity_cm2": "area",
+        "shelf_length_mm": "length",
+        "shelf_width_mm": "length",
+        "shelf_margin_mm": "length",
+        "piece_spacing_mm": "length",
+    }
+    parts = (
+        Part(
+            title=_("One of its shelves"),
+            note=_(
+                "With its length and its width pieces are laid out on it one by one, and kiln jobs may be "
+                "planned for it. All its shelves are alike."
+            ),
+            names=[
+                "shelf_length_mm",
+                "shelf_width_mm",
+                "shelf_levels",
+                "shelf_margin_mm",
+                "piece_spacing_mm",
+            ],
+        ),
+        Part(
+            title=_("What it costs"),
+            note=_("Split over the pieces of a firing by their area, with the energy that it takes."),
+            names=["hour_price", "shelf_wash_price"],
+        ),
+    )
 
     class Meta:
         model = Equipment
@@ -76,6 +109,13 @@ class EquipmentForm(SetUpForm):
             "capacity_cm2": _("Room on its shelves"),
             "controller_segments": _("Segments that its controller takes"),
             "longest_wait_min": _("Waits, loaded, before its program starts, for at most (minutes)"),
+            "shelf_length_mm": _("Length"),
+            "shelf_width_mm": _("Width"),
+            "shelf_levels": _("Shelves one above the other, on posts"),
+            "shelf_margin_mm": _("Free at its edge"),
+            "piece_spacing_mm": _("Free between two pieces"),
+            "hour_price": _("An hour, from loading to unloading"),
+            "shelf_wash_price": _("Wash and material for one shelf"),
         }
         help_texts = {
             "name": _("As people call it; each name once in a studio."),
@@ -93,6 +133,12 @@ class EquipmentForm(SetUpForm):
             "longest_wait_min": _(
                 "Where its controller can start by itself, and its supply has no room yet. 0: never."
             ),
+            "shelf_width_mm": _("From the door to the back."),
+            "shelf_levels": _("Where the program allows it; what sinks into moulds lies on one."),
+            "shelf_margin_mm": _("Common practice, no source."),
+            "piece_spacing_mm": _(
+                "So that glass that spreads does not reach its neighbour. Common practice, no source."
+            ),
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -105,11 +151,19 @@ class EquipmentForm(SetUpForm):
         for name, label in zip(("prepare_min", "clear_min"), PREPARES.get(kind, ("", "")), strict=True):
             if name in self.fields:
                 self.fields[name].label = label
-        for name in NEEDED:
+        for name in (*NEEDED, *AS_USUAL):
             if name in self.fields:
-                self.fields[name].required = True
+                self.fields[name].required = name in NEEDED
         self._offer("room", self.studio.supplies.filter(kind=SupplyKind.PEOPLE))
         self._offer("station", self.studio.equipment.filter(kind=EquipmentKind.GLORY_HOLE, active=True))
+
+    def clean(self) -> dict[str, Any]:
+        """What is left empty is as usual."""
+        given = super().clean()
+        for name in AS_USUAL:
+            if name in self.fields and given.get(name) is None and name not in self.errors:
+                given[name] = Equipment._meta.get_field(name).get_default()  # noqa: SLF001 - documented
+        return given
 
     def _offer(self, name: str, rows: QuerySet[Any]) -> None:
         """A choice is asked only where there is one."""

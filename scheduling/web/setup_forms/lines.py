@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from scheduling.web.setup_forms.base import SetUpForm
 from scheduling.web.setup_forms.courses import RECIPES
-from studios.models import BenchHours, Closure, OwnProcess, Season, StaffedHours, Term, Weekday
+from studios.models import BenchHours, Closure, Mould, OwnProcess, Season, StaffedHours, Term, Weekday
 from studios.thermal import PROCESSES
 
 WEEKDAYS = [
@@ -153,4 +153,40 @@ class ProcessForm(LineForm):
         rows = OwnProcess.objects.filter(studio=self.studio, recipe=given.get("recipe", ""))
         if rows.exclude(pk=self.instance.pk).exists():
             self.add_error("recipe", ValidationError(_("This program has a line already: change that one.")))
+        return given
+
+
+class MouldForm(LineForm):
+    """Moulds of one form that the studio has."""
+
+    measures = {"length_mm": "length", "width_mm": "length"}
+
+    class Meta:
+        model = Mould
+        fields = ["name", "count", "holds", "round", "length_mm", "width_mm"]
+        labels = {
+            "name": _("Name"),
+            "count": _("How many there are"),
+            "holds": _("Pieces in each"),
+            "round": _("Round"),
+            "length_mm": _("Length on the shelf"),
+            "width_mm": _("Width on the shelf"),
+        }
+        help_texts = {
+            "name": _("As people call it; each name once in a studio."),
+            "round": _("Its length is its diameter."),
+            "width_mm": _("Empty, where it is round: its diameter."),
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["width_mm"].required = False
+
+    def clean(self) -> dict[str, Any]:
+        """A round mould has no width of its own."""
+        given = super().clean()
+        if given.get("round") and given.get("width_mm") is None and "width_mm" not in self.errors:
+            given["width_mm"] = given.get("length_mm")
+        elif given.get("width_mm") is None and "width_mm" not in self.errors:
+            self.add_error("width_mm", ValidationError(_("Fill this in.")))
         return given

@@ -24,7 +24,8 @@ from studios.models import Closure, Studio
 @require_http_methods(["GET", "HEAD", "POST"])
 def lines(request: HttpRequest, slug: str, kind: str) -> HttpResponse:
     """All of a kind; the form adds one, or the same on several weekdays."""
-    studio, found = studio_to_set_up(request, slug), _kind(kind)
+    found = _kind(kind)
+    studio = studio_to_set_up(request, slug, found.action)
     row = found.model(studio=studio)
     form = found.form(sent(request), instance=row, studio=studio)
     actor = person_of(request)
@@ -57,7 +58,8 @@ def _shown(found: Lines, row: Any) -> dict[str, Any]:
 @require_http_methods(["GET", "HEAD", "POST"])
 def line(request: HttpRequest, slug: str, kind: str, key: int) -> HttpResponse:
     """One of them, changed."""
-    studio, found = studio_to_set_up(request, slug), _kind(kind)
+    found = _kind(kind)
+    studio = studio_to_set_up(request, slug, found.action)
     row = _row(found, studio, key)
     form = found.form(sent(request), instance=row, studio=studio)
     actor = person_of(request)
@@ -83,7 +85,8 @@ def _row(found: Lines, studio: Studio, key: int) -> Any:
 @require_POST
 def drop(request: HttpRequest, slug: str, kind: str, key: int) -> HttpResponse:
     """It holds no longer."""
-    studio, found = studio_to_set_up(request, slug), _kind(kind)
+    found = _kind(kind)
+    studio = studio_to_set_up(request, slug, found.action)
     row = _row(found, studio, key)
     drop_line(actor=person_of(request), line=row)
     messages.success(

@@ -22,7 +22,7 @@ from scheduling.selectors.safety import text_in_force
 from scheduling.selectors.set_up import EQUIPS, SETS_UP, courses_here, may_open, set_up_by, today
 from scheduling.services.set_up.studios import change_studio, open_studio
 from scheduling.web.access import person_of
-from scheduling.web.setup_forms.base import SetUpForm
+from scheduling.web.setup_forms.base import SetUpForm, Words
 from scheduling.web.setup_forms.studio import ABOUT, OpenForm
 from scheduling.web.setup_lines import LINES
 from scheduling.web.setup_words import step
@@ -100,7 +100,8 @@ def studio(request: HttpRequest, slug: str) -> HttpResponse:
         "several": set_up_by(person).count() > 1,
         "opens": may_open(person),
         "parts": PARTS.items(),
-        "lines": [(name, lines.title, lines.rows(here).count()) for name, lines in LINES.items()],
+        "lines": _lines(here, SETS_UP),
+        "beside_equipment": _lines(here, EQUIPS),
         "equipment": _by_kind(here),
         "supplies": here.supplies.all(),
         "glasses": GlassType.objects.count(),
@@ -109,6 +110,15 @@ def studio(request: HttpRequest, slug: str) -> HttpResponse:
         "ways": here.travel_from.select_related("destination"),
     }
     return render(request, "web/setup/studio.html", context)
+
+
+def _lines(here: Studio, action: str) -> list[tuple[str, Words, int]]:
+    """The short lists that somebody who may do this keeps, and how long each is."""
+    return [
+        (name, lines.title, lines.rows(here).count())
+        for name, lines in LINES.items()
+        if lines.action == action
+    ]
 
 
 def _by_kind(here: Studio) -> list[tuple[str, int]]:
