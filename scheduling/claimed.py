@@ -15,6 +15,7 @@ from scheduling.engine.heat import HOT_STATIONS
 from scheduling.engine.records import Apparatus, FiringRecord, Lot, Taken, Use
 from scheduling.engine.spans import Span
 from scheduling.engine.stores import glass_drawn
+from scheduling.engine.wording import holders
 from scheduling.models import Load, Occupancy, Outage, SupplyUse
 from studios.models import GlassType
 from studios.said import said
@@ -23,6 +24,7 @@ from studios.thermal import Glass, Piece, Recipe, Shape
 EVERY_PLACE = 0
 # Who holds a place where no class does.
 BENCH_TIME, CHARGE, A_FIRING = said("open bench time"), said("the charge of its pot"), said("a firing")
+A_LOAD = said("a load")
 ROW = (
     "pk",
     "equipment_id",
@@ -34,6 +36,7 @@ ROW = (
     "booking__session__starts_at",
     "booking__session__ends_at",
     "booking__session__course__name",
+    "booking__job_step__job__title",
     "charge_id",
     "firing_id",
     "firing__recipe",
@@ -45,6 +48,7 @@ ROW = (
 )
 # Nothing goes into a firing that broke off, or that somebody has opened.
 CLOSED = ROW[-3:]
+FIRING = ROW.index("firing_id")
 LOAD = (
     "firing_id",
     "glass_id",
@@ -55,6 +59,7 @@ LOAD = (
     "in_from",
     "in_until",
     "session__course__name",
+    "job__title",
 )
 
 
@@ -74,7 +79,8 @@ def claimed_at(
     later = Q(exclusive_to__gt=moment(begin))
     later &= Q(exclusive_from__lt=moment(end)) if end is not None else Q()
     rows = list(Occupancy.objects.filter(later, equipment_id__in=apparatus).values_list(*ROW))
-    lots = _lots([row[11] for row in rows if row[11] is not None])
+    firings = [row[FIRING] for row in rows]
+    lots = _lots([key for key in firings if key is not None])
     draws = _draws(apparatus, begin, end)
     found: dict[int, list[Claimed]] = defaultdict(list)
     for row in rows:
@@ -98,12 +104,14 @@ def _claimed(
         held_by = row["booking__session__course__name"]
         if one.kind in HOT_STATIONS:
             core = _span(row["booking__session__starts_at"], row["booking__session__ends_at"])
+    elif row["booking__job_step__job__title"] is not None:
+        held_by = row["booking__job_step__job__title"]
     elif row["charge_id"] is not None:
         held_by = CHARGE
     elif row["firing_id"] is not None:
         own = lots.get(row["firing_id"], ())
         firing = None if any(row[name] for name in CLOSED) else _firing(row, own)
-        held_by = " and ".join(dict.fromkeys(lot.held_by for lot in own)) or A_FIRING
+        held_by = holders(lot.held_by for lot in own) or A_FIRING
     claim = Taken(
         apparatus_id=one.id,
         place=row["place"],
@@ -187,7 +195,7 @@ def _lots(firing_ids: list[int]) -> dict[int, tuple[Lot, ...]]:
     found: dict[int, list[Lot]] = defaultdict(list)
     rows = Load.objects.filter(firing_id__in=firing_ids).order_by("in_from", "pk").values_list(*LOAD)
     glasses: dict[int, Glass] = {row.pk: row.as_thermal() for row in GlassType.objects.all()}
-    for firing, glass, shape, thickness_mm, foot_mm, footprint, in_from, in_until, course in rows:
+    for firing, glass, shape, thickness_mm, foot_mm, footprint, in_from, in_until, course, job in rows:
         piece = Piece(glass=glasses[glass], shape=Shape(shape), thickness_mm=thickness_mm, foot_mm=foot_mm)
         found[firing].append(
             Lot(
@@ -195,7 +203,7 @@ def _lots(firing_ids: list[int]) -> dict[int, tuple[Lot, ...]]:
                 footprint_cm2=footprint,
                 in_from=floor_minutes(in_from),
                 in_until=ceil_minutes(in_until),
-                held_by=course or "a load",
+                held_by=course or job or A_LOAD,
             )
         )
     return {key: tuple(value) for key, value in found.items()}

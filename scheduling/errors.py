@@ -288,6 +288,20 @@ class OutOfOrder(SchedulingError):
     template = marked("{what}: {why}.")
 
 
+class PlanGone(SchedulingError):
+    """A plan for a kiln job is booked whole, as it was found, or not at all."""
+
+    code = "plan-gone"
+    template = marked("This plan can no longer be booked as it was found: {why} Seek a fresh answer.")
+
+
+class NoShelfSpace(SchedulingError):
+    """Pieces are added to a firing that has room for them and is open to others; `reason` says which rule."""
+
+    code = "no-shelf-space"
+    template = marked("The {firing} does not take these pieces: {why}.")
+
+
 class UnfitArchive(SchedulingError):
     """A backup is written whole and restored whole, by the version that made it."""
 

@@ -252,8 +252,15 @@ def lot_of_load(row: Load) -> Lot:
         footprint_cm2=row.footprint_cm2,
         in_from=floor_minutes(row.in_from),
         in_until=ceil_minutes(row.in_until),
-        held_by=row.session.course.name if row.session else said("a load"),
+        held_by=_held_by(row),
     )
+
+
+def _held_by(row: Load) -> str:
+    """What a load belongs to, as a refusal names it."""
+    if row.session is not None:
+        return row.session.course.name
+    return row.job.title if row.job is not None else said("a load")
 
 
 def _piece(row: Course | Load) -> Piece:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from celery import shared_task
 
 from scheduling.models import Face
-from scheduling.services import rounds
+from scheduling.services import kiln_answers, rounds
 from scheduling.services.audit import acting
 from scheduling.services.messages import DELIVER, deliver_messages
 
@@ -21,3 +21,9 @@ def deliver_waiting_messages() -> int:
 def make_rounds() -> dict[str, int]:
     """Do the periodic work that is due."""
     return rounds.make_rounds()
+
+
+@shared_task(name=kiln_answers.SEARCH)
+def search_kiln_answer(key: int) -> None:
+    """Seek a plan for a kiln job."""
+    kiln_answers.search_by_id(key)

@@ -12,7 +12,7 @@ from scheduling.engine.kilns import Unrunnable, run, unlightable
 from scheduling.engine.records import FiringHeld, Lot
 from scheduling.engine.world import World
 from scheduling.errors import NoRecord, OutOfOrder
-from scheduling.models import BookingStatus, Firing, Load, Occupancy, Session
+from scheduling.models import BookingStatus, Firing, KilnJob, Load, Occupancy, Session
 from scheduling.services.holding import rewrite_occupancy, write_occupancy
 from scheduling.services.messages import tell
 from scheduling.services.recomputing import let_reach, recompute
@@ -36,6 +36,33 @@ def write_firing(held: FiringHeld, *, session: Session) -> Firing | None:
         rewrite_occupancy(firing.occupancy, held.held)
         moved = _as_recorded(firing, moved=moved)
     return firing if held.joins is not None and moved else None
+
+
+def write_job_firing(held: FiringHeld, *, job: KilnJob, step: int, pieces: int) -> Load:
+    """Store a firing of its own for a load of a kiln job; `step` counts the firings of its route from 1."""
+    firing = Firing()
+    _fill(firing, held)
+    load = add_job_load(firing, held.lots[-1], job=job, step=step, pieces=pieces)
+    write_occupancy(held.held, firing=firing)
+    return load
+
+
+def add_job_load(firing: Firing, lot: Lot, *, job: KilnJob, step: int, pieces: int) -> Load:
+    """Put pieces of a kiln job into a firing."""
+    return Load.objects.create(
+        firing=firing,
+        job=job,
+        job_step=step,
+        owner=job.owner,
+        glass=job.glass,
+        shape=lot.piece.shape.value,
+        thickness_mm=lot.piece.thickness_mm,
+        foot_mm=lot.piece.foot_mm,
+        pieces=pieces,
+        footprint_cm2=lot.footprint_cm2,
+        in_from=moment(lot.in_from),
+        in_until=moment(lot.in_until),
+    )
 
 
 def _as_recorded(firing: Firing, *, moved: bool) -> bool:
@@ -131,7 +158,7 @@ def take_out(world: World, load: Load) -> TakenOut:
     """
     firing = load.firing
     load.delete()
-    lots = tuple(lot_of_load(row) for row in firing.loads.select_related("glass", "session__course"))
+    lots = tuple(lot_of_load(row) for row in firing.loads.select_related("glass", "session__course", "job"))
     if not lots:
         _end(firing)
         return TakenOut(firing=firing, moved=False, lightable=True)

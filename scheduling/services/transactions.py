@@ -12,7 +12,7 @@ from django.db import DatabaseError, IntegrityError, OperationalError, connectio
 from django.db.models import Model, QuerySet
 
 from scheduling.errors import AlreadyTaken
-from scheduling.models import Session
+from scheduling.models import KilnJob, Session
 from scheduling.prepared import Prepared, added_together, asked_together
 from scheduling.reader import for_the_record
 from studios.models import Equipment, Person, Supply
@@ -123,8 +123,11 @@ def lock(
     equipment: Iterable[int] = (),
     sessions: Iterable[int] = (),
     people: Iterable[int] = (),
+    jobs: Iterable[int] = (),
 ) -> None:
     """Lock every row whose limit a write touches, always in this order: by kind, then by id.
+
+    The pieces of a kiln job are locked by it, those of a class by its session.
 
     SQLite has no row locks: there a transaction that writes is the only one from its beginning.
     """
@@ -132,6 +135,7 @@ def lock(
     _lock(Equipment.objects.filter(pk__in=set(equipment)))
     _lock(Session.objects.filter(pk__in=set(sessions)))
     _lock(Person.objects.filter(pk__in=set(people)))
+    _lock(KilnJob.objects.filter(pk__in=set(jobs)))
 
 
 STANDS = ("status", "starts_at", "ends_at", "seats", "instructor_id", "sequence", "changed_at")

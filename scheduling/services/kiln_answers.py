@@ -1,0 +1,205 @@
+"""Seeking a plan for a kiln job: started, watched while it goes on, stopped with the best so far.
+
+set_out -> row -> a worker, else a thread of this process, else here and now
+search: asked_of -> engine answer -- better ones, and signs of life, once a second --> plan or refusal
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+import time
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+from celery import current_app
+from django.conf import settings
+from django.db import close_old_connections, connection, transaction
+from django.utils import timezone
+
+from scheduling.engine.clock import moment
+from scheduling.engine.kiln_work.answers import WorkPlanned, WorkRefused, as_json
+from scheduling.errors import InvalidInput, NotYours, Over
+from scheduling.models import KilnAim, KilnAnswer, KilnJob, KilnJobStatus
+from scheduling.selectors.kiln_jobs import minds_job
+from scheduling.services.transactions import one_write
+from studios.models import Person
+from studios.said import said
+
+SEARCH = "scheduling.search_kiln_answer"
+WHAT_IFS = ("without_kilns", "more_pieces", "thickness_mm", "due_at", "arrives_at", "studios", "aim")
+LONGEST_S = 20.0
+# A short search answers in the first page that asks.
+PATIENCE_S = 1.5
+EVERY_S = 1.0
+# A worker that has not begun by then never will: whoever asked has read that it broke off.
+QUEUED_S = 60
+
+log = logging.getLogger(__name__)
+
+
+def asked_of(job: KilnJob, what_if: Mapping[str, Any]) -> tuple[Any, Any]:
+    """Not yet."""
+    raise NotImplementedError
+
+
+def find(*args: Any, **options: Any) -> WorkPlanned | WorkRefused:
+    """Not yet."""
+    raise NotImplementedError
+
+
+def seek(
+    *, actor: Person, job: KilnJob, aim: str = "", what_if: Mapping[str, Any] | None = None
+) -> KilnAnswer:
+    """Seek a plan here and now, and wait for it. Raises NotYours, Over or InvalidInput."""
+    answer = ask(actor=actor, job=job, aim=aim, what_if=what_if)
+    search(answer)
+    return answer
+
+
+def set_out(
+    *,
+    actor: Person,
+    job: KilnJob,
+    aim: str = "",
+    what_if: Mapping[str, Any] | None = None,
+    patience_s: float = PATIENCE_S,
+) -> KilnAnswer:
+    """Seek a plan beside the requests; a short search has ended when this returns.
+
+    Raises NotYours, Over or InvalidInput.
+    """
+    answer = ask(actor=actor, job=job, aim=aim, what_if=what_if)
+    start(answer, patience_s=patience_s)
+    return answer
+
+
+@one_write
+def ask(
+    *, actor: Person, job: KilnJob, aim: str = "", what_if: Mapping[str, Any] | None = None
+) -> KilnAnswer:
+    """The row of an answer that nobody seeks yet. Raises NotYours, Over or InvalidInput."""
+    if not minds_job(actor, job):
+        raise NotYours(what=job.title)
+    if job.status in {KilnJobStatus.DONE, KilnJobStatus.CANCELLED}:
+        raise Over(what=job.title, why=said("is over already"))
+    otherwise = dict(what_if or {})
+    if unknown := sorted(otherwise.keys() - set(WHAT_IFS)):
+        raise InvalidInput(
+            field="what_if", problem=said("Nothing is known of {names}.", names=", ".join(unknown))
+        )
+    wanted = aim or str(otherwise.get("aim", "")) or job.aim
+    if wanted not in KilnAim.values:
+        raise InvalidInput(
+            field="aim", problem=said("Choose one of {known}.", known=", ".join(KilnAim.values))
+        )
+    return KilnAnswer.objects.create(job=job, aim=wanted, what_if=otherwise, asked_by=actor)
+
+
+def start(answer: KilnAnswer, *, patience_s: float = PATIENCE_S) -> None:
+    """Have it sought: by a worker where there is a broker, else by a thread where this process has others.
+
+    Within a transaction nobody else sees the row yet: then it begins after the commit, and nobody waits.
+    """
+    if connection.in_atomic_block:
+        transaction.on_commit(lambda: _begin(answer))
+        return
+    _begin(answer)
+    deadline = time.monotonic() + patience_s
+    while answer.ended_at is None and time.monotonic() < deadline:
+        time.sleep(0.05)
+        answer.refresh_from_db()
+
+
+def _begin(answer: KilnAnswer) -> None:
+    if settings.REDIS_URL:
+        current_app.signature(SEARCH, args=[answer.pk]).apply_async(expires=QUEUED_S)
+    elif settings.PULSE:
+        threading.Thread(target=_beside, args=[answer.pk], name="lehrbook-kilns", daemon=True).start()
+    else:
+        search(answer)
+
+
+def _beside(key: int) -> None:
+    """In a thread of its own, with a connection of its own."""
+    close_old_connections()
+    try:
+        search_by_id(key)
+    finally:
+        connection.close()
+
+
+def search_by_id(key: int) -> None:
+    """Seek the answer with this key, if it is still wanted."""
+    answer = KilnAnswer.objects.filter(pk=key, ended_at__isnull=True).first()
+    if answer is not None:
+        search(answer)
+
+
+def search(answer: KilnAnswer) -> None:
+    """Seek a plan, say once a second how far it is, and keep the plan or why there is none."""
+    watch = _Watch(answer)
+    try:
+        world, asked = asked_of(answer.job, answer.what_if)
+        found = find(world, asked, on_better=watch.better, stop=watch.stop, seconds=LONGEST_S)
+    except Exception:
+        log.exception("The search for %s broke off.", answer)
+        found = WorkRefused(
+            code="broken-off", sentence=said("The search broke off; nothing is booked. Seek again.")
+        )
+    _keep(answer, found)
+
+
+class _Watch:
+    """What a search says while it goes on, and whether it is to stop; the database is asked once a second."""
+
+    def __init__(self, answer: KilnAnswer) -> None:
+        self._answer = answer
+        self._best: WorkPlanned | None = None
+        self._said_at = 0.0
+        self._stop = False
+
+    def better(self, plan: WorkPlanned) -> None:
+        """A plan that is better than those before it."""
+        self._best = plan
+        self._say()
+
+    def stop(self) -> bool:
+        """Whether somebody has asked for the best so far."""
+        self._say()
+        return self._stop
+
+    def _say(self) -> None:
+        if time.monotonic() - self._said_at < EVERY_S:
+            return
+        self._said_at = time.monotonic()
+        rows = KilnAnswer.objects.filter(pk=self._answer.pk)
+        best = self._best
+        so_far = {} if best is None else {"ready_at": moment(best.ready), "bound_at": moment(best.bound)}
+        rows.update(alive_at=timezone.now(), **so_far)
+        self._stop = rows.filter(stop_asked=True).exists()
+
+
+def _keep(answer: KilnAnswer, found: WorkPlanned | WorkRefused) -> None:
+    now = timezone.now()
+    if isinstance(found, WorkPlanned):
+        answer.plan, answer.refusal = as_json(found), None
+        answer.ready_at, answer.bound_at = moment(found.ready), moment(found.bound)
+        answer.proven = found.proven
+    else:
+        answer.plan, answer.refusal = None, asdict(found)
+        answer.ready_at = None if found.earliest is None else moment(found.earliest)
+    answer.alive_at = answer.ended_at = now
+    answer.save(update_fields=["plan", "refusal", "ready_at", "bound_at", "proven", "alive_at", "ended_at"])
+
+
+@one_write
+def stop(*, actor: Person, answer: KilnAnswer) -> KilnAnswer:
+    """Ask the search to end with the best so far. Raises NotYours or Over."""
+    if not minds_job(actor, answer.job):
+        raise NotYours(what=answer.job.title)
+    if not KilnAnswer.objects.filter(pk=answer.pk, ended_at__isnull=True).update(stop_asked=True):
+        raise Over(what=said("The search"), why=said("has ended already"))
+    answer.stop_asked = True
+    return answer

@@ -1,0 +1,191 @@
+"""How pieces go on: every change is written with what happened, and nobody asks here who may.
+
+expected -> here -> in the kiln -> here (between two firings) -> ready -> handed over
+                                                  broken or lost, from anywhere
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+
+from django.db.models import F, Q, QuerySet
+from django.utils import timezone
+
+from scheduling.engine.kiln_work.routes import ROUTES, Handwork, RouteName
+from scheduling.models import (
+    Collection,
+    Firing,
+    KilnJob,
+    KilnJobStatus,
+    Load,
+    PickUp,
+    Piece,
+    PieceEvent,
+    PieceState,
+)
+from scheduling.services import audit
+from scheduling.services.messages import tell
+from scheduling.wording import when
+from studios.models import Person
+from studios.said import said
+
+LONGEST_PLACE = 60
+GONE = (PieceState.HANDED_OVER, PieceState.LOST)
+
+
+def let_go_on(
+    pieces: Sequence[Piece], state: PieceState, *, by: Person, place: str | None = None, note: str = ""
+) -> None:
+    """Pieces go on to a state, and to a place where one is given; each keeps what happened."""
+    now = timezone.now()
+    for piece in pieces:
+        piece.state, piece.changed_at = state, now
+        if place is not None:
+            piece.place = place[:LONGEST_PLACE]
+    Piece.objects.bulk_update(pieces, ["state", "place", "changed_at"])
+    PieceEvent.objects.bulk_create(
+        PieceEvent(piece=piece, at=now, state=state, place=piece.place, note=note, by=by) for piece in pieces
+    )
+
+
+def pieces_in(load: Load) -> QuerySet[Piece]:
+    """The pieces of a load, as they are numbered; what is lost or handed over is no more among them."""
+    of_class = Q(session=load.session_id) if load.session_id is not None else Q(stands__load=load)
+    rows = Piece.objects.filter(of_class).exclude(state__in=GONE)
+    return rows.select_related("job__owner", "session__instructor", "maker").order_by("number", "pk")
+
+
+def whose(piece: Piece) -> Person:
+    """Who is told of a piece and collects it: its maker; of makers without an account, who brought it."""
+    if piece.maker is not None:
+        return piece.maker
+    return piece.job.owner if piece.job is not None else piece.session.instructor  # type: ignore[union-attr]
+
+
+def gone_in(firing: Firing, *, by: Person) -> None:
+    """What happened in a firing says that its pieces are in it, each on its shelf."""
+    kiln = firing.equipment.name
+    for load in firing.loads.order_by("pk"):
+        levels = dict(load.stands.values_list("piece_id", "level"))
+        on: dict[int, list[Piece]] = defaultdict(list)
+        for piece in pieces_in(load).filter(state__in=(PieceState.EXPECTED, PieceState.HERE)):
+            on[levels.get(piece.pk) or 0].append(piece)
+        for level, pieces in sorted(on.items()):
+            place = said("shelf {level}, {kiln}", level=level, kiln=kiln) if level else kiln
+            let_go_on(pieces, PieceState.IN_KILN, by=by, place=place)
+
+
+def back_in(firing: Firing, *, by: Person) -> None:
+    """That a firing was unloaded is struck: what came out of it, and has gone on nowhere, is in it again."""
+    out = (PieceState.HERE, PieceState.READY)
+    inside = [
+        piece for load in firing.loads.order_by("pk") for piece in pieces_in(load).filter(state__in=out)
+    ]
+    still = [piece for piece in inside if not _fired_since(piece, firing)]
+    let_go_on(still, PieceState.IN_KILN, by=by, place=firing.equipment.name)
+    jobs = KilnJob.objects.filter(loads__firing=firing)
+    # Whoever was told is told anew when they are ready again.
+    KilnJob.objects.filter(pk__in=jobs.values("pk")).update(sequence=F("sequence") + 1)
+
+
+def _fired_since(piece: Piece, firing: Firing) -> bool:
+    later = piece.stands.filter(load__firing__last_in_at__gt=firing.last_in_at)
+    return later.filter(load__firing__unloaded_at__isnull=False).exists()
+
+
+def come_out(load: Load, shelf: str, *, by: Person, broken: bool = False) -> None:
+    """The pieces of a load are out and lie on a shelf; after the last firing they may be ready."""
+    states = (PieceState.EXPECTED, PieceState.HERE, PieceState.IN_KILN)
+    out = list(pieces_in(load).filter(state__in=states))
+    again = said("broke off; to be annealed again") if broken else ""
+    let_go_on(out, PieceState.HERE, by=by, place=shelf, note=again)
+    if broken:
+        return
+    if load.job is not None:
+        made_ready(load.job, by=by)
+    elif not load.session.loads.filter(firing__unloaded_at__isnull=True).exists():  # type: ignore[union-attr]
+        let_go_on(out, PieceState.READY, by=by)
+
+
+def made_ready(job: KilnJob, *, by: Person) -> None:
+    """After its last firing, and the cold work that follows it, a piece is ready; its maker is told once.
+
+    Whoever has pieces in several loads is told when the last of them is.
+    """
+    for load in job.loads.select_related("firing__equipment__studio", "job").order_by("in_from", "pk"):
+        if not _over(load):
+            continue
+        ready = list(pieces_in(load).filter(state=PieceState.HERE))
+        let_go_on(ready, PieceState.READY, by=by)
+        if ready:
+            _to_be_collected(load, ready, by=by)
+    _tell_ready(job)
+
+
+def last_step(job: KilnJob) -> int:
+    """Which firing of its route is the last, counted from 1."""
+    return len(ROUTES[RouteName(job.route)].firings)
+
+
+def _over(load: Load) -> bool:
+    """Whether a load is out of its last firing, and the cold work after that is done."""
+    firing, job = load.firing, load.job
+    if job is None or load.job_step != last_step(job) or firing.unloaded_at is None or firing.broken_at:
+        return False
+    left = job.steps.filter(does=Handwork.COLD_WORK, done_at__isnull=True, starts_at__gt=load.in_until)
+    return not left.exists()
+
+
+def _to_be_collected(load: Load, pieces: Sequence[Piece], *, by: Person) -> None:
+    now, shelf = timezone.now(), pieces[0].place
+    pick_up, new = PickUp.objects.get_or_create(
+        load=load, defaults={"shelf": shelf, "ready_at": now, "recorded_by": by}
+    )
+    for person in dict.fromkeys(whose(piece) for piece in pieces):
+        Collection.objects.get_or_create(pick_up=pick_up, person=person)
+    if new and load.job is not None:
+        studio = load.firing.equipment.studio
+        noted = f"{load.job.title}: {shelf}"
+        audit.note(actor=by, did="shelve", subject=pick_up, studio=studio, said=noted)
+
+
+def _tell_ready(job: KilnJob) -> None:
+    """A maker hears once, when all of the own pieces are ready."""
+    mine: dict[Person, list[Piece]] = {}
+    rows = job.pieces.exclude(state__in=GONE).select_related("job__owner", "maker", "session")
+    for piece in rows.order_by("number"):
+        mine.setdefault(whose(piece), []).append(piece)
+    for person, pieces in mine.items():
+        if all(piece.state == PieceState.READY for piece in pieces):
+            _tell(job, person, pieces)
+
+
+def _tell(job: KilnJob, person: Person, pieces: Sequence[Piece]) -> None:
+    last = job.loads.select_related("firing__equipment__studio").order_by("-in_from").first()
+    if last is None:
+        return
+    studio = last.firing.equipment.studio
+    tell(
+        person=person,
+        subject=said("To be collected: {what}", what=job.title),
+        body=said(
+            "Your pieces ({what}) are ready at {studio}, since {when}. They lie at {places}: {labels}.",
+            what=job.title,
+            studio=studio.name,
+            when=when(max(piece.changed_at for piece in pieces), studio),
+            places=", ".join(dict.fromkeys(piece.place for piece in pieces)),
+            labels=", ".join(piece.label for piece in pieces),
+        ),
+        key=f"ready:{job.uid}:{job.sequence}",
+    )
+
+
+def close_when_over(jobs: Iterable[KilnJob]) -> None:
+    """A kiln job is done once nothing of it is left at the studio; it is open again when something is."""
+    for job in jobs:
+        left = job.pieces.exclude(state__in=GONE).exists()
+        was = KilnJobStatus.DONE if left else KilnJobStatus.BOOKED
+        now = KilnJobStatus.BOOKED if left else KilnJobStatus.DONE
+        if KilnJob.objects.filter(pk=job.pk, status=was).update(status=now, changed_at=timezone.now()):
+            job.status = now
