@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
+from decimal import Decimal
 from functools import lru_cache
 from string import Formatter
 from typing import Any
@@ -126,7 +127,7 @@ class _Facts(Formatter):
         if isinstance(value, str):
             return spoken(value)
         text = format(value, format_spec)
-        return text if english() or not isinstance(value, float | int) else text.replace(".", ",")
+        return text if english() or not isinstance(value, float | int | Decimal) else text.replace(".", ",")
 
 
 def _filled(said: Said) -> str:

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils.dateformat import format as dateformat
-from django.utils.formats import number_format
+from django.utils.formats import get_format, number_format
 from django.utils.translation import pgettext
 
 from scheduling.models import Seat, Session
@@ -109,6 +109,19 @@ def place_of(seat: Seat) -> str:
     return now_said(several_said([seat_of, *torch, whose, meeting(seat.session)], ", "))
 
 
+def decimal(number: float | Decimal, places: int) -> str:
+    """A number to so many places, with the comma of whoever reads now."""
+    return f"{number:.{places}f}".replace(".", str(get_format("DECIMAL_SEPARATOR")))
+
+
+def measured(number: float, unit: str) -> str:
+    """A number with its unit, as short as it goes: 6.5 kW."""
+    written = f"{number:g}".replace(".", str(get_format("DECIMAL_SEPARATOR")))
+    return f"{written} {now_said(unit)}".rstrip()
+
+
 def amount(price: Decimal, studio: Studio) -> str:
     """A price in the studio's currency: 95.00 EUR."""
-    return f"{price:.2f} {studio.currency}".strip()
+    if not studio.currency:
+        return now_said(said("{price:.2f}", price=price))
+    return now_said(said("{price:.2f} {currency}", price=price, currency=studio.currency))

@@ -19,7 +19,7 @@ from scheduling.engine.curves import laid, level, temperature, up_to
 from scheduling.engine.records import Apparatus, Duty, Held, Lot, PhaseSpan, StudioRecord
 from scheduling.engine.spans import Span, first_fit
 from scheduling.engine.wording import at as said_at
-from scheduling.engine.wording import degrees
+from scheduling.engine.wording import degrees, holders
 from studios.said import Said, marked, said
 from studios.thermal import Curve, CurvePiece, FiringPlan, Phase, Recipe, energy_kwh, heat_up_curve
 from studios.thermal.onward import (
@@ -358,7 +358,7 @@ class _Course:
         end = max(end, unload)
         phases = self._whole(cool, unload, end)
         begin = phases[0].span[0]
-        title = " and ".join(dict.fromkeys(lot.held_by for lot in self.planned.lots))
+        title = holders(lot.held_by for lot in self.planned.lots)
         spans = [*self.heated, *([self.heat] if self.heat is not None else [])]
         cut = [(since, min(until, end)) for since, until in spans if since < min(until, end)]
         return Ran(

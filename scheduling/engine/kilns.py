@@ -25,7 +25,7 @@ from scheduling.engine.records import (
 )
 from scheduling.engine.spans import Span, covers, first_fit
 from scheduling.engine.waiting import longest_wait, waits
-from scheduling.engine.wording import at, between, degrees
+from scheduling.engine.wording import at, between, degrees, holders
 from scheduling.engine.world import World
 from studios.said import said, unstopped
 from studios.thermal import (
@@ -123,7 +123,7 @@ def _as_held(
     ready, last_in, cool, unload = moments
     kiln = plan.recipe is not Recipe.ANNEAL
     span = (ready - (apparatus.prepare_min if kiln else plan.heat_up_min), unload + apparatus.clear_min)
-    title = " and ".join(dict.fromkeys(lot.held_by for lot in lots))
+    title = holders(lot.held_by for lot in lots)
     heat_off = last_in + plan.switching_min
     return FiringHeld(
         held=Held(

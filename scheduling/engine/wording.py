@@ -36,6 +36,12 @@ def listed(names: list[str]) -> str:
     return several_said(names, ", ", " and ") if names else said("nothing")
 
 
+def holders(names: Iterable[str]) -> str:
+    """Whose loads a firing has, each named once; empty where it has none."""
+    once = list(dict.fromkeys(names))
+    return listed(once) if len(once) > 1 else "".join(once)
+
+
 def causes_of(sentences: Iterable[str]) -> str:
     """Several causes, one after another."""
     return several_said(sentences, "; ")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -17,6 +18,7 @@ from scheduling.engine.spans import Span
 from scheduling.models import BookingStatus, Firing, Load, Occupancy
 from scheduling.selectors.held import Viewer, phases_of
 from scheduling.snapshot import weekly_spans
+from scheduling.wording import amount
 from studios.models import Person
 from studios.selectors import studios_of
 from studios.thermal import Body, Recipe
@@ -130,7 +132,7 @@ class FiringPage:
         price = studio.gas_price_per_kwh if equipment.gas_fired else studio.price_per_kwh
         if price is None:
             return ""
-        return f"{float(price) * self.firing.energy_kwh:.2f} {studio.currency}".strip()
+        return amount(price * Decimal(self.firing.energy_kwh), studio)
 
     @property
     def asked(self) -> tuple[tuple[float, float], ...]:

@@ -9,7 +9,7 @@ from scheduling.services import audit
 from scheduling.services.transactions import lock, one_write
 from scheduling.wording import when
 from studios.models import Person, Studio
-from studios.said import said
+from studios.said import said, several_said
 from studios.selectors import may, people_known_at, studios_where
 
 
@@ -74,7 +74,7 @@ def require_earlier_courses(person: Person, session: Session) -> None:
         raise EarlierCourseNeeded(
             field="session",
             course=session.course.name,
-            missing=" and ".join(course.name for course in missing),
+            missing=several_said((course.name for course in missing), ", ", " and "),
             who=person.name,
             when=when(session.starts_at, session.studio),
             studio=session.studio.name,

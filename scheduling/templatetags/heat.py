@@ -8,7 +8,7 @@ from django import template
 from django.utils.translation import gettext_lazy as _
 
 from scheduling.web import cautions
-from scheduling.wording import length_unit
+from scheduling.wording import decimal, length_unit
 from studios.models import Studio
 from studios.thermal.units import F_PER_K, in_from_mm
 
@@ -103,8 +103,8 @@ def stress_name(what: str) -> str:
 def thick(millimetres: float, studio: Studio) -> str:
     """A thickness in the reader's unit: 6 mm, or 0.24 in."""
     if length_unit(studio) == Studio.LengthUnit.INCH:
-        return f"{in_from_mm(millimetres):.2f} in"
-    return f"{millimetres:.1f}".removesuffix(".0") + " mm"
+        return f"{decimal(in_from_mm(millimetres), 2)} in"
+    return f"{decimal(millimetres, 0 if round(millimetres, 1) % 1 == 0 else 1)} mm"
 
 
 @register.filter

@@ -20,7 +20,7 @@ from scheduling.selectors.audit import READS
 from scheduling.selectors.options import PhaseLine
 from scheduling.selectors.other_calendars import may_keep
 from scheduling.selectors.seats import given_back_until
-from scheduling.wording import amount, long, now_said, temperature_unit
+from scheduling.wording import amount, long, measured, now_said, temperature_unit
 from studios.models import Person, Studio
 from studios.said import Form, marked, moment_said
 from studios.selectors import allowed_anywhere, may
@@ -109,7 +109,7 @@ def rate(celsius_per_h: float | None, unit: str | Studio = "C") -> str:
         return gettext("as fast as it goes")
     letter = _letter(unit)
     shown = f_per_h_from_c_per_h(celsius_per_h) if letter == "F" else celsius_per_h
-    return f"{keyed_rate(shown):g} °{letter}/h"
+    return measured(keyed_rate(shown), f"°{letter}/h")
 
 
 @register.filter

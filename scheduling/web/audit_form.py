@@ -34,7 +34,7 @@ class AuditForm(PlainForm):
         super().__init__(*args, **kwargs)
         field = self.fields["kind"]
         if isinstance(field, forms.ChoiceField):
-            field.choices = [("", "everything"), *((kind, NAMES.get(kind, kind)) for kind in kinds)]
+            field.choices = [("", _("everything")), *((kind, NAMES.get(kind, kind)) for kind in kinds)]
 
     def asked(self, studio: Studio) -> str:
         """The same question as the part of an address, for its other pages and the file."""

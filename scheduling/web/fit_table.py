@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from scheduling.selectors.calibrations import fits_of, today_at
 from scheduling.templatetags.lehrbook import degrees, elapsed
+from scheduling.wording import decimal
 from studios.models import Calibration, Ranges, ThermalRecord
 from studios.thermal.units import F_PER_K, f_from_c
 
@@ -50,7 +51,7 @@ def fit_rows(row: Calibration, unit: str) -> list[FitRow]:
 
 def _missed(kelvin: float, unit: str) -> str:
     """A difference, so without the 32 degrees."""
-    return f"{kelvin * (F_PER_K if unit == 'F' else 1):.2f} °{unit}"
+    return f"{decimal(kelvin * (F_PER_K if unit == 'F' else 1), 2)} °{unit}"
 
 
 class _Hours:
@@ -79,7 +80,7 @@ def _row(row: Calibration, present: ThermalRecord | None, key: str, name: str, s
     in_force = getattr(present, key, None)
     return FitRow(
         name=name,
-        present="–" if in_force is None else f"{scale.shown(in_force):.{scale.places}f} {scale.unit}",
+        present="–" if in_force is None else f"{decimal(scale.shown(in_force), scale.places)} {scale.unit}",
         fitted=tuple((str(Ranges(which).label), *_value(fit, key, scale)) for which, fit in fits_of(row)),
     )
 
@@ -92,8 +93,8 @@ def _value(fit: dict[str, Any], key: str, scale: _Hours) -> tuple[str, str]:
     places = scale.places
     while places < 4 and high - low < 10 ** (1 - places):
         places += 1
-    interval = _("%(low)s to %(high)s") % {"low": f"{low:.{places}f}", "high": f"{high:.{places}f}"}
-    return f"{scale.shown(fit[key]):.{places}f} {scale.unit}", interval
+    interval = _("%(low)s to %(high)s") % {"low": decimal(low, places), "high": decimal(high, places)}
+    return f"{decimal(scale.shown(fit[key]), places)} {scale.unit}", interval
 
 
 def judgements(row: Calibration) -> list[JudgedRow]:
@@ -115,7 +116,7 @@ def _judged(row: Calibration, name: str, fit: dict[str, Any]) -> JudgedRow:
 
 
 def _error(judged: dict[str, Any]) -> str:
-    error_min, share = judged["error_min"], f"{judged['error_share']:.1%}"
+    error_min, share = judged["error_min"], f"{decimal(100 * judged['error_share'], 1)}%"
     if abs(error_min) < 1:
         return _("within a minute")
     said = {"minutes": f"{abs(error_min):.0f}", "share": share}

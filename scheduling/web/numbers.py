@@ -43,6 +43,10 @@ class NumberField(_Written, forms.FloatField):
 
     default_error_messages = {"invalid": NO_NUMBER}
 
+    def prepare_value(self, value: Any) -> Any:
+        """What is whole is shown without a point."""
+        return int(value) if isinstance(value, float) and value.is_integer() else value
+
 
 class ExactField(_Written, forms.DecimalField):
     """A number to so many places: a price, a latitude."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from scheduling.selectors.firings import SegmentLine
+from scheduling.wording import measured
 from studios.thermal.units import f_from_c, f_per_h_from_c_per_h, keyed_rate, keyed_target
 
 # A controller that takes whole degrees alone takes none of the tenths of a slow rate.
@@ -56,7 +57,7 @@ def _rate(line: SegmentLine, scale: str) -> str:
     rate = line.rate_c_per_h
     if rate is None or line.level or not line.keyed:
         return ""
-    return f"{keyed_rate(f_per_h_from_c_per_h(rate) if scale == 'F' else rate):g}"
+    return measured(keyed_rate(f_per_h_from_c_per_h(rate) if scale == "F" else rate), "")
 
 
 def _target(line: SegmentLine, scale: str) -> str:

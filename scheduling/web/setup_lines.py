@@ -25,7 +25,7 @@ from scheduling.web.setup_forms.lines import (
     TermForm,
 )
 from scheduling.web.setup_forms.measured import units_of
-from scheduling.wording import sized
+from scheduling.wording import measured, sized
 from studios.models import (
     BenchHours,
     Closure,
@@ -100,8 +100,8 @@ def _process(row: OwnProcess) -> str:
     unit = units_of(row.studio).degrees
     facts = {
         "program": row.get_recipe_display(),
-        "temperature": f"{unit.shown(row.process_c):g} {unit.sign}",
-        "minutes": f"{row.hold_min:g}",
+        "temperature": unit.said(row.process_c),
+        "minutes": measured(row.hold_min, ""),
     }
     return _("%(program)s: %(temperature)s, held for %(minutes)s min") % facts
 

@@ -15,6 +15,7 @@ from studios import thermal
 from studios.errors import LehrbookError
 from studios.models.beside import beside
 from studios.models.places import Studio
+from studios.said import said
 
 
 class EquipmentKind(models.TextChoices):
@@ -238,7 +239,7 @@ UNITS = {
     "oxygen": "L/min",
     "fuel-gas": "kW",
     "exhaust": "m³/h",
-    "people": "people",
+    "people": said("people"),
 }
 
 

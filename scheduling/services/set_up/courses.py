@@ -11,7 +11,7 @@ from scheduling.services.set_up.beginning import begin, checked, note
 from scheduling.services.set_up.names import free_slug
 from scheduling.services.transactions import one_write
 from studios.models import Person, Studio
-from studios.said import said
+from studios.said import said, several_said
 
 Needs = Mapping[str, int]
 # Words that stand in an address where a short name stands.
@@ -47,7 +47,7 @@ def change_course(
         raise NotAllowed(
             who=actor.name,
             what=said("change {course}", course=course.name),
-            studio=" and ".join(others),
+            studio=several_said(others, ", ", " and "),
             role="manager",
         )
     checked(course).save()

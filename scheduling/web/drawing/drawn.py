@@ -12,6 +12,7 @@ from scheduling.engine.clock import local
 from scheduling.engine.spans import Span
 from scheduling.selectors.torch_supplies import AROUND_MIN, Drawn, SupplyAt
 from scheduling.web.drawing.frame import Frame, path, tag, text, title
+from scheduling.wording import measured
 
 WIDTH, TOP, HEIGHT, FOOT = 360.0, 14.0, 96.0, 16.0
 LETTER = 6.3  # how wide a letter of a label is, about
@@ -79,7 +80,7 @@ def _share(picture: Picture, number: int) -> str:
     below = picture.supply.drawn[:number]
     steps = [(part, _total(below, part[0])) for part in _parts(own.span, below)]
     d = "".join(picture.box(part, low, low + own.amount) for part, low in steps)
-    words = title(f"{own.who}: {own.amount:g} {picture.supply.unit}".strip())
+    words = title(f"{own.who}: {measured(own.amount, picture.supply.unit)}")
     return tag("g", words + path(d, "share") + _name(picture, own, steps))
 
 
@@ -125,7 +126,7 @@ def _one_more(picture: Picture) -> str:
 
 def _limit(picture: Picture) -> str:
     y = picture.y(picture.supply.limit)
-    said = f"{picture.supply.limit:g} {picture.supply.unit}".strip()
+    said = measured(picture.supply.limit, picture.supply.unit)
     return path(f"M0 {y:.1f}H{WIDTH:.0f}", "limit") + text(3, y - 3, said, cls="limit-name")
 
 

@@ -13,7 +13,7 @@ from scheduling.web.drawing.ground import WIDTH, Ground, Picture, svg
 from scheduling.web.drawing.heated import HEIGHTS, heated
 from scheduling.web.drawing.lanes import lanes
 from scheduling.wording import dated as said_as
-from scheduling.wording import now_said
+from scheduling.wording import measured, now_said
 from studios.said import Form, moment_said
 
 __all__ = ["HEIGHTS", "head", "lanes", "peak", "strip", "supply"]
@@ -49,8 +49,8 @@ def supply(one: SupplyStrip, ground: Ground) -> Picture:
 
 def peak(one: SupplyStrip) -> str:
     """The most that is drawn at once, against what the supply gives."""
-    most, limit = f"{one.peak:g}", f"{one.limit:g}"
-    return _("most %(most)s of %(limit)s %(unit)s") % {"most": most, "limit": limit, "unit": one.unit}
+    most, limit = measured(one.peak, ""), measured(one.limit, one.unit)
+    return _("most %(most)s of %(limit)s") % {"most": most, "limit": limit}
 
 
 def head(ground: Ground, day_links: Sequence[str]) -> Picture:

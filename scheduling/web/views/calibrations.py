@@ -68,7 +68,7 @@ def _log_form(page: EquipmentPage) -> LogForm:
     unit = _unit(page.equipment)
     ambient_c = page.body.ambient_c if page.body else None
     shown = f_from_c(ambient_c) if ambient_c is not None and unit == "F" else ambient_c
-    return LogForm(reads=unit, initial={"ambient_c": None if shown is None else f"{shown:g}"})
+    return LogForm(reads=unit, initial={"ambient_c": None if shown is None else round(shown, 2)})
 
 
 def _equipment_shown(

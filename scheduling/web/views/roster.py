@@ -9,6 +9,8 @@ from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_safe
 
 from scheduling.selectors.evening import evening_of
@@ -16,8 +18,9 @@ from scheduling.selectors.roster import Roster, RosterLine, RosterWaiting, roste
 from scheduling.web.access import person_of
 from scheduling.web.csv_file import csv_file
 from scheduling.web.round_lines import title_of
+from scheduling.wording import amount, say
 
-HEAD = ("place", "torch", "name", "email", "note", "price", "paid", "safety text")
+HEAD = (_("place"), _("torch"), _("name"), _("email"), _("note"), _("price"), _("paid"), _("safety text"))
 
 
 @login_required
@@ -43,11 +46,13 @@ def roster(request: HttpRequest, uid: UUID) -> HttpResponse:
 @login_required
 @require_safe
 def roster_file(request: HttpRequest, uid: UUID) -> HttpResponseBase:
-    """The same for a spreadsheet; who waits follows who comes."""
+    """The same for a spreadsheet, in its reader's language; who waits follows who comes."""
     found = _roster(request, uid)
     session = found.session
     day = session.starts_at.astimezone(session.studio.zone).date()
-    return csv_file(f"roster-{session.course.slug}-{day}.csv", HEAD, _rows(found))
+    return csv_file(
+        f"roster-{session.course.slug}-{day}.csv", [str(name) for name in HEAD], list(_rows(found))
+    )
 
 
 def _roster(request: HttpRequest, uid: UUID) -> Roster:
@@ -64,12 +69,21 @@ def _rows(found: Roster) -> Iterator[tuple[object, ...]]:
 
 def _line(line: RosterLine) -> tuple[object, ...]:
     seat = line.seat
-    price = "" if seat.price is None else f"{seat.price:.2f} {seat.studio.currency}".strip()
-    paid = "paid" if seat.paid_at else "not paid" if seat.price else ""
-    read = {None: "", True: "read", False: "not read"}[line.safety_read]
+    price = "" if seat.price is None else amount(seat.price, seat.studio)
+    paid = gettext("paid") if seat.paid_at else gettext("not paid") if seat.price else ""
+    read = "" if line.safety_read is None else gettext("read") if line.safety_read else gettext("not read")
     torch = seat.torch.number if seat.torch else ""
-    return f"seat {seat.number}", torch, seat.person.name, line.email, seat.note, price, paid, read
+    return (
+        say("seat {number}", number=seat.number),
+        torch,
+        seat.person.name,
+        line.email,
+        seat.note,
+        price,
+        paid,
+        read,
+    )
 
 
 def _waiting(one: RosterWaiting) -> tuple[object, ...]:
-    return f"waiting {one.number}", "", one.place.person.name, one.email, "", "", "", ""
+    return say("waiting {number}", number=one.number), "", one.place.person.name, one.email, "", "", "", ""

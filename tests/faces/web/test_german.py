@@ -13,12 +13,15 @@ import time_machine
 from django.test import Client
 from django.urls import reverse
 
+from scheduling.engine.wording import holders
 from scheduling.models import AuditEntry, Course, Message
+from scheduling.reader import reading, spoken
 from studios.models import Equipment, GlassType, Person, Studio, Supply, ThermalRecord
 from studios.thermal.families import FAMILIES
 from tests.faces.permissions.cast import MONDAY_NINE, Cast
 from tests.faces.permissions.pages import ROWS
 from tests.faces.permissions.table import Row
+from tests.faces.web.bookings import a_class, a_seat
 from tests.faces.web.conftest import Reader, Visit
 from tests.faces.web.test_every_page import pages
 from tests.worlds import Town
@@ -32,6 +35,8 @@ ENGLISH = re.compile(
     r"have|or|for|what|when|where|which|who|whose|they|their|there|then|than|every|each|here|may|can|must|"
     r"open|close|class|classes|seat|seats|day|week|hours|minutes|kiln|annealer|torches|course|studio's)\b"
 )
+# A number with a point before its unit; a German reads a thousand there.
+POINTED = re.compile(r"\d\.\d+ ?(?:h|min|mm|in|K|kg|kWh?|MPa|L|m³|°|EUR|USD)(?![a-z])")
 TITLE = "HSE, Safe use of kilns in schools and craft studios"
 
 
@@ -116,6 +121,30 @@ def test_what_comes_of_an_address_has_no_english_left(town: Town, row: Row) -> N
         words = words_of(row, Cast(town=town))
 
     assert english_in(words, typed()) == []
+    assert POINTED.findall(words) == []
+
+
+def test_numbers_have_a_comma(pages: dict[str, Reader]) -> None:
+    pointed = {path: found for path, page in pages.items() if (found := POINTED.findall(page.words))}
+
+    assert not pointed
+
+
+def test_the_roster_as_a_file_is_german(town: Town) -> None:
+    session = a_class(town, "beads")
+    a_seat(session, town.student)
+    client = Client()
+    client.force_login(town.instructor)
+
+    rows = b"".join(client.get(f"/sessions/{session.uid}/roster.csv")).decode().splitlines()
+
+    assert rows[0] == "Platz,Brenner,Name,E-Mail,Anmerkung,Preis,bezahlt,Sicherheitshinweise"
+    assert rows[1].startswith("Platz 1,")
+
+
+def test_several_who_hold_a_kiln_are_joined_in_german() -> None:
+    with reading("de"):
+        assert spoken(holders(["Perlen", "Pokale", "Perlen"])) == "Perlen und Pokale"
 
 
 def test_every_page_says_that_it_is_german(pages: dict[str, Reader]) -> None:
