@@ -155,6 +155,9 @@ STORED = (
 )
 
 
+register.filter(measured)
+
+
 @register.filter
 def words(value: str) -> str:
     """A stored name as it is read: glory-hole becomes glory hole."""

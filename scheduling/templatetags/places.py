@@ -10,6 +10,7 @@ from django import template
 from django.utils.translation import gettext_lazy as _
 
 from scheduling.selectors.audit import READS
+from scheduling.web import setup_urls
 from studios.models import Person
 from studios.selectors import allowed_anywhere
 
@@ -26,6 +27,7 @@ class Place:
     name: str
     label: StrOrPromise
     by: tuple[str, ...] = ()
+    within: frozenset[str] = frozenset()
 
     def is_for(self, person: Person) -> bool:
         return not self.by or any(allowed_anywhere(person, action) for action in self.by)
@@ -34,9 +36,10 @@ class Place:
         """How its link says that we are here: at the very page, or at one that belongs to it."""
         if name == self.name:
             return "page"
-        return "true" if name.startswith(f"{self.name}-") else ""
+        return "true" if name in self.within or name.startswith(f"{self.name}-") else ""
 
 
+SET_UP = frozenset(str(page.name) for page in setup_urls.urlpatterns)
 DAILY = (
     Place("week", _("Week")),
     Place("book", _("Book a class"), ("book",)),
@@ -51,7 +54,7 @@ OFFICE = (
     Place("payments", _("Payments"), ("mark-paid",)),
     Place("outbox", _("Outbox"), ("see-outbox",)),
     Place("audit", _("Audit"), (READS,)),
-    Place("set-up", _("Set-up"), ("set-up-equipment",)),
+    Place("set-up", _("Set-up"), ("set-up-equipment",), SET_UP),
 )
 ALWAYS = (Place("cautions", _("Cautions")),)
 # So few stand in the row themselves.

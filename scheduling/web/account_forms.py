@@ -162,12 +162,15 @@ class RoleForm(PlainForm):
     """A further role for somebody whom the studio knows."""
 
     person = forms.ModelChoiceField(
+        label=_("Person"),
         queryset=Person.objects.none(),
         to_field_name="uid",
         empty_label=_("Choose a person"),
         error_messages=asked_for(_("Choose a person.")),
     )
-    role = forms.ChoiceField(choices=Role.choices, error_messages=asked_for(_("Choose a role.")))
+    role = forms.ChoiceField(
+        label=_("Role"), choices=Role.choices, error_messages=asked_for(_("Choose a role."))
+    )
 
     def __init__(self, *args: Any, people: QuerySet[Person], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

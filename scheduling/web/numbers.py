@@ -29,7 +29,7 @@ class _Written:
         """`signed`: it may be below nothing, and the keys for numbers have no minus on every phone."""
         super().__init__(localize=True, **facts)
         keys = "text" if signed else self.keys
-        self.widget.attrs = {"inputmode": keys, "autocomplete": "off"} | self.widget.attrs  # type: ignore[attr-defined]
+        self.widget.attrs = {"inputmode": keys, "autocomplete": "off", "size": 10} | self.widget.attrs  # type: ignore[attr-defined]
 
     def to_python(self, value: Any) -> Any:
         """A point between three digits is a thousand to one reader and a fraction to another."""

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import QuerySet
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
@@ -25,7 +24,7 @@ from scheduling.web.setup_forms.lines import (
     TermForm,
 )
 from scheduling.web.setup_forms.measured import units_of
-from scheduling.wording import measured, sized
+from scheduling.wording import measured, on_day, sized
 from studios.models import (
     BenchHours,
     Closure,
@@ -85,7 +84,7 @@ def _duties(row: StaffedHours) -> str:
 
 
 def _days(row: Closure | Term) -> str:
-    first, last = (date_format(day, "DATE_FORMAT") for day in (row.first_day, row.last_day))
+    first, last = (on_day(day) for day in (row.first_day, row.last_day))
     return first if first == last else _("%(first)s to %(last)s") % {"first": first, "last": last}
 
 
@@ -93,7 +92,8 @@ def _season(row: Season) -> str:
     unit = units_of(row.studio).difference
     facts = {"name": row.name, "day": row.day, "month": str(dict(MONTHS)[row.month])}
     said = _("%(name)s, from %(day)s %(month)s on") % facts
-    return f"{said}: {unit.shown(row.warmer_k):+g} {unit.sign}"
+    sign = "+" if row.warmer_k > 0 else ""
+    return f"{said}: {sign}{unit.said(row.warmer_k)}"
 
 
 def _process(row: OwnProcess) -> str:

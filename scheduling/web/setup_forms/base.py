@@ -48,6 +48,13 @@ class Shown:
         return any(field.errors for field in self.fields)
 
 
+class Source(forms.Textarea):
+    """Where numbers come from takes more than a line."""
+
+    def __init__(self) -> None:
+        super().__init__(attrs={"rows": 2})
+
+
 class Worded:
     """A form whose fields are in the reader's units and stand in parts."""
 

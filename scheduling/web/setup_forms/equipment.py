@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 
 from scheduling.services.set_up.equipment import MOST_TORCHES
 from scheduling.web.numbers import NumberField, WholeField
-from scheduling.web.setup_forms.base import Part, SetUpForm, SetUpQuestion
+from scheduling.web.setup_forms.base import Part, SetUpForm, SetUpQuestion, Source
 from studios.models import Equipment, EquipmentKind, Pot, Studio, Supply, SupplyKind, ThermalRecord
 
 COMMON = ("name", "number", "room")
@@ -260,6 +260,7 @@ class RecordForm(SetUpForm):
             "ramp_limit_c_per_h": _("Empty: as its power allows."),
             "door_c": _("Empty: 50 °C or 15 K above the room, the higher; never above 93 °C (200 °F)."),
         }
+        widgets = {"source": Source}
 
     parts = (
         Part(

@@ -9,7 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
-from scheduling.web.setup_forms.base import SetUpForm
+from scheduling.web.setup_forms.base import Part, SetUpForm
 from scheduling.web.setup_forms.courses import RECIPES
 from studios.models import BenchHours, Closure, Mould, OwnProcess, Season, StaffedHours, Term, Weekday
 from studios.thermal import PROCESSES
@@ -83,6 +83,8 @@ class StaffedForm(ManyDays):
         fields = ["weekday", "opens", "closes", *DUTIES]
         labels = HOURS | DUTIES
         help_texts = {"closes": CLOSES}
+
+    parts = (Part(title=_("What can be done then"), names=list(DUTIES)),)
 
 
 class BenchForm(ManyDays):

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.utils.translation import gettext_lazy as _
 
-from scheduling.web.setup_forms.base import Part, SetUpForm
+from scheduling.web.setup_forms.base import Part, SetUpForm, Source
 from studios.models import GlassType, Supply, SupplyKind
 
 RATE_OF = {
@@ -104,6 +104,7 @@ class GlassForm(SetUpForm):
             "working_c": _("Where the viscosity is 10³ Pa·s; empty where the data sheet does not say."),
             "source": _("The maker’s data sheet and its date, say."),
         }
+        widgets = {"source": Source}
 
     parts = (
         Part(
