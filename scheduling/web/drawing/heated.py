@@ -22,7 +22,7 @@ from studios.thermal.units import c_from_f, f_from_c
 
 HEIGHT, PAD, IDLE = 70.0, 16.0, 20.0
 # A level's label: how wide with its degrees, how high; and how far down a holder's title reaches.
-LABELLED, LETTERS, TITLE_FOOT = 110.0, 9.5, 16.0
+LABELLED, LETTERS, TITLE_FOOT = 56.0, 9.5, 16.0
 # For each scale, the y of its foot and of its top: what the gradients by temperature are laid over.
 HEIGHTS = dict.fromkeys(map(float, TOPS_C), (HEIGHT, PAD))
 
@@ -100,15 +100,19 @@ def _cold(held: Iterable[HeldSpan], ground: Ground) -> str:
 
 
 def _levels(one: Strip, ground: Ground, scale: Scale) -> str:
-    """One or two level lines with their temperature, so that a height can be read."""
-    fahrenheit, titled = ground.fahrenheit, _titled_at_left(one, ground)
+    """One or two level lines with their temperature, so that a height can be read.
+
+    The temperatures stand on their lines; where a title begins there, all of them stand below.
+    """
+    fahrenheit = ground.fahrenheit
     steps = (1000, 2000) if fahrenheit else (500, 1000)
     unit = "°F" if fahrenheit else "°C"
     at_c = [(c_from_f(step) if fahrenheit else float(step), step) for step in steps]
     shown = [(scale.y(c), step) for c, step in at_c if c < scale.top_c]
     lines = "".join(f"M0 {y:.1f}H{WIDTH:.0f}" for y, _ in shown)
+    below = _titled_at_left(one, ground) and any(y - 2 - LETTERS < TITLE_FOOT for y, _ in shown)
     labels = "".join(
-        text(3, _beside(y, 2, clear=titled), f"{step} {unit}", cls="level-label") for y, step in shown
+        text(3, y + LETTERS + 1 if below else y - 2, f"{step} {unit}", cls="level-label") for y, step in shown
     )
     return path(lines, "level") + labels
 
@@ -116,11 +120,6 @@ def _levels(one: Strip, ground: Ground, scale: Scale) -> str:
 def _titled_at_left(one: Strip, ground: Ground) -> bool:
     """The name of a holder begins where the levels are labelled."""
     return any(ground.frame.shows(held.span) and ground.frame.x(held.span[0]) < LABELLED for held in one.held)
-
-
-def _beside(y: float, gap: float, *, clear: bool) -> float:
-    """Where a level's label stands: on its line, or below it where that would run into a title."""
-    return y + LETTERS + 1 if clear and y - gap - LETTERS < TITLE_FOOT else y - gap
 
 
 def _links(one: Strip, ground: Ground) -> str:

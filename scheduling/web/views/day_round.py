@@ -28,7 +28,7 @@ from scheduling.web.forms import PlainForm
 from scheduling.web.round_forms import HappenedForm, TickForm
 from scheduling.web.round_lines import HAPPENED, RECORDED_AS, anchor_of, shown
 from scheduling.web.weeks import FIRST, LAST
-from scheduling.wording import temperature_unit
+from scheduling.wording import now_said, temperature_unit
 from studios.errors import LehrbookError
 from studios.models import Studio
 from studios.selectors import may, studios_where
@@ -57,7 +57,7 @@ def tick(request: HttpRequest, slug: str) -> HttpResponse:
             form.refuse(error)
         else:
             for caution in ticked.cautions:
-                messages.warning(request, caution)
+                messages.warning(request, now_said(caution))
             return _back(request, studio, key)
     return _refused(request, studio, {key: form})
 
@@ -95,7 +95,7 @@ def happened(request: HttpRequest, slug: str) -> HttpResponse:
             said = {"what": RECORDED_AS[recorded.actual.kind], "where": firing.equipment.name}
             messages.success(request, _("%(where)s: %(what)s, recorded.") % said)
             for caution in recorded.cautions:
-                messages.warning(request, caution)
+                messages.warning(request, now_said(caution))
             return _back(request, studio, request.POST.get("line", "") or f"hot:{firing.uid}")
     return _refused(request, studio, {request.POST.get("line", "") or str(firing.uid): form})
 

@@ -29,7 +29,7 @@ from scheduling.web.drawing.firing import HEIGHTS, draw
 from scheduling.web.drawing.samples import lines
 from scheduling.web.program_table import keyed, with_tenths
 from scheduling.web.recorded import marks_of
-from scheduling.wording import temperature_unit
+from scheduling.wording import now_said, temperature_unit
 from studios.errors import LehrbookError
 from studios.models import Person
 from studios.selectors import may
@@ -84,7 +84,7 @@ def strike(request: HttpRequest, uid: UUID) -> HttpResponse:
 def _say(request: HttpRequest, done: str, recorded: Recorded) -> None:
     messages.success(request, f"{done} {_('The firing is worked out anew.')}")
     for caution in recorded.cautions:
-        messages.warning(request, caution)
+        messages.warning(request, now_said(caution))
 
 
 def page_of(request: HttpRequest, uid: UUID) -> FiringPage:
@@ -160,7 +160,7 @@ def _at_the_kiln(actor: Person, page: FiringPage, form: ActualForm) -> dict[str,
         "form": form,
         # Return in the field of the temperature presses the first button.
         "kinds": sorted(ActualKind.choices, key=lambda choice: choice[0] != ActualKind.TEMPERATURE),
-        "minds": cautions_of(page.firing),
+        "minds": [now_said(caution) for caution in cautions_of(page.firing)],
         "breaks": breaks_of(actor=actor, firing=page.firing),
     }
 

@@ -12,6 +12,7 @@ from django.contrib.auth.decorators import login_required
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.utils.dateparse import parse_date
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
@@ -61,6 +62,7 @@ def _shown(request: HttpRequest, seat: Seat, form: KeptSeatForm, status: int) ->
         "kept": is_kept(seat),
         "offered": hasattr(seat, "waiting_place"),
         "until": given_back_until(seat),
+        "gives_back": timezone.now() <= given_back_until(seat),
         "place": _place(seat),
         "hours": urlencode(_hours(seat)),
     }

@@ -22,6 +22,7 @@ from scheduling.selectors.pick_up import (
 from scheduling.services import pick_up as services
 from scheduling.web.access import person_of
 from scheduling.web.actual_forms import ShelvesForm
+from scheduling.wording import now_said
 from studios.errors import LehrbookError
 
 
@@ -53,7 +54,7 @@ def unload(request: HttpRequest, uid: UUID) -> HttpResponse:
             said = {"what": firing.equipment.name}
             messages.success(request, _("%(what)s is unloaded; whoever made the pieces is told.") % said)
             for caution in recorded.cautions if recorded else ():
-                messages.warning(request, caution)
+                messages.warning(request, now_said(caution))
             return redirect("pick-up")
     studio = firing.equipment.studio
     context = {

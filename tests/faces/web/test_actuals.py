@@ -62,6 +62,16 @@ def test_the_time_is_now_by_the_studios_clock_until_it_is_changed(town: Town, fi
     assert "the makers’ instructions and licensed practice decide" in page
 
 
+def test_what_to_mind_at_the_kiln_is_said_in_the_readers_language(town: Town, session: Session) -> None:
+    Person.objects.filter(pk=town.technician.pk).update(language="de")
+    with time_machine.travel(local(1, 20), tick=False):
+        firing = firing_of(session)
+        page = record(town, firing, "temperature", "19:30", day="2031-03-04", read="300")
+
+        assert page.count("Sehen Sie nach, ob die Heizung läuft") == 2  # once as told, once as it stands
+        assert "look whether" not in page
+
+
 def test_a_temperature_is_read_and_the_curve_goes_on_from_there(town: Town, firing: Firing) -> None:
     page = record(town, firing, "temperature", "10:30", read="120")
 
