@@ -24,6 +24,7 @@ from studios.models import (
     Equipment,
     GlassType,
     Membership,
+    Mould,
     OwnProcess,
     Person,
     Pot,
@@ -116,6 +117,11 @@ class SafetyTextFormSet(forms.BaseInlineFormSet):
         return super().save_new(form, commit)
 
 
+class MouldInline(admin.TabularInline):
+    model = Mould
+    extra = 0
+
+
 class SafetyTextInline(admin.StackedInline):
     """A new version is a new row; what somebody has read stands as it was."""
 
@@ -148,6 +154,7 @@ class StudioAdmin(Referred):
         SeasonInline,
         OwnProcessInline,
         SupplyInline,
+        MouldInline,
         TermInline,
         SafetyTextInline,
     ]

@@ -124,8 +124,8 @@ class RefillAdmin(Shown, admin.ModelAdmin):
 class LoadAdmin(Shown, admin.ModelAdmin):
     """A load."""
 
-    list_display = ["firing", "session", "owner", "glass", "thickness_mm", "pieces", "footprint_cm2"]
-    list_select_related = ["firing__equipment", "session__course", "owner", "glass"]
+    list_display = ["firing", "session", "job", "owner", "glass", "thickness_mm", "pieces", "footprint_cm2"]
+    list_select_related = ["firing__equipment", "session__course", "job", "owner", "glass"]
 
 
 @admin.register(Occupancy)
@@ -148,6 +148,7 @@ class OccupancyAdmin(Shown, admin.ModelAdmin):
         "charge__furnace",
         "booking__session__course",
         "booking__seat__person",
+        "booking__job_step__job",
     ]
     date_hierarchy = "starts_at"
     readonly_fields = ["held_for"]
@@ -167,6 +168,7 @@ class PartOfOccupancy(Shown, admin.ModelAdmin):
         "occupancy__charge__furnace",
         "occupancy__booking__session__course",
         "occupancy__booking__seat__person",
+        "occupancy__booking__job_step__job",
     ]
     readonly_fields = ["held_for"]
 

@@ -12,6 +12,7 @@ from scheduling.models import (
     Booking,
     Charge,
     Firing,
+    KilnJob,
     Load,
     Occupancy,
     OccupancyPhase,
@@ -74,7 +75,7 @@ class SupplyUseInline(ShownInline):
     show_change_link = False
 
 
-def link(row: Session | Seat | Firing | Charge | None) -> str:
+def link(row: Session | Seat | Firing | Charge | KilnJob | None) -> str:
     """The way to a row's own page."""
     if row is None:
         return "-"
@@ -82,11 +83,12 @@ def link(row: Session | Seat | Firing | Charge | None) -> str:
     return format_html('<a href="{}">{}</a>', address, row)
 
 
-def holder_of(booking: Booking | None) -> Session | Seat | None:
-    """The session, or the seat in bench time, that a booking stands for."""
-    return getattr(booking, "session", None) or getattr(booking, "seat", None)
+def holder_of(booking: Booking | None) -> Session | Seat | KilnJob | None:
+    """The session, the seat in bench time, or the kiln job that a booking stands for."""
+    step = getattr(booking, "job_step", None)
+    return getattr(booking, "session", None) or getattr(booking, "seat", None) or (step and step.job)
 
 
-def reason_of(occupancy: Occupancy) -> Session | Seat | Firing | Charge | None:
+def reason_of(occupancy: Occupancy) -> Session | Seat | Firing | Charge | KilnJob | None:
     """What equipment is held for; a firing leads on to its sessions by its loads."""
     return occupancy.firing or occupancy.charge or holder_of(occupancy.booking)

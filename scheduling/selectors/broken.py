@@ -18,7 +18,8 @@ from scheduling.engine.clock import ceil_minutes, floor_minutes
 from scheduling.engine.heat import COLD, HOT_STATIONS, has_record, lead_min, lightable
 from scheduling.engine.records import Kind
 from scheduling.engine.spans import covers
-from scheduling.models import Charge, Firing, Occupancy, Outage, Seat, Session
+from scheduling.models import Charge, Firing, JobStep, KilnJob, Occupancy, Outage, Seat, Session
+from scheduling.selectors.loads import load_title
 from scheduling.snapshot import horizon_around, load_world
 from scheduling.wording import say, when
 from studios.models import Equipment
@@ -31,6 +32,7 @@ class What(StrEnum):
     SEAT = "seat"
     FIRING = "firing"
     CHARGE = "charge"
+    HANDWORK = "handwork"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,11 +55,11 @@ class Broken:
     """One booking that cannot be as it stands: what it is, whose, when, where, why, and its repair.
 
     `subject` is its row; `session` the class that is moved to repair it, if any. Of a firing that several
-    classes share there is one for each of them. `repair` is None as long as none has been looked for.
+    classes or kiln jobs share there is one for each of them. `repair` is None as long as none was looked for.
     """
 
     what: What
-    subject: Session | Seat | Firing | Charge
+    subject: Session | Seat | Firing | Charge | JobStep
     title: str
     starts_at: dt.datetime
     ends_at: dt.datetime
@@ -65,6 +67,7 @@ class Broken:
     why: str
     session: Session | None = None
     repair: Repair | None = None
+    job: KilnJob | None = None
 
     @property
     def uid(self) -> UUID:
@@ -84,7 +87,7 @@ def broken_by(outage: Outage) -> tuple[Broken, ...]:
     why = _out_of_use(outage)
     found = [each for row in _whole(rows) for each in of_occupancy(row, why)]
     found.extend(_found_cold(outage))
-    once = {(each.what, each.uid, each.session.pk if each.session else None): each for each in found}
+    once = {(each.what, each.uid, each.session, each.job): each for each in found}
     return tuple(sorted(once.values(), key=lambda each: (each.starts_at, each.title, each.uid)))
 
 
@@ -100,7 +103,12 @@ def _out_of_use(outage: Outage) -> str:
 
 
 def _whole(rows: QuerySet[Occupancy]) -> Iterator[Occupancy]:
-    related = ("equipment__studio", "booking__session__course", "booking__session__studio")
+    related = (
+        "equipment__studio",
+        "booking__session__course",
+        "booking__session__studio",
+        "booking__job_step__job",
+    )
     seats = ("booking__session__instructor", "booking__seat__person", "booking__seat__torch")
     found = rows.select_related(*related, *seats, "firing", "charge")
     yield from found.order_by("exclusive_from", "pk")
@@ -120,26 +128,33 @@ def of_occupancy(row: Occupancy, why: str) -> Iterator[Broken]:
     elif row.booking is not None and hasattr(row.booking, "seat"):
         title = say("Bench time of {who}", who=row.booking.seat.person.name)
         yield _broken(row, What.SEAT, row.booking.seat, title, why)
+    elif row.booking is not None and hasattr(row.booking, "job_step"):
+        step = row.booking.job_step
+        title = say("{does} for {what}", does=step.does.replace("-", " ").capitalize(), what=step.job.title)
+        yield _broken(row, What.HANDWORK, step, title, why, job=step.job)
 
 
 def _of_firing(row: Occupancy, firing: Firing, why: str) -> Iterator[Broken]:
-    loads = firing.loads.select_related("session__course", "session__studio", "session__instructor")
+    related = ("session__course", "session__studio", "session__instructor", "job", "owner")
+    loads = firing.loads.select_related(*related)
     for load in loads.order_by("in_from", "pk"):
         own = say("a load of {who}", who=load.owner.name)
-        course = load.session.course.name if load.session else own
-        yield _broken(row, What.FIRING, firing, say("Firing of {course}", course=course), why, load.session)
+        course = own if load.session is None and load.job is None else load_title(load)
+        title = say("Firing of {course}", course=course)
+        yield _broken(row, What.FIRING, firing, title, why, load.session, load.job)
 
 
 def _broken(
     row: Occupancy,
     what: What,
-    subject: Session | Seat | Firing | Charge,
+    subject: Session | Seat | Firing | Charge | JobStep,
     title: str,
     why: str,
     session: Session | None = None,
+    job: KilnJob | None = None,
 ) -> Broken:
     """A firing and a charge are said by all that they hold, a class and bench time by their own hours."""
-    own = subject if isinstance(subject, Session | Seat | Charge) else row
+    own = subject if isinstance(subject, Session | Seat | Charge | JobStep) else row
     return Broken(
         what=what,
         subject=subject,
@@ -149,6 +164,7 @@ def _broken(
         equipment=row.equipment,
         why=why,
         session=session,
+        job=job,
     )
 
 

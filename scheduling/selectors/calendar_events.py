@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import replace
 from statistics import mode
 from typing import Any
 
 from scheduling.ical.event import CalendarEvent, EventKind, Weekly
 from scheduling.ical.weekly import planned_starts
-from scheduling.models import BookingStatus, Firing, Seat, Series, Session
+from scheduling.models import BookingStatus, Firing, KilnJob, KilnJobStatus, Load, Seat, Series, Session
+from scheduling.selectors.loads import load_title
 from scheduling.wording import degrees, long, when
 from studios.models import Studio
 from studios.thermal import Recipe
@@ -171,14 +172,19 @@ def seat_event(seat: Seat) -> CalendarEvent:
     )
 
 
-def firing_event(firing: Firing, more: Iterable[str] = ()) -> CalendarEvent:
-    """A firing runs from the last piece in to the door open, whatever the clocks do in between."""
+def firing_event(
+    firing: Firing, more: Iterable[str] = (), *, named: Callable[[Load], bool] = lambda _: True
+) -> CalendarEvent:
+    """A firing runs from the last piece in to the door open, whatever the clocks do in between.
+
+    A load that is not to be `named` to its reader is somebody's own work.
+    """
     return _of_firing(
         firing,
         uid=str(firing.uid),
         kind=EventKind.FIRING,
         title=f"{firing.recipe.replace('-', ' ').capitalize()}: {firing.equipment.name}",
-        description="\n".join((*_firing_lines(firing), *more)),
+        description="\n".join((*_firing_lines(firing, named), *more)),
         starts_at=firing.last_in_at,
         ends_at=firing.unload_at,
     )
@@ -213,6 +219,27 @@ def pick_up_event(firing: Firing) -> CalendarEvent:
     )
 
 
+def job_ready_event(job: KilnJob) -> CalendarEvent:
+    """When all pieces of a kiln job can be handed back, at the studio of its last firing."""
+    firings = [load.firing for load in job.loads.all()]
+    last = max(firings, key=lambda firing: (firing.unload_at, firing.pk))
+    ready = job.ready_at or last.unload_at
+    return CalendarEvent(
+        uid=str(uuid.uuid5(job.uid, "ready")),
+        kind=EventKind.PICK_UP,
+        title=f"Ready to collect: {job.title}",
+        description=f"All pieces are ready from {when(ready, last.equipment.studio)}.",
+        starts_at=ready,
+        ends_at=ready,
+        sequence=job.sequence,
+        changed_at=job.changed_at,
+        opaque=False,
+        cancelled=job.status == KilnJobStatus.CANCELLED,
+        page=("pick-up",),
+        **place_of(last.equipment.studio),
+    )
+
+
 def _of_firing(firing: Firing, **facts: Any) -> CalendarEvent:
     """What all events of a firing share: its place, its changes, and that they take nobody's whole time.
 
@@ -230,9 +257,9 @@ def _of_firing(firing: Firing, **facts: Any) -> CalendarEvent:
     )
 
 
-def _firing_lines(firing: Firing) -> Iterator[str]:
+def _firing_lines(firing: Firing, named: Callable[[Load], bool]) -> Iterator[str]:
     studio = firing.equipment.studio
-    yield f"{_courses(firing)}."
+    yield f"{_courses(firing, named)}."
     ready, hold = when(firing.at_hold_at, studio), degrees(firing.hold_c, studio)
     starts = when(firing.last_in_at, studio)
     waits = f"program starts by itself {starts}; " if ready != starts else ""
@@ -242,9 +269,10 @@ def _firing_lines(firing: Firing) -> Iterator[str]:
     yield f"Unloading: {span_of(firing.unload_at, _unloaded_at(firing), studio)}."
 
 
-def _courses(firing: Firing) -> str:
+def _courses(firing: Firing, named: Callable[[Load], bool] = lambda _: True) -> str:
     names = dict.fromkeys(
-        load.session.course.name if load.session else "Own work" for load in firing.loads.all()
+        load_title(load) if named(load) and (load.session or load.job) else "Own work"
+        for load in firing.loads.all()
     )
     return " and ".join(names)
 

@@ -14,6 +14,7 @@ from scheduling.engine.clock import MIDNIGHT, edge_minutes, moment
 from scheduling.engine.kilns import Unrunnable, run
 from scheduling.engine.records import Apparatus, StudioRecord
 from scheduling.models import BookingStatus, Firing
+from scheduling.selectors.loads import load_title
 from scheduling.snapshot import firing_record, horizon_around, load_world, lot_of_load
 from studios.errors import LehrbookError
 from studios.models import Calibration, Equipment, EquipmentKind, Person, Ranges, ThermalRecord
@@ -231,7 +232,7 @@ def _booked(equipment: Equipment, since: int, until: int | None) -> list[Firing]
     )
     if until is not None:
         found = found.filter(at_hold_at__lt=moment(until))
-    loads = ("loads__glass", "loads__owner", "loads__session__course")
+    loads = ("loads__glass", "loads__owner", "loads__session__course", "loads__job")
     return list(found.select_related("equipment__studio").prefetch_related(*loads).order_by("at_hold_at"))
 
 
@@ -264,7 +265,7 @@ def _rerun(studio: StudioRecord, apparatus: Apparatus, firing: Firing) -> Moved 
 def _concerns(firing: Firing) -> str:
     """Whose pieces are in it, and from which class."""
     whose = (
-        f"{load.session.course}, {load.owner}" if load.session else str(load.owner)
+        f"{load_title(load)}, {load.owner}" if load.session or load.job else str(load.owner)
         for load in firing.loads.all()
     )
     return "; ".join(dict.fromkeys(whose))

@@ -1,6 +1,7 @@
 """What somebody has to do at the equipment of a studio, and when: one reading for the round, mails and feeds.
 
 what is held --phases--> what is lit, loaded, started, unloaded, charged
+kiln jobs --------------> what is washed, prepared and cold worked for their loads
 outages, refills -----> what is taken out of use, what is brought
 """
 
@@ -15,10 +16,11 @@ from uuid import UUID
 
 from django.db.models import Q
 
-from scheduling.engine.clock import floor_minutes, moment, whole_day
+from scheduling.engine.clock import ceil_minutes, floor_minutes, moment, whole_day
+from scheduling.engine.kiln_work.routes import Handwork
 from scheduling.engine.records import PhaseSpan
 from scheduling.engine.spans import Span
-from scheduling.models import Outage, Refill, RefillStatus
+from scheduling.models import JobStep, Outage, Refill, RefillStatus
 from scheduling.selectors.held import HeldSpan, Viewer, promised_between
 from scheduling.wording import now_said
 from studios.models import Equipment, EquipmentKind, Studio
@@ -39,6 +41,16 @@ class Does(StrEnum):
     CHARGE = marked("charge")
     TAKE_OUT = marked("take out of use")
     REFILL = marked("refill")
+    WASH_SHELVES = marked("wash the shelves")
+    PREPARE_MOULDS = marked("prepare the moulds")
+    COLD_WORK = marked("cold work")
+
+
+HANDWORK = {
+    Handwork.WASH_SHELVES: Does.WASH_SHELVES,
+    Handwork.PREPARE_MOULDS: Does.PREPARE_MOULDS,
+    Handwork.COLD_WORK: Does.COLD_WORK,
+}
 
 
 # Done when it begins, whatever it is done to.
@@ -59,7 +71,8 @@ class Part:
 class Duty:
     """Something to be done, when, for what; things that are alike are one duty of several parts.
 
-    `face` and `uid` name what it is for: a session, a firing, a charge, bench time, an outage or a refill;
+    `face` and `uid` name what it is for: a session, a firing, a charge, bench time, an outage, a refill or a
+    kiln job;
     `done`: what it is for says itself that it is done.
     """
 
@@ -116,7 +129,12 @@ def duties_on(studio: Studio, day: dt.date) -> tuple[Duty, ...]:
 def all_duties(studio: Studio, held: Iterable[HeldSpan], span: Span) -> tuple[Duty, ...]:
     """The duties that begin in a span: from what is held, from outages, and from what is to be brought."""
     equipment = Equipment.objects.filter(studio=studio).in_bulk()
-    found = [*held_duties(held, equipment, span), *_outages(studio, span), *_refills(studio, span)]
+    found = [
+        *held_duties(held, equipment, span),
+        *handwork_duties(studio, span),
+        *_outages(studio, span),
+        *_refills(studio, span),
+    ]
     return tuple(sorted(found, key=lambda duty: (duty.span[0], duty.does, duty.what, duty.why)))
 
 
@@ -204,6 +222,43 @@ def _outages(studio: Studio, span: Span) -> list[Duty]:
         _of_row(Does.TAKE_OUT, row, row.starts_at, row.equipment_id, row.equipment.name, row.reason)
         for row in rows.select_related("equipment")
     ]
+
+
+def handwork_duties(studio: Studio, span: Span) -> list[Duty]:
+    """What is done by hand for kiln jobs, each step by itself; done once somebody has said so."""
+    rows = JobStep.objects.filter(
+        studio=studio, starts_at__gte=moment(span[0]), starts_at__lt=moment(span[1])
+    ).select_related("job__owner", "equipment")
+    return [_of_step(row) for row in rows.order_by("starts_at", "pk")]
+
+
+def _of_step(row: JobStep) -> Duty:
+    does, job = HANDWORK[Handwork(row.does)], row.job
+    pieces = said("{count} piece", several="{count} pieces", count=row.pieces)
+    name = row.equipment.name if row.equipment is not None else now_said(pieces)
+    return Duty(
+        span=(floor_minutes(row.starts_at), ceil_minutes(row.ends_at)),
+        does=does,
+        why=f"{job.title}, {job.owner.name}",
+        face="kiln-job",
+        uid=job.uid,
+        parts=(Part(key=key_of(does, row.uid, row.equipment_id or 0), name=name),),
+        changed_at=job.changed_at,
+        done=row.done_at is not None,
+    )
+
+
+def step_of(key: str) -> JobStep | None:
+    """The handwork that the key of a duty names, if it is any."""
+    does, _, rest = key.partition(":")
+    names = {str(each).replace(" ", "-") for each in HANDWORK.values()}
+    if does not in names:
+        return None
+    try:
+        uid = UUID(rest.partition(":")[0])
+    except ValueError:
+        return None
+    return JobStep.objects.filter(uid=uid).select_related("job__owner", "studio").first()
 
 
 def _refills(studio: Studio, span: Span) -> list[Duty]:

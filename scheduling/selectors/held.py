@@ -48,7 +48,7 @@ def viewer_of(person: Person) -> Viewer:
 
 @dataclass(frozen=True, kw_only=True)
 class Holder:
-    """What an occupancy belongs to: a session, a firing, a charge, or one torch in bench time."""
+    """What an occupancy belongs to: a session, a firing, a charge, a kiln job, or one torch in bench time."""
 
     face: str
     uid: UUID
@@ -80,6 +80,7 @@ _CHANGED = (
     "charge__changed_at",
     "booking__session__changed_at",
     "booking__seat__changed_at",
+    "booking__job_step__job__changed_at",
 )
 _COLUMNS = (
     "id",
@@ -105,6 +106,12 @@ _COLUMNS = (
     "booking__seat__uid",
     "booking__seat__person_id",
     "booking__seat__person__name",
+    "booking__job_step__uid",
+    "booking__job_step__does",
+    "booking__job_step__job__uid",
+    "booking__job_step__job__title",
+    "booking__job_step__job__owner_id",
+    "booking__job_step__job__owner__name",
     *_CHANGED,
     "assisted",
 )
@@ -157,7 +164,8 @@ def _read(occupancies: Any, viewer: Viewer) -> list[HeldSpan]:
             changed_at=row.firing__changed_at
             or row.charge__changed_at
             or row.booking__session__changed_at
-            or row.booking__seat__changed_at,
+            or row.booking__seat__changed_at
+            or row.booking__job_step__job__changed_at,
             broken_at=row.firing__broken_at,
         )
         for row in rows
@@ -193,7 +201,7 @@ def phases_of(occupancy_ids: Iterable[int]) -> dict[int, tuple[PhaseSpan, ...]]:
 def _loads_of(firing_ids: Collection[int]) -> Mapping[int, list[Any]]:
     loads: dict[int, list[Any]] = defaultdict(list)
     rows = Load.objects.filter(firing_id__in=firing_ids).values_list(
-        "firing_id", "session__course__name", "owner_id", "owner__name", named=True
+        "firing_id", "session__course__name", "job__title", "owner_id", "owner__name", named=True
     )
     for row in rows:
         loads[row.firing_id].append(row)
@@ -225,14 +233,33 @@ def _holder(row: Any, loads: Mapping[int, list[Any]], viewer: Viewer) -> Holder:
             who=row.booking__session__instructor__name,
             mine=row.booking__session__instructor_id == viewer.person_id or row.assisted,
         )
+    if row.booking__job_step__uid:
+        return _step_holder(row, viewer)
     mine = row.booking__seat__person_id == viewer.person_id
     shown = mine or viewer.sees_names_at(row.equipment__studio_id)
     who = row.booking__seat__person__name if shown else ""
     return Holder(face="bench", uid=row.booking__seat__uid, title=gettext("Bench time"), who=who, mine=mine)
 
 
+def _step_holder(row: Any, viewer: Viewer) -> Holder:
+    """Handwork for a kiln job, at a cold station."""
+    mine = row.booking__job_step__job__owner_id == viewer.person_id
+    shown = mine or viewer.sees_names_at(row.equipment__studio_id)
+    does = gettext(row.booking__job_step__does.replace("-", " "))
+    return Holder(
+        face="kiln-job",
+        uid=row.booking__job_step__job__uid,
+        title=f"{row.booking__job_step__job__title}: {does}" if shown else does.capitalize(),
+        who=row.booking__job_step__job__owner__name if shown else "",
+        mine=mine,
+    )
+
+
 def _firing_holder(row: Any, loads: list[Any], viewer: Viewer) -> Holder:
-    courses = dict.fromkeys(load.session__course__name for load in loads if load.session__course__name)
+    names = [
+        load.session__course__name or _job_title(load, row.equipment__studio_id, viewer) for load in loads
+    ]
+    courses = dict.fromkeys(name for name in names if name)
     owners = dict.fromkeys(
         load.owner__name
         for load in loads
@@ -248,3 +275,9 @@ def _firing_holder(row: Any, loads: list[Any], viewer: Viewer) -> Holder:
         who=", ".join(owners),
         mine=any(load.owner_id == viewer.person_id for load in loads),
     )
+
+
+def _job_title(load: Any, studio_id: int, viewer: Viewer) -> str:
+    """A kiln job is somebody's own work: whoever may not know whose it is reads only that it is one."""
+    shown = viewer.sees_owner(load.owner_id, studio_id, of_class=False)
+    return str(load.job__title or "") if shown else ""

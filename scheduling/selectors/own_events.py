@@ -9,11 +9,12 @@ from collections.abc import Iterator
 from django.db.models import Prefetch, Q, QuerySet
 
 from scheduling.ical.event import CalendarEvent
-from scheduling.models import BookingStatus, Firing, PersonSpan, Seat, Session
+from scheduling.models import BookingStatus, Firing, KilnJob, PersonSpan, Seat, Session
 from scheduling.selectors.calendar_events import (
     ALARM_MIN,
     class_event,
     firing_event,
+    job_ready_event,
     pick_up_event,
     seat_event,
     series_events,
@@ -21,7 +22,7 @@ from scheduling.selectors.calendar_events import (
 )
 from studios.models import Person
 
-OWN_FIRINGS = ("loads__session__course", "loads__owner")
+OWN_FIRINGS = ("loads__session__course", "loads__owner", "loads__job")
 
 
 def own_events(
@@ -35,13 +36,15 @@ def own_events(
     """What touches a stretch of time, in no order; what was cancelled stays visible.
 
     Who teaches or assists sees the classes; who teaches also the firings that hold pieces of them, and their
-    unloading. A student sees seats, and when the pieces of a class can be collected.
+    unloading. A student sees seats, and when the pieces of a class can be collected. Whoever has a kiln job
+    sees its firings, and whoever has a piece in one when all of it is ready.
     """
     theirs = Session.objects.filter(Q(instructor=person) | Q(pk__in=person.assisted_sessions.values("pk")))
     yield from class_events(theirs, from_at, to_at, whole_series=whole_series)
     yield from map(seat_event, seats_of(person, from_at, to_at))
     yield from _firings_and_duties(person, from_at, to_at, alarm_min)
     yield from map(pick_up_event, _with_pieces_of(person, from_at, to_at))
+    yield from map(job_ready_event, _jobs_of(person, from_at, to_at))
 
 
 def class_events(
@@ -109,3 +112,11 @@ def _with_pieces_of(person: Person, from_at: dt.datetime, to_at: dt.datetime) ->
     """The firings with pieces of the classes that a person sits in."""
     seat = Q(loads__session__seat_rows__person=person, loads__session__seat_rows__status=BookingStatus.BOOKED)
     return firings_in(from_at, to_at).filter(seat)
+
+
+def _jobs_of(person: Person, from_at: dt.datetime, to_at: dt.datetime) -> QuerySet[KilnJob]:
+    """The kiln jobs of a person, or with a piece of theirs, that are or were to be ready then."""
+    theirs = KilnJob.objects.filter(Q(owner=person) | Q(pieces__maker=person)).order_by().values("pk")
+    met = KilnJob.objects.filter(pk__in=theirs, ready_at__lt=to_at, ready_at__gte=from_at)
+    fired = met.filter(loads__isnull=False).distinct().order_by("ready_at", "pk")
+    return fired.prefetch_related("loads__firing__equipment__studio")

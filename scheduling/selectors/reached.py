@@ -12,6 +12,7 @@ from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
 from scheduling.engine.spans import TOLERANCE, levels
 from scheduling.models import Firing, Occupancy, Outage, Session, SupplyUse
 from scheduling.selectors.broken import Broken, of_occupancy
+from scheduling.selectors.loads import load_title
 from scheduling.wording import say, when
 from studios.models import Supply
 from studios.said import said
@@ -61,11 +62,11 @@ def _later(own: Occupancy) -> QuerySet[Occupancy]:
 
 
 def _use(row: Occupancy) -> FoundHot:
-    load = row.firing.loads.select_related("session__course").first() if row.firing else None
+    load = row.firing.loads.select_related("session__course", "job").first() if row.firing else None
     session = load.session if load else None
     return FoundHot(
         key=str(row.pk),
-        what=session.course.name if session else said("the next load"),
+        what=load_title(load) if load and (session or load.job) else said("the next load"),
         starts_at=row.exclusive_from,
         session=session,
         firing=row.firing,

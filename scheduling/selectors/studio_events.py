@@ -11,15 +11,16 @@ import datetime as dt
 import uuid
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from functools import partial
 
 from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
 from scheduling.ical.event import CalendarEvent, EventKind
-from scheduling.models import AuditEntry, BookingStatus, Charge, Firing, Outage, Seat, Session
+from scheduling.models import AuditEntry, BookingStatus, Charge, Firing, Load, Outage, Seat, Session
 from scheduling.selectors.calendar_events import ALARM_MIN, firing_event, place_of, seat_event
-from scheduling.selectors.duties import Duty, held_duties
+from scheduling.selectors.duties import Duty, handwork_duties, held_duties
 from scheduling.selectors.held import HeldSpan, Viewer, promised_between
 from scheduling.selectors.own_events import class_events, firings_in
 from scheduling.wording import when
@@ -30,6 +31,7 @@ KIND_OF_FACE = {
     "bench": EventKind.SEAT,
     "firing": EventKind.FIRING,
     "charge": EventKind.CHARGE,
+    "kiln-job": EventKind.DUTY,
 }
 SHEET = ("week",)
 
@@ -41,7 +43,7 @@ def studio_events(
     sessions = Session.objects.filter(studio=studio)
     yield from class_events(sessions, from_at, to_at, whole_series=True)
     for firing in firings_in(from_at, to_at).filter(equipment__studio=studio):
-        yield firing_event(firing, _whose(firing, viewer))
+        yield firing_event(firing, _whose(firing, viewer), named=partial(_named, viewer, studio))
     for seat in _bench_time(studio, from_at, to_at):
         yield _bench_event(seat, viewer)
     yield from map(_charge_event, _charges(studio, from_at, to_at))
@@ -70,7 +72,7 @@ def duty_events(
     span = floor_minutes(from_at), ceil_minutes(to_at)
     equipment = Equipment.objects.filter(studio=studio).in_bulk()
     held = promised_between(equipment=Q(equipment__studio=studio), span=span, viewer=viewer)
-    for duty in held_duties(held, equipment, span):
+    for duty in (*held_duties(held, equipment, span), *handwork_duties(studio, span)):
         yield _duty_event(duty, studio, alarm_min)
 
 
@@ -132,6 +134,11 @@ def _held_lines(held: HeldSpan, equipment: Equipment) -> Iterator[str]:
         yield f"{equipment.name}."
     for phase in held.phases:
         yield f"{phase.kind.value.capitalize()} from {when(moment(phase.span[0]), equipment.studio)}."
+
+
+def _named(viewer: Viewer, studio: Studio, load: Load) -> bool:
+    of_class = load.session_id is not None
+    return viewer.sees_owner(load.owner_id, studio.pk, of_class=of_class)
 
 
 def _whose(firing: Firing, viewer: Viewer) -> Iterator[str]:

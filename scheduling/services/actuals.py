@@ -16,6 +16,7 @@ from scheduling.selectors.reached import found_hot
 from scheduling.services import audit
 from scheduling.services.firings import tell_moved
 from scheduling.services.messages import tell
+from scheduling.services.piece_states import back_in, gone_in, reckon_ready
 from scheduling.services.recomputing import Recomputed, happened, recompute
 from scheduling.services.transactions import lock, one_write
 from scheduling.wording import degrees, when
@@ -26,6 +27,13 @@ from studios.thermal import Recipe
 
 COLDEST_C = -20.0
 LONGEST_NOTE = 200
+# What can only have happened once the pieces were in; a kiln is lit after, too.
+SAY_LOADED = (
+    ActualKind.LAST_IN,
+    ActualKind.SOAK_STARTED,
+    ActualKind.OPENED,
+    ActualKind.UNLOADED,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,6 +84,8 @@ def strike_actual(*, actor: Person, actual: Actual) -> Recorded:
     # Who ticked the duty by this record has not seen to it.
     actual.ticks.filter(taken_back_at__isnull=True).update(taken_back_at=timezone.now(), taken_back_by=actor)
     came_to = _follow(firing)
+    if actual.kind == ActualKind.UNLOADED:
+        back_in(firing, by=actor)
     _note(actor, firing, "strike", _said(actual))
     return Recorded(actual=actual, cautions=came_to.ran.cautions)
 
@@ -111,9 +121,15 @@ def write_actual(
         note=note.strip(),
         recorded_by=actor,
     )
+    if _says_loaded(firing, kind) and firing.unloaded_at is None:
+        gone_in(firing, by=actor)
     came_to = _follow(firing)
     _note(actor, firing, "record", _said(actual))
     return Recorded(actual=actual, cautions=came_to.ran.cautions)
+
+
+def _says_loaded(firing: Firing, kind: str) -> bool:
+    return kind in SAY_LOADED or (kind == ActualKind.LIT and firing.recipe != Recipe.ANNEAL)
 
 
 def _require_standing(firing: Firing) -> None:
@@ -188,6 +204,7 @@ def _follow(firing: Firing) -> Recomputed:
         _tell_broken(firing)
         _take_off_shelves(firing, said("they must be annealed again first"))
     _tell_hot(firing)
+    reckon_ready(firing)
     return came_to
 
 

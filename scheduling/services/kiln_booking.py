@@ -303,7 +303,7 @@ def lock_all_of(job: KilnJob) -> None:
 
 
 def release(job: KilnJob) -> None:
-    """What of a kiln job has not begun holds nothing any more; others in its firings are told if they move."""
+    """What of a kiln job has not begun holds nothing any more; others in its firings hear if they move."""
     now = timezone.now()
     for step in job.steps.filter(done_at__isnull=True, starts_at__gt=now).select_related("booking"):
         step.delete()

@@ -215,7 +215,8 @@ def _require_mould(mould: Mould | None, studios: Sequence[Studio]) -> None:
         raise InvalidInput(
             field="mould",
             problem=said(
-                "{mould} holds no piece: choose another mould, or enter how many there are and what each holds.",
+                "{mould} holds no piece: choose another mould, or enter how many there are and what each "
+                "holds.",
                 mould=mould.name,
             ),
             reason="mould-holds-nothing",
@@ -359,7 +360,7 @@ def _require_status(job: KilnJob, *wanted: KilnJobStatus) -> None:
 def arrived(
     *, actor: Person, job: KilnJob, pieces: Iterable[Piece] | None = None, place: str = ""
 ) -> list[Piece]:
-    """Pieces have come to the studio, all of them unless some are named; they stand there, if it is said where.
+    """Pieces have come to the studio, all of them unless some are named; `place` is where they stand.
 
     Raises NotYours, Over or InvalidInput.
     """

@@ -8,17 +8,26 @@ from collections.abc import Mapping
 from django.utils import timezone
 
 from scheduling.errors import InvalidInput, NotAllowed, Over
-from scheduling.models import ActualKind, Collection, Firing, Load, PickUp, SeatStatus
+from scheduling.models import ActualKind, Collection, Firing, Load, PickUp, Piece, PieceState, SeatStatus
 from scheduling.services import audit
-from scheduling.services.actuals import Recorded, lock_firing, require_recorder, write_actual
+from scheduling.services.actuals import Recorded, require_recorder, write_actual
 from scheduling.services.messages import tell
-from scheduling.services.transactions import one_write
+from scheduling.services.piece_states import (
+    close_when_over,
+    come_out,
+    let_go_on,
+    pieces_in,
+    pieces_of,
+    put_on,
+    whose,
+)
+from scheduling.services.transactions import lock, one_write
 from scheduling.wording import when
 from studios.models import Person
 from studios.said import said
 from studios.selectors import may
 
-LONGEST_SHELF = 60
+LONGEST_SHELF, LONGEST_SIGNED = 60, 80
 
 
 @one_write
@@ -28,10 +37,11 @@ def unload(
     """Take a firing out and put each load on a shelf: whoever has pieces in it is told once where they lie.
 
     What is unloaded already only gets its shelves, or others. Pieces that must be annealed again are handed
-    to nobody. Returns what was recorded. Raises NotAllowed, InvalidInput, Over or OutOfOrder.
+    to nobody, and those of a kiln job between two firings to nobody yet. Returns what was recorded.
+    Raises NotAllowed, InvalidInput, Over or OutOfOrder.
     """
     require_recorder(actor, firing)
-    lock_firing(firing)
+    _lock_with_pieces(firing)
     firing.refresh_from_db()
     _require_shelves(firing, shelves)
     recorded = None
@@ -39,10 +49,28 @@ def unload(
         moment = at or timezone.now()
         recorded = write_actual(actor=actor, firing=firing, kind=ActualKind.UNLOADED, at=moment)
         firing.refresh_from_db()
-    if firing.broken_at is None:
-        for load in firing.loads.select_related("session__course", "owner").order_by("pk"):
-            _put_on_shelf(actor, firing, load, shelves[load].strip())
+    for load in firing.loads.select_related("session__course", "job", "owner").order_by("pk"):
+        if firing.broken_at is not None:
+            come_out(load, "", by=actor, broken=True)
+            continue
+        shelf = shelves[load].strip()
+        come_out(load, shelf, by=actor)
+        if load.job is None or hasattr(load, "pick_up"):
+            _put_on_shelf(actor, firing, load, shelf)
+        put_on(load, shelf, by=actor)
     return recorded
+
+
+def _lock_with_pieces(firing: Firing) -> None:
+    """Lock all that the hours of a firing touch, and whatever has pieces in it."""
+    supplies = firing.equipment.draws.values_list("supply_id", flat=True)
+    loads = list(firing.loads.values_list("session_id", "job_id"))
+    lock(
+        supplies=supplies,
+        equipment=[firing.equipment_id],
+        sessions=[session for session, _ in loads if session],
+        jobs=[job for _, job in loads if job],
+    )
 
 
 def _require_shelves(firing: Firing, shelves: Mapping[Load, str]) -> None:
@@ -84,14 +112,21 @@ def _put_on_shelf(actor: Person, firing: Firing, load: Load, shelf: str) -> None
 
 
 def _whose(load: Load) -> list[Person]:
-    """Whoever sat in the class; where there is none, or nobody sat in it, whoever owns the load."""
+    """Whoever sat in the class; where there is none, or nobody sat in it, whoever owns the load.
+
+    Of a kiln job, whoever made a piece of it, and who brought those of makers without an account.
+    """
+    if load.job_id is not None:
+        return list(dict.fromkeys(whose(piece) for piece in pieces_in(load))) or [load.owner]
     sat = Person.objects.filter(seats__session=load.session_id, seats__status=SeatStatus.BOOKED)
     found = list(sat.distinct().order_by("pk")) if load.session_id is not None else []
     return found or [load.owner]
 
 
 def _what(load: Load) -> str:
-    return load.session.course.name if load.session else "own work"
+    if load.session is not None:
+        return load.session.course.name
+    return load.job.title if load.job is not None else said("own work")
 
 
 def _tell_ready(pick_up: PickUp, person: Person) -> None:
@@ -113,10 +148,12 @@ def _tell_ready(pick_up: PickUp, person: Person) -> None:
 
 
 @one_write
-def mark_collected(*, actor: Person, collection: Collection, collected: bool = True) -> Collection:
-    """Note that somebody's pieces were handed over, and by whom; or that they were not after all.
+def mark_collected(
+    *, actor: Person, collection: Collection, collected: bool = True, signed_by: str = ""
+) -> Collection:
+    """Note that somebody's pieces were handed over, by whom, and who signed; or that they were not after all.
 
-    Raises NotAllowed or Over.
+    Raises NotAllowed, InvalidInput or Over.
     """
     firing = collection.pick_up.load.firing
     studio = firing.equipment.studio
@@ -124,15 +161,39 @@ def mark_collected(*, actor: Person, collection: Collection, collected: bool = T
         raise NotAllowed(
             who=actor.name, what=said("hand pieces out"), studio=studio.name, role=said("technician")
         )
-    lock_firing(firing)
+    if len(signed_by.strip()) > LONGEST_SIGNED:
+        raise InvalidInput(
+            field="signed_by",
+            problem=said("A name has at most {longest} characters.", longest=LONGEST_SIGNED),
+        )
+    _lock_with_pieces(firing)
     collection.refresh_from_db(fields=["collected_at", "noted_by"])
     if (collection.collected_at is not None) == collected:
         why = "are collected already" if collected else "are not collected yet"
         raise Over(what=said("The pieces of {person}", person=collection.person.name), why=why)
     collection.collected_at = timezone.now() if collected else None
     collection.noted_by = actor if collected else None
-    collection.save(update_fields=["collected_at", "noted_by"])
+    collection.signed_by = signed_by.strip() if collected else ""
+    collection.save(update_fields=["collected_at", "noted_by", "signed_by"])
+    _pieces_follow(actor, collection)
     noted = f"{_what(collection.pick_up.load)}, {collection.person.name}"
     did = "hand-over" if collected else "not-collected"
     audit.note(actor=actor, did=did, subject=collection, studio=studio, said=noted)
     return collection
+
+
+def _pieces_follow(actor: Person, collection: Collection) -> None:
+    """The pieces of whoever collects go with it, each with who signed; or they are back on their shelf."""
+    load, person = collection.pick_up.load, collection.person
+    of_load = Piece.objects.filter(pk__in=Piece.objects.filter(pieces_of(load)).values("pk"))
+    gone = collection.collected_at is not None
+    was = PieceState.READY if gone else PieceState.HANDED_OVER
+    rows = of_load.filter(state=was).select_related("job__owner", "session__instructor", "maker")
+    mine = [piece for piece in rows.order_by("number") if whose(piece) == person]
+    for piece in mine:
+        piece.handed_over_at, piece.handed_by = collection.collected_at, collection.noted_by
+        piece.signed_by = (collection.signed_by or person.name) if gone else ""
+    Piece.objects.bulk_update(mine, ["handed_over_at", "handed_by", "signed_by"])
+    state, place = (PieceState.HANDED_OVER, "") if gone else (PieceState.READY, collection.pick_up.shelf)
+    let_go_on(mine, state, by=actor, place=place)
+    close_when_over([load.job] if load.job is not None else [])

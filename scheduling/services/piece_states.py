@@ -51,16 +51,24 @@ def let_go_on(
 
 def pieces_in(load: Load) -> QuerySet[Piece]:
     """The pieces of a load, as they are numbered; what is lost or handed over is no more among them."""
-    of_class = Q(session=load.session_id) if load.session_id is not None else Q(stands__load=load)
-    rows = Piece.objects.filter(of_class).exclude(state__in=GONE)
+    rows = Piece.objects.filter(pieces_of(load)).exclude(state__in=GONE)
     return rows.select_related("job__owner", "session__instructor", "maker").order_by("number", "pk")
+
+
+def pieces_of(load: Load) -> Q:
+    """What is in a load: all pieces of a class, or those of a kiln job that stand in it."""
+    return Q(session=load.session_id) if load.session_id is not None else Q(stands__load=load)
 
 
 def whose(piece: Piece) -> Person:
     """Who is told of a piece and collects it: its maker; of makers without an account, who brought it."""
     if piece.maker is not None:
         return piece.maker
-    return piece.job.owner if piece.job is not None else piece.session.instructor  # type: ignore[union-attr]
+    if piece.job is not None:
+        return piece.job.owner
+    if piece.session is None:
+        raise ValueError("a piece is of a kiln job or of a class")
+    return piece.session.instructor
 
 
 def gone_in(firing: Firing, *, by: Person) -> None:
@@ -84,9 +92,6 @@ def back_in(firing: Firing, *, by: Person) -> None:
     ]
     still = [piece for piece in inside if not _fired_since(piece, firing)]
     let_go_on(still, PieceState.IN_KILN, by=by, place=firing.equipment.name)
-    jobs = KilnJob.objects.filter(loads__firing=firing)
-    # Whoever was told is told anew when they are ready again.
-    KilnJob.objects.filter(pk__in=jobs.values("pk")).update(sequence=F("sequence") + 1)
 
 
 def _fired_since(piece: Piece, firing: Firing) -> bool:
@@ -104,8 +109,16 @@ def come_out(load: Load, shelf: str, *, by: Person, broken: bool = False) -> Non
         return
     if load.job is not None:
         made_ready(load.job, by=by)
-    elif not load.session.loads.filter(firing__unloaded_at__isnull=True).exists():  # type: ignore[union-attr]
+    elif not Load.objects.filter(session=load.session_id, firing__unloaded_at__isnull=True).exists():
         let_go_on(out, PieceState.READY, by=by)
+
+
+def put_on(load: Load, shelf: str, *, by: Person) -> None:
+    """What is out of a load and lies on another shelf than was said lies on this one."""
+    out = pieces_in(load).filter(state__in=(PieceState.HERE, PieceState.READY)).exclude(place=shelf)
+    for state in (PieceState.HERE, PieceState.READY):
+        moved = [piece for piece in out.filter(state=state) if not _fired_since(piece, load.firing)]
+        let_go_on(moved, state, by=by, place=shelf)
 
 
 def made_ready(job: KilnJob, *, by: Person) -> None:
@@ -113,14 +126,25 @@ def made_ready(job: KilnJob, *, by: Person) -> None:
 
     Whoever has pieces in several loads is told when the last of them is.
     """
+    concerned: dict[Person, None] = {}
     for load in job.loads.select_related("firing__equipment__studio", "job").order_by("in_from", "pk"):
-        if not _over(load):
-            continue
-        ready = list(pieces_in(load).filter(state=PieceState.HERE))
+        ready = list(pieces_in(load).filter(state=PieceState.HERE)) if _over(load) else []
         let_go_on(ready, PieceState.READY, by=by)
         if ready:
             _to_be_collected(load, ready, by=by)
-    _tell_ready(job)
+        concerned.update(dict.fromkeys(whose(piece) for piece in ready))
+    tell_ready(job, concerned)
+
+
+def reckon_ready(firing: Firing) -> None:
+    """When a firing moves, so does the moment at which all of a kiln job can be handed back."""
+    for job in KilnJob.objects.filter(loads__firing=firing, status=KilnJobStatus.BOOKED).distinct():
+        out = [load.firing.occupancy.ends_at for load in job.loads.select_related("firing__occupancy")]
+        worked = job.steps.filter(does=Handwork.COLD_WORK).values_list("ends_at", flat=True)
+        ready = max([*out, *worked])
+        KilnJob.objects.filter(pk=job.pk).exclude(ready_at=ready).update(
+            ready_at=ready, changed_at=timezone.now(), sequence=F("sequence") + 1
+        )
 
 
 def last_step(job: KilnJob) -> int:
@@ -150,14 +174,13 @@ def _to_be_collected(load: Load, pieces: Sequence[Piece], *, by: Person) -> None
         audit.note(actor=by, did="shelve", subject=pick_up, studio=studio, said=noted)
 
 
-def _tell_ready(job: KilnJob) -> None:
-    """A maker hears once, when all of the own pieces are ready."""
-    mine: dict[Person, list[Piece]] = {}
+def tell_ready(job: KilnJob, people: Iterable[Person]) -> None:
+    """Whoever has a piece that has just become ready hears of it, once all of the own pieces are."""
     rows = job.pieces.exclude(state__in=GONE).select_related("job__owner", "maker", "session")
-    for piece in rows.order_by("number"):
-        mine.setdefault(whose(piece), []).append(piece)
-    for person, pieces in mine.items():
-        if all(piece.state == PieceState.READY for piece in pieces):
+    left = list(rows.order_by("number"))
+    for person in people:
+        pieces = [piece for piece in left if whose(piece) == person]
+        if pieces and all(piece.state == PieceState.READY for piece in pieces):
             _tell(job, person, pieces)
 
 
@@ -177,7 +200,6 @@ def _tell(job: KilnJob, person: Person, pieces: Sequence[Piece]) -> None:
             places=", ".join(dict.fromkeys(piece.place for piece in pieces)),
             labels=", ".join(piece.label for piece in pieces),
         ),
-        key=f"ready:{job.uid}:{job.sequence}",
     )
 
 

@@ -12,7 +12,14 @@ from scheduling.selectors.pieces import studio_of
 from scheduling.services import audit
 from scheduling.services.class_pieces import list_pieces
 from scheduling.services.messages import tell
-from scheduling.services.piece_states import GONE, LONGEST_PLACE, close_when_over, let_go_on, whose
+from scheduling.services.piece_states import (
+    GONE,
+    LONGEST_PLACE,
+    close_when_over,
+    let_go_on,
+    tell_ready,
+    whose,
+)
 from scheduling.services.transactions import lock, one_write
 from studios.models import Person
 from studios.said import said
@@ -58,9 +65,11 @@ def damaged(*, actor: Person, piece: Piece, damage: str, lost: bool = False) -> 
         raise _over(piece)
     piece.damage = damage.strip()
     piece.save(update_fields=["damage"])
-    state = PieceState.LOST if lost else PieceState(piece.state)
+    was, state = piece.state, PieceState.LOST if lost else PieceState(piece.state)
     let_go_on([piece], state, by=actor, note=piece.damage)
     _tell_damaged(piece, lost=lost)
+    if lost and piece.job is not None and was != PieceState.READY:
+        tell_ready(piece.job, [whose(piece)])
     _settle([piece])
     _note(actor, [piece], "lost" if lost else "damage", piece.damage)
     return piece

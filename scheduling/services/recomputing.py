@@ -99,7 +99,7 @@ def _planned(firing: Firing) -> Planned:
     equipment = firing.equipment
     found = set_up([equipment.studio_id], horizon_around(firing.at_hold_at, timezone.now()))
     apparatus, studio = found.apparatus[equipment.pk], found.studios[equipment.studio_id]
-    loads = firing.loads.select_related("glass", "session__course").order_by("in_from", "pk")
+    loads = firing.loads.select_related("glass", "session__course", "job").order_by("in_from", "pk")
     lots = tuple(_planned_lot(load, apparatus, firing) for load in loads)
     ready, last_in = _planned_moments(firing, lots)
     body = apparatus.body_at(ready)
@@ -113,7 +113,7 @@ def _planned(firing: Firing) -> Planned:
 def _planned_lot(load: Load, apparatus: Apparatus, firing: Firing) -> Lot:
     """When pieces were to go in: while their class works, or into a kiln when it has ended.
 
-    What is of no class keeps the hours it has.
+    What is of no class keeps the hours it has; of a kiln job they are those of its plan.
     """
     lot = lot_of_load(load)
     if load.session is None:
@@ -129,7 +129,8 @@ def _planned_moments(firing: Firing, lots: Iterable[Lot]) -> tuple[int, int]:
 
     The firing has them itself until something is recorded that moves them.
     """
-    if not firing.actuals.filter(kind__in=MOVES).exists():
+    of_a_job = firing.loads.filter(job__isnull=False).exists()
+    if not of_a_job and not firing.actuals.filter(kind__in=MOVES).exists():
         return floor_minutes(firing.at_hold_at), floor_minutes(firing.last_in_at)
     ready, last_in = min(lot.in_from for lot in lots), max(lot.in_until for lot in lots)
     return ready, (last_in if firing.recipe == Recipe.ANNEAL else ready) + _wait(firing)
@@ -163,13 +164,18 @@ def _fill(firing: Firing, came_to: Ran) -> None:
 
 
 def _move_loads(firing: Firing, planned: Planned, came_to: Ran) -> None:
-    """The class that worked last worked until the last piece was in; nothing goes in after that."""
+    """The class that worked last worked until the last piece was in; nothing goes in after that.
+
+    The loads of a kiln job keep the hours of their plan, so that a struck record gives it back.
+    """
     if not firing.actuals.filter(kind__in=MOVES).exists():
         return
     latest = max(lot.in_until for lot in planned.lots)
     last = latest if came_to.last_in == planned.last_in else came_to.last_in
     loads = firing.loads.select_related("glass", "session__course").order_by("in_from", "pk")
     for load, lot in zip(loads, planned.lots, strict=True):
+        if load.job_id is not None:
+            continue
         until = last if lot.in_until == latest else min(lot.in_until, came_to.last_in)
         if planned.kiln:
             begin = until = came_to.ready

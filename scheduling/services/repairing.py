@@ -56,6 +56,13 @@ def _other(broken: Broken) -> Repair:
             return _repair_of_seat(broken.subject)
         case Charge():
             return _repair_of_charge(broken.subject)
+        case _ if broken.job is not None:
+            return Repair(
+                sentence=say(
+                    "Plan what has not begun of {job} anew: it is called off and booked as it now fits.",
+                    job=broken.job.title,
+                )
+            )
         case _:
             return Repair(
                 sentence=say("No class can be moved for it: what becomes of the pieces is for the studio.")

@@ -11,10 +11,11 @@ from django.utils import timezone
 from scheduling.engine.clock import floor_minutes, moment
 from scheduling.errors import InvalidInput, NotAllowed, Over
 from scheduling.models import Actual, Tick
-from scheduling.selectors.duties import Does, Part, thing_of
+from scheduling.selectors.duties import Does, Part, step_of, thing_of
 from scheduling.selectors.round import Line, lines_on
 from scheduling.services import audit
 from scheduling.services.actuals import Recorded, strike_actual, write_actual
+from scheduling.services.kiln_jobs import step_done
 from scheduling.services.refills import record_refill
 from scheduling.services.transactions import lock, one_write
 from scheduling.wording import when
@@ -59,6 +60,8 @@ def tick_duty(
         )
     _lock(studio, duties)
     lines = _lines(studio, day, duties)
+    for key in duties:
+        _seen_to(actor, key, done=True)
     recorded = [_recorded(actor, line, at) for line in lines] if record else []
     made = tuple(
         _ticked(actor, studio, line, part, recorded[number] if record else None)
@@ -90,6 +93,7 @@ def take_back(*, actor: Person, ticks: Sequence[Tick]) -> None:
             raise Over(what=said("The tick “{said}”", said=tick.said), why=said("is taken back already"))
         if tick.actual is not None and tick.actual.struck_at is None:
             strike_actual(actor=actor, actual=tick.actual)
+        _seen_to(actor, tick.duty, done=False)
         take_back_now(actor, tick)
 
 
@@ -132,9 +136,18 @@ def _lines(studio: Studio, day: dt.date, keys: Sequence[str]) -> list[Line]:
     return found
 
 
+def _seen_to(actor: Person, key: str, *, done: bool) -> None:
+    """Handwork for a kiln job is done once it is ticked, and is not when the tick is taken back."""
+    step = step_of(key)
+    if step is not None and (step.done_at is None) == done:
+        step_done(actor=actor, step=step, done=done)
+
+
 def _recorded(actor: Person, line: Line, at: dt.datetime | None) -> Recorded | None:
-    """What really happened; None of a delivery, which has a record of its own."""
+    """What really happened; None of a delivery and of handwork, which have records of their own."""
     happened_at = at or timezone.now()
+    if line.duty.face == "kiln-job":
+        return None
     if line.refill is not None:
         minute = moment(floor_minutes(happened_at))
         record_refill(actor=actor, supply=line.refill.supply, at=minute, planned=line.refill)

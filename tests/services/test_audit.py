@@ -44,6 +44,8 @@ WITHOUT_ENTRY = {
     "accounts.ask_new_password": "whoever asks is not known; choosing the password is noted",
     "feed_copies.keep_copy": "the same calendar, written anew for whoever reads it",
     "feed_copies.forget_copies": "what was kept of a calendar that nobody may see any more",
+    "kiln_answers.ask": "an answer holds nothing; what is booked of it is noted",
+    "kiln_answers.stop": "a search ends sooner, and holds nothing",
     "outbox.try_again": "a try changes the hour of a mail, and the outbox shows each try",
     "outbox.try_all_again": "a try changes the hour of a mail, and the outbox shows each try",
 }

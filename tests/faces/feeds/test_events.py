@@ -205,7 +205,7 @@ def test_more_classes_ask_no_more_queries(
         later = rows.session(night.session.course, night.studio, night.instructor, EVENING + week * 7 * DAY)
         rows.firing(night.annealer, later, cool=12 * rows.HOUR, unload=13 * rows.HOUR)
 
-    with django_assert_max_num_queries(13):
+    with django_assert_max_num_queries(14):
         found = events_of(person=night.instructor, from_at=EVENING - DAY, to_at=EVENING + 60 * DAY)
 
     assert len(found) == 15
