@@ -1,0 +1,211 @@
+"""A scheme as the planner is asked about it: loads with their ways, handwork, what waits for what."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+from scheduling.engine.clock import whole_days
+from scheduling.engine.kiln_work.asked import Aim, WorkAsked
+from scheduling.engine.kiln_work.bare import cold_work
+from scheduling.engine.kiln_work.costs import firing_cost
+from scheduling.engine.kiln_work.handwork import after_handwork, cold_parts, needed_before
+from scheduling.engine.kiln_work.kilns import KilnRun, Usable
+from scheduling.engine.kiln_work.laying import LoadLaid
+from scheduling.engine.kiln_work.routes import Before, Handwork
+from scheduling.engine.kiln_work.scheme import Scheme
+from scheduling.engine.planner.loads import (
+    Attended,
+    Gap,
+    KilnWay,
+    LoadFiring,
+    Question,
+    StationTaken,
+    SupplyLimit,
+    Wish,
+)
+from scheduling.engine.records import Apparatus, Duty, Kind
+from scheduling.engine.spans import Span, union
+from scheduling.engine.startspace.space import start_space
+from scheduling.engine.world import World
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asking:
+    """One scheme in a world, on its way to the planner."""
+
+    world: World
+    asked: WorkAsked
+    usable: Usable
+    scheme: Scheme
+
+    @property
+    def since(self) -> int:
+        """Handwork for the first loads may be done before the pieces are there."""
+        return self.world.now
+
+    @cached_property
+    def hours(self) -> tuple[Span, ...]:
+        """When somebody is there who loads; they wash and prepare, too."""
+        staffed = self.world.studios[self.scheme.studio_id].staffed[Duty.LOAD]
+        return tuple((max(a, self.since), b) for a, b in staffed if b > self.since)
+
+    @cached_property
+    def cold_stations(self) -> tuple[Apparatus, ...]:
+        return self.world.of_kind(self.scheme.studio_id, Kind.COLD_STATION)
+
+    @cached_property
+    def cold(self) -> dict[tuple[str, int], tuple[int, ...]]:
+        """The pieces of each part of cold work, by its load and its number."""
+        each = self.asked.cold_min_each
+        return {
+            (key, number): part
+            for key, load in self.scheme.loads.items()
+            if each and self.asked.route.firings[load.step].cold_work
+            for number, part in enumerate(cold_parts(load.pieces, each))
+        }
+
+    def needs(self, load: LoadLaid) -> tuple[Before, ...]:
+        """What is done by hand before a load."""
+        return needed_before(self.asked.route.firings[load.step], load)
+
+    @cached_property
+    def waits_for_moulds(self) -> tuple[tuple[str, str], ...]:
+        return tuple(self.scheme.reused())
+
+    @cached_property
+    def by_hand(self) -> dict[tuple[str, Handwork], Before]:
+        """What the planner has to find an hour for: where moulds come free late, or visits count.
+
+        Else it is enough that loading does not begin before it could have been done.
+        """
+        late = {after for _, after in self.waits_for_moulds}
+        return {
+            (key, need.does): need
+            for key, load in self.scheme.loads.items()
+            for need in self.needs(load)
+            if self.asked.aim is Aim.FEWEST_VISITS or (key in late and need.does is Handwork.PREPARE_MOULDS)
+        }
+
+    def question(self) -> Question:
+        """All of it."""
+        loads, studio_id = self.scheme.loads, self.scheme.studio_id
+        firings = tuple(LoadFiring(key=key, ways=tuple(self._ways(key))) for key in loads)
+        return Question(
+            firings=firings,
+            attended=(*self._by_hand(), *self._cold()),
+            gaps=(*self._drying(), *self._moulds_come_free(), *self._pieces_go_on()),
+            supplies=tuple(self._supplies()),
+            stations=tuple(self._stations()),
+            arrives=self.since,
+            aim=Wish(self.asked.aim.value),
+            days=((studio_id, days_of(self.world, studio_id)),),
+        )
+
+    def _ways(self, key: str) -> Iterator[KilnWay]:
+        load = self.scheme.loads[key]
+        for kiln_id in load.kind.kiln_ids:
+            for run in self.usable.of(kiln_id, load.step):
+                yield self._way(run, load)
+
+    def _way(self, run: KilnRun, load: LoadLaid) -> KilnWay:
+        kiln, begins = run.kiln, after_handwork(run.begins, self.needs(load), self.hours)
+        return KilnWay(
+            kiln_id=kiln.id,
+            studio_id=kiln.studio_id,
+            starts=tuple((a + kiln.prepare_min, b + kiln.prepare_min) for a, b in begins),
+            prepare_min=kiln.prepare_min,
+            tail_min=run.plan.tail_min,
+            switching_min=run.plan.switching_min,
+            clear_min=kiln.clear_min,
+            unload_staffed=run.unload_staffed,
+            draws=run.draws,
+            cost=firing_cost(
+                self.asked,
+                self.usable.shelves_of(kiln.id),
+                kiln.studio_id,
+                energy_kwh=run.plan.energy_kwh,
+                shelves=len(load.shelves),
+                minutes=run.cools_after + kiln.clear_min,
+            ),
+        )
+
+    def _by_hand(self) -> Iterator[Attended]:
+        for key, need in self.by_hand.items():
+            starts = tuple((a, b - need.minutes + 1) for a, b in self.hours if b - a >= need.minutes)
+            yield Attended(key=key, minutes=need.minutes, starts=starts, studio_id=self.scheme.studio_id)
+
+    def _cold(self) -> Iterator[Attended]:
+        """Hours at a cold station, with what it takes to be ready for them and to clear up."""
+        before, after = self.beside_cold_work
+        stations = tuple(station.id for station in self.cold_stations)
+        for key, part in self.cold.items():
+            minutes = len(part) * self.asked.cold_min_each
+            starts = tuple((a - before, b - before) for a, b in self._cold_starts(minutes))
+            yield Attended(
+                key=key,
+                minutes=before + minutes + after,
+                starts=starts,
+                stations=stations,
+                studio_id=self.scheme.studio_id,
+            )
+
+    @property
+    def beside_cold_work(self) -> tuple[int, int]:
+        return (
+            max((each.prepare_min for each in self.cold_stations), default=0),
+            max((each.clear_min for each in self.cold_stations), default=0),
+        )
+
+    def _cold_starts(self, minutes: int) -> tuple[Span, ...]:
+        within = max(self.world.now, self.asked.arrives), self.world.horizon[1]
+        asks = (
+            cold_work(
+                title=self.asked.title,
+                studio_id=self.scheme.studio_id,
+                station_id=station.id,
+                minutes=minutes,
+            )
+            for station in self.cold_stations
+        )
+        return union(span for ask in asks for span in start_space(self.world, ask, *within))
+
+    def _drying(self) -> Iterator[Gap]:
+        for (key, does), need in self.by_hand.items():
+            yield Gap(before=(key, does), after=key, least_min=need.dry_min, greatest_min=need.within_min)
+
+    def _moulds_come_free(self) -> Iterator[Gap]:
+        for before, after in self.waits_for_moulds:
+            yield Gap(before=before, after=(after, Handwork.PREPARE_MOULDS))
+
+    def _pieces_go_on(self) -> Iterator[Gap]:
+        """From one firing into the next, by way of the cold station where they are worked there."""
+        for first, second, shared in self.scheme.befores():
+            parts = [key for key, part in self.cold.items() if key[0] == first and shared & set(part)]
+            yield from (Gap(before=part, after=second) for part in parts or (first,))
+        yield from (Gap(before=key[0], after=key) for key in self.cold)
+
+    def _supplies(self) -> Iterator[SupplyLimit]:
+        drawn = {
+            key
+            for load in self.scheme.loads.values()
+            for kiln_id in load.kind.kiln_ids
+            for run in self.usable.of(kiln_id, load.step)
+            for key, _ in run.draws
+        }
+        for key in sorted(drawn):
+            supply = self.world.supplies[key]
+            steps = supply.draws.steps_in(self.world.now, self.world.horizon[1])
+            yield SupplyLimit(id=key, limit=supply.limit, drawn=tuple(steps))
+
+    def _stations(self) -> Iterator[StationTaken]:
+        for station in self.cold_stations if self.cold else ():
+            claims = self.world.claims(station.id).ending_after(self.world.now, 1)
+            yield StationTaken(id=station.id, taken=tuple(claim.span for claim in claims))
+
+
+def days_of(world: World, studio_id: int) -> tuple[Span, ...]:
+    """The days of a studio by its clock, from now on as far as is known."""
+    zone = world.studios[studio_id].zone
+    return tuple(day for _, day in whole_days(world.now, world.horizon[1], zone))

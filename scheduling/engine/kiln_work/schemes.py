@@ -1,0 +1,88 @@
+"""Which kinds of shelves take how many loads of a firing, and which pieces.
+
+The largest pieces go to the largest shelf. The kilns are taken as they come free: with every further turn of
+a kiln one more load fits. The first turns that hold everything make one scheme, a few later ones make others;
+so for all kilns, and for some of them alone.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations, islice
+
+from scheduling.engine.kiln_work.laying import NOTHING, Laid, Laying, ShelfKind
+from scheduling.engine.kiln_work.stood import Stood, with_spacing_mm2
+
+# After the first turns that hold everything, so many later ones are looked at, too.
+LATER_TURNS = 2
+Turns = Mapping[ShelfKind, Sequence[int]]
+
+
+def schemes(laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], turns: Turns) -> list[Laid]:
+    """Ways to fire all that stands, each once. `turns`: when the kilns of a kind are done."""
+    order = sorted(kinds, key=_largest_first)
+    found = (
+        laid
+        for count in range(1, len(order) + 1)
+        for some in combinations(order, count)
+        for laid in islice(_as_they_come_free(laying, stood, some, turns), 1 + LATER_TURNS)
+    )
+    return list({_looks(laid): laid for laid in found}.values())
+
+
+def _largest_first(kind: ShelfKind) -> tuple[int, int, tuple[int, ...]]:
+    return -kind.shelf.length_mm * kind.shelf.width_mm, -kind.levels, kind.kiln_ids
+
+
+def _looks(laid: Laid) -> tuple[tuple[ShelfKind, tuple[int, ...]], ...]:
+    return tuple((load.kind, load.pieces) for load in laid.loads)
+
+
+def _as_they_come_free(
+    laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], turns: Turns
+) -> Iterator[Laid]:
+    """What is laid out for so many turns of the kilns as hold everything, and for more of them."""
+    counts: Counter[int] = Counter()
+    for _, number in sorted((done, number) for number, kind in enumerate(kinds) for done in turns[kind]):
+        counts[number] += 1
+        if len(counts) == len(kinds) and _may_hold(laying, stood, kinds, counts):
+            laid = _filled(laying, stood, kinds, counts)
+            if laid is not None:
+                yield laid
+
+
+def _may_hold(
+    laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], counts: Mapping[int, int]
+) -> bool:
+    """Whether there is as much of shelf as there is of pieces with the room between them."""
+    there = sum(
+        count * kinds[number].levels_in(laying.firing) * kinds[number].room_mm2
+        for number, count in counts.items()
+    )
+    spacing = min(kind.shelf.spacing_mm for kind in kinds)
+    return there >= sum(with_spacing_mm2(one.footprint, spacing) for one in stood)
+
+
+def _filled(
+    laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], counts: Mapping[int, int]
+) -> Laid | None:
+    """Everything laid out, kind by kind; None where so many loads do not take it."""
+    left, laid = sorted(stood, key=_by_size), NOTHING
+    for number, kind in enumerate(kinds):
+        others = kinds[number + 1 :]
+        here = [one for one in left if laying.fits(one, kind)]
+        here.sort(key=lambda one: any(laying.fits(one, other) for other in others))
+        taken = here[: laying.most(here, kind, counts[number])]
+        more = laying.lay(taken, kind) if taken else NOTHING
+        if more is None:
+            return None
+        laid += more
+        gone = {one.pieces for one in taken}
+        left = [one for one in left if one.pieces not in gone]
+    return None if left else laid
+
+
+def _by_size(one: Stood) -> tuple[float, int]:
+    footprint = one.footprint
+    return -footprint.length_mm * footprint.width_mm, one.pieces[0]

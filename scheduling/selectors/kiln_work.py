@@ -1,0 +1,140 @@
+"""A kiln job as the engine is asked about it: its pieces, its kilns, and the world that they are in."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+from django.utils import timezone
+
+from scheduling.engine.clock import ceil_minutes, floor_minutes
+from scheduling.engine.kiln_work.asked import KilnShelves, MouldAsked, PieceAsked, WorkAsked
+from scheduling.engine.kiln_work.routes import ROUTES, RouteName
+from scheduling.engine.packing import Footprint, Shelf
+from scheduling.engine.world import World
+from scheduling.errors import InvalidInput
+from scheduling.models import KilnJob, Piece
+from scheduling.selectors.kiln_what_if import Otherwise, otherwise
+from scheduling.selectors.pieces import pieces_to_fire
+from scheduling.snapshot import glass_of, horizon_around, load_world
+from studios.models import Equipment, EquipmentKind, Mould, Studio
+from studios.said import said
+
+# So far ahead a plan is looked for, or until it is due, whichever is later.
+AHEAD = dt.timedelta(weeks=6)
+
+
+def asked_of(job: KilnJob, what_if: Mapping[str, Any] | None = None) -> tuple[World, WorkAsked]:
+    """The world of a kiln job and what is asked there, in as many queries however many pieces it has.
+
+    `what_if` says what is otherwise than in the job (`kiln_what_if`). Raises InvalidInput.
+    """
+    wanted = otherwise(job, what_if or {})
+    studios = _studios(job, wanted)
+    pieces = _with_more(list(pieces_to_fire(job)), wanted.more_pieces)
+    kilns = list(_kilns(studios))
+    without = {row.pk for row in kilns if row.uid in wanted.without_kilns}
+    where = _where(studios, pieces, job)
+    asked = WorkAsked(
+        title=job.title,
+        pieces=tuple(_piece(each) for each in pieces),
+        glass=glass_of(job.glass),
+        mixed_with=tuple(glass_of(row) for row in job.mixed_with.all()),
+        thickness_mm=wanted.thickness_mm,
+        route=ROUTES[RouteName(job.route)],
+        arrives=ceil_minutes(wanted.arrives_at),
+        due=None if wanted.due_at is None else floor_minutes(wanted.due_at),
+        aim=wanted.aim,
+        kilns=tuple(
+            _shelves(row)
+            for row in kilns
+            if row.pk not in without and row.studio_id in where and _laid_out(row)
+        ),
+        cold_min_each=job.cold_min_each,
+        prices_per_kwh={row.pk: float(row.price_per_kwh) for row in studios if row.price_per_kwh is not None},
+    )
+    return _world(studios, wanted, without, where), asked
+
+
+def _studios(job: KilnJob, wanted: Otherwise) -> list[Studio]:
+    """Where it may be fired. Raises InvalidInput where a studio is not known."""
+    if not wanted.studios:
+        return list(job.studios.order_by("pk"))
+    found = list(Studio.objects.filter(slug__in=wanted.studios).order_by("pk"))
+    if unknown := sorted(set(wanted.studios) - {row.slug for row in found}):
+        raise InvalidInput(
+            field="studios", problem=said("No studio is called {names}.", names=", ".join(unknown))
+        )
+    return found
+
+
+def _with_more(pieces: Sequence[Piece], more: int) -> list[Piece]:
+    """So many more pieces of the same mix; they come after the others."""
+    count = len(pieces)
+    return [*pieces, *(pieces[(number * count // more) % count] for number in range(more if count else 0))]
+
+
+def _kilns(studios: Iterable[Studio]) -> Iterator[Equipment]:
+    rows = Equipment.objects.filter(studio__in=list(studios), kind=EquipmentKind.KILN, active=True)
+    yield from rows.order_by("studio", "number", "pk")
+
+
+def _where(studios: Iterable[Studio], pieces: Iterable[Piece], job: KilnJob) -> set[int]:
+    """What sinks into moulds is fired where they are."""
+    found = {row.pk for row in studios}
+    if not any(firing.in_moulds for firing in ROUTES[RouteName(job.route)].firings):
+        return found
+    for each in pieces:
+        if each.size is not None and each.size.mould is not None:
+            found &= {each.size.mould.studio_id}
+    return found
+
+
+def _laid_out(kiln: Equipment) -> bool:
+    """Whether it is known how large its shelves are."""
+    return kiln.shelf_length_mm is not None and kiln.shelf_width_mm is not None
+
+
+def _shelves(kiln: Equipment) -> KilnShelves:
+    return KilnShelves(
+        kiln_id=kiln.pk,
+        shelf=Shelf(
+            length_mm=kiln.shelf_length_mm or 0,
+            width_mm=kiln.shelf_width_mm or 0,
+            margin_mm=kiln.shelf_margin_mm,
+            spacing_mm=kiln.piece_spacing_mm,
+        ),
+        levels=kiln.shelf_levels,
+        hour_price=None if kiln.hour_price is None else float(kiln.hour_price),
+        shelf_wash_price=None if kiln.shelf_wash_price is None else float(kiln.shelf_wash_price),
+    )
+
+
+def _piece(row: Piece) -> PieceAsked:
+    if row.size is None:
+        raise ValueError("a piece of a kiln job has its size")
+    size = row.size
+    footprint = Footprint(length_mm=size.length_mm, width_mm=size.width_mm, round=size.round)
+    return PieceAsked(footprint=footprint, mould=None if size.mould is None else _mould(size.mould))
+
+
+def _mould(row: Mould) -> MouldAsked:
+    footprint = Footprint(length_mm=row.length_mm, width_mm=row.width_mm, round=row.round)
+    count = row.count if row.active else 0
+    return MouldAsked(id=row.pk, name=row.name, footprint=footprint, holds=row.holds, count=count)
+
+
+def _world(
+    studios: Sequence[Studio], wanted: Otherwise, without: Collection[int], where: Collection[int]
+) -> World:
+    """All that is booked there. Kilns that are not to be asked are as if out of service."""
+    begins = max(timezone.now(), wanted.arrives_at)
+    ends = max(begins + AHEAD, wanted.due_at or begins)
+    world = load_world(studios, horizon_around(begins, ends))
+    apparatus = {
+        key: replace(each, active=each.active and key not in without and each.studio_id in where)
+        for key, each in world.apparatus.items()
+    }
+    return replace(world, apparatus=apparatus, horizon=(world.horizon[0], ceil_minutes(ends)))
