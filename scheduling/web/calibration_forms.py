@@ -88,8 +88,7 @@ class GivenLogForm(PlainForm):
 
     def refuse(self, error: LehrbookError) -> None:
         """Beside the field it is about, by the name it has here."""
-        field = BESIDE.get(error.field or "", error.field)
-        self.add_error(field if field in self.fields else None, str(error))
+        self.refuse_at(BESIDE.get(error.field or "", error.field), error)
 
     def ways(self) -> dict[str, Any]:
         """How it is to be read, where it does not say so itself."""

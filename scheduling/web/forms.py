@@ -21,11 +21,13 @@ from scheduling.engine.spans import Span
 from scheduling.models import Course
 from scheduling.selectors.offers import ORDERS
 from scheduling.services.bench import LONGEST_MIN, SHORTEST_MIN
+from scheduling.web.numbers import bounds_said
 from scheduling.web.ranks import ORDERS_SAID
 from scheduling.web.weeks import FIRST, LAST
 from scheduling.wording import say
 from studios.errors import LehrbookError
 from studios.models import Equipment, Person, Studio
+from studios.models.beside import plainly
 
 if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
@@ -87,7 +89,14 @@ class PlainForm(forms.Form):
 
     def refuse(self, error: LehrbookError) -> None:
         """Show a refusal; what was typed stays."""
-        self.add_error(error.field if error.field in self.fields else None, str(error))
+        self.refuse_at(error.field, error)
+
+    def refuse_at(self, field: str | None, error: LehrbookError) -> None:
+        """Beside a field, where there is such a one."""
+        if field in self.fields:
+            self.add_error(field, list(bounds_said(plainly(error).error_list)))
+        else:
+            self.add_error(None, str(error))
 
 
 class SignInForm(AuthenticationForm):

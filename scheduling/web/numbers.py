@@ -8,6 +8,7 @@ as nothing.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from django import forms
@@ -17,6 +18,8 @@ from django.utils.translation import gettext_lazy as _
 
 _THOUSANDS = re.compile(r"\s*[+-]?\d{1,3}(\.\d{3})+\s*")
 NO_NUMBER = _("Write a number, such as 12 or 0.5.")
+# What an error says of a number, as it is stored.
+BOUNDS = {"limit_value", "low", "high", "value"}
 TWO_MEANINGS = _("Write it without a point: it may part thousands here, or mean a comma.")
 
 
@@ -59,6 +62,20 @@ class WholeField(_Written, forms.IntegerField):
 
     keys = "numeric"
     default_error_messages = {"invalid": _("Write a whole number, such as 12.")}
+
+
+def bounds_said(
+    errors: Iterable[ValidationError], say: Callable[[float], str] | None = None
+) -> Iterable[ValidationError]:
+    """What errors say of numbers, as their reader writes them, or as `say` does."""
+    for error in errors:
+        facts = (error.params or {}).items()
+        error.params = {name: _said(fact, say) if name in BOUNDS else fact for name, fact in facts}
+    return errors
+
+
+def _said(fact: Any, say: Callable[[float], str] | None) -> Any:
+    return (say or number_written)(fact) if isinstance(fact, int | float) else fact
 
 
 def number_written(number: float) -> str:

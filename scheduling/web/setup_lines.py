@@ -60,7 +60,7 @@ class Lines:
 
 def _hours(row: StaffedHours | BenchHours) -> str:
     day = str(dict(WEEKDAYS)[Weekday(row.weekday)])
-    return _("%(day)s, %(opens)s to %(closes)s") % {
+    return _("%(day)s, %(opens)s–%(closes)s") % {
         "day": day,
         "opens": f"{row.opens:%H:%M}",
         "closes": f"{row.closes:%H:%M}",

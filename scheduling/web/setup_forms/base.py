@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
@@ -14,10 +14,11 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from scheduling.web.forms import DayInput, TimeInput
-from scheduling.web.numbers import ExactField, WholeField
+from scheduling.web.numbers import ExactField, WholeField, bounds_said
 from scheduling.web.setup_forms.measured import MeasuredField, Unit, units_of
 from studios.errors import LehrbookError
 from studios.models import Studio
+from studios.models.beside import plainly
 
 Words = str | Promise
 MISSING = _("Fill this in.")
@@ -82,7 +83,7 @@ class Worded:
         for name, errors in by_field.items():
             asked = self.fields.get(name or "")
             if isinstance(asked, MeasuredField):
-                _bounds_in(asked.unit, errors)
+                bounds_said(errors, asked.unit.said)
         super().add_error(field, found)  # type: ignore[misc]  # a form's
 
     def as_it_was(self, typed: dict[str, Any], before: Mapping[str, Any]) -> dict[str, Any]:
@@ -104,7 +105,8 @@ class Worded:
 
     def refuse(self, error: LehrbookError) -> None:
         """Show a service's refusal beside the field it names, or above all; what was typed stays."""
-        self.add_error(error.field if error.field in self.fields else None, str(error))  # type: ignore[attr-defined]
+        here = error.field in self.fields
+        self.add_error(error.field if here else None, plainly(error) if here else str(error))
 
 
 class SetUpForm(Worded, forms.ModelForm):
@@ -164,13 +166,6 @@ def _written(field: forms.IntegerField, unit: Unit, *, signed: bool) -> forms.Fi
     if isinstance(field, forms.FloatField) or unit.sign:
         return MeasuredField(unit=unit, whole=not isinstance(field, forms.FloatField), **facts)
     return WholeField(**facts)
-
-
-def _bounds_in(unit: Unit, errors: Iterable[ValidationError]) -> None:
-    for error in errors:
-        bound = (error.params or {}).get("limit_value")
-        if isinstance(bound, int | float):
-            error.params = {**error.params, "limit_value": unit.said(bound)}
 
 
 def _with_pickers(field: forms.Field) -> None:

@@ -190,7 +190,7 @@ def test_a_day_or_a_fit_that_is_none_is_said_beside_its_field(
         ("PK\x03\x04 a workbook", {}, "id_log_error", "Line 1 is not text"),
         (cooling_log(5.0).replace("°C", "?"), {}, "id_unit_error", "°C or °F. Say which"),
         (cooling_log(5.0).replace("(min)", ""), {}, "id_elapsed_error", "a bare number"),
-        (cooling_log(5.0), {"ambient_c": "85"}, "id_ambient_c_error", "must lie between"),
+        (cooling_log(5.0), {"ambient_c": "85"}, "id_ambient_c_error", "This lies between"),
         (cooling_log(5.0), {"ambient_c": "warm"}, "id_ambient_c_error", "Write the temperature as a number"),
         (cooling_log(5.0), {"cooling_from": "1:00"}, "id_cooling_to_error", "Mark both ends"),
         (

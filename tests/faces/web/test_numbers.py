@@ -150,3 +150,14 @@ def test_no_form_of_a_page_asks_for_a_fraction_without_its_comma() -> None:
 
     assert ours
     assert not left
+
+
+def test_what_is_out_of_range_is_said_without_the_name_that_a_program_has_for_it(
+    town: Town, visit: Visits
+) -> None:
+    kiln = town.equipment["kiln"]
+
+    page = visit(town.manager).post(f"/equipment/{kiln.uid}/record", **RECORD, tau_h="-1")
+
+    assert "This lies between 0.01 and 200; -1 does not." in page.words
+    assert "tau_h" not in page.words
