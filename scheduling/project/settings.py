@@ -16,6 +16,7 @@ DEBUG = environment.flag("LEHRBOOK_DEBUG")
 SECRET_KEY = environment.secret_key(embedded=not (DATABASE_URL or REDIS_URL), kept_in=DATA_DIR / "secret_key")
 ALLOWED_HOSTS = environment.names("LEHRBOOK_HOSTS", "127.0.0.1,localhost,[::1]")
 CSRF_TRUSTED_ORIGINS = environment.names("LEHRBOOK_TRUSTED_ORIGINS")
+PUBLIC_ADDRESS = environment.address("LEHRBOOK_ADDRESS")
 HTTPS_ONLY = environment.flag("LEHRBOOK_HTTPS")
 
 INSTALLED_APPS = [
@@ -37,6 +38,7 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "scheduling.project.policy.with_policy",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "scheduling.project.lengths.no_length_of_nothing",
@@ -45,7 +47,6 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "scheduling.project.policy.with_policy",
     "django_htmx.middleware.HtmxMiddleware",
     "scheduling.project.faces.face_named",
     "scheduling.project.reading.read_by",
