@@ -44,6 +44,7 @@ DAILY = (
     Place("week", _("Week")),
     Place("book", _("Book a class"), ("book",)),
     Place("round", _("Round"), ("tick",)),
+    Place("kiln-jobs", _("Kiln jobs"), ("ask-kiln-job",)),
     Place("torches", _("Torches")),
     Place("my-seats", _("My seats")),
     Place("calendars", _("Calendars")),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -19,6 +19,7 @@ from scheduling.web.drawing.frame import Frame
 from scheduling.web.drawing.held import HEIGHTS, clock_strip, frame_of, held_strip
 from scheduling.web.drawing.marks import MARKS, SAID, definitions, sample, swatch
 from scheduling.web.held_words import until, way
+from studios.thermal import Phase
 
 GROUND = '<rect class="night" width="32" height="16"/><rect class="staffed" x="10" width="14" height="16"/>'
 CURVE = '<path class="sample-curve" d="M1 14L8 3H14C18 3 20 13 31 14"/>'
@@ -63,7 +64,11 @@ def shown(option: Option) -> Shown:
 
 def legend(starts: Iterable[Shown]) -> list[Sample]:
     """What the fills mean, only those that are seen."""
-    kinds = {phase.kind for start in starts for line in start.option.held for phase in line.curve}
+    return legend_of({phase.kind for start in starts for line in start.option.held for phase in line.curve})
+
+
+def legend_of(kinds: Collection[Phase]) -> list[Sample]:
+    """What the fills of some phases mean, the ground, and the line."""
     if not kinds:
         return []
     return [

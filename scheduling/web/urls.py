@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from scheduling.web import setup_urls
+from scheduling.web import kiln_urls, setup_urls
 from scheduling.web.views import (
     accounts,
     audit,
@@ -11,7 +11,9 @@ from scheduling.web.views import (
     calibrations,
     cautions,
     charges,
+    class_pieces,
     day_round,
+    firing_lists,
     firing_logs,
     firings,
     keeping,
@@ -23,6 +25,7 @@ from scheduling.web.views import (
     payments,
     people,
     pick_up,
+    pieces,
     roster,
     seats,
     sessions,
@@ -63,6 +66,7 @@ urlpatterns = [
     path("sessions/<uuid:uid>/call-off-series", sessions.call_off_series, name="call-off-series"),
     path("sessions/<uuid:uid>/line", line.join, name="join-line"),
     path("sessions/<uuid:uid>/roster", roster.roster, name="roster"),
+    path("sessions/<uuid:uid>/pieces", class_pieces.pieces, name="class-pieces"),
     path("sessions/<uuid:uid>/roster.csv", roster.roster_file, name="roster-file"),
     path("waiting-places/<uuid:uid>/leave", line.leave, name="leave-line"),
     path("payments", payments.payments, name="payments"),
@@ -79,6 +83,13 @@ urlpatterns = [
     path("firings/<uuid:uid>/record", firings.record, name="record-actual"),
     path("firings/<uuid:uid>/log", firing_logs.lay, name="lay-log"),
     path("firings/<uuid:uid>/unload", pick_up.unload, name="unload"),
+    path("firings/<uuid:uid>/loading-list", firing_lists.loading, name="loading-list"),
+    path("firings/<uuid:uid>/unloading-list", firing_lists.unloading, name="unloading-list"),
+    path("pieces/put", pieces.put, name="put-pieces"),
+    path("pieces/hand-over", pieces.give, name="hand-pieces-over"),
+    path("pieces/<uuid:uid>", pieces.piece, name="piece"),
+    path("pieces/<uuid:uid>/damage", pieces.damage, name="damage-piece"),
+    path("pieces/<uuid:uid>/again", pieces.again, name="piece-again"),
     path("actuals/<uuid:uid>/strike", firings.strike, name="strike-actual"),
     path("round", day_round.round_of, name="round"),
     path("round/<slug:slug>/tick", day_round.tick, name="tick"),
@@ -109,5 +120,6 @@ urlpatterns = [
     path("audit", audit.audit, name="audit"),
     path("audit.csv", audit.audit_file, name="audit-file"),
     path("cautions", cautions.cautions, name="cautions"),
+    *kiln_urls.urlpatterns,
     *setup_urls.urlpatterns,
 ]

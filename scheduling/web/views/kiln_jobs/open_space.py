@@ -1,0 +1,118 @@
+"""Open shelf space: what firings have room, and adding own pieces to one of them."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from scheduling.selectors.open_space import OpenFiring, open_firing, open_firings
+from scheduling.services.open_shelves import add_pieces, leave
+from scheduling.web.access import person_of
+from scheduling.web.drawing.shelves import Standing
+from scheduling.web.kiln_forms.add import AddForm
+from scheduling.web.kiln_forms.sizes import SizeForm, size_forms
+from scheduling.web.kiln_shelves import ShelfShown, Stood, shelves_of
+from scheduling.web.views.kiln_jobs.asking import ANOTHER, rows_for
+from scheduling.web.views.kiln_jobs.common import job_minded
+from studios.errors import LehrbookError
+from studios.models import GlassType, Studio
+
+
+@login_required
+@require_safe
+def open_space(request: HttpRequest) -> HttpResponse:
+    """The firings that have room, the next first."""
+    return render(request, "web/open_space.html", {"firings": open_firings(person_of(request))})
+
+
+@login_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def add(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """Own pieces beside those that stand there: booked at once, as a kiln job of that one firing."""
+    person = person_of(request)
+    found = open_firing(person, uid)
+    if found is None:
+        raise Http404
+    form, sizes = _forms(request, found)
+    if request.method == "POST" and ANOTHER not in request.POST and _well(form, sizes):
+        asked = [size for row in sizes if (size := row.asked()) is not None]
+        try:
+            job = add_pieces(actor=person, firing=found.firing, sizes=asked, **form.cleaned_data)
+        except LehrbookError as error:
+            form.refuse(error)
+        else:
+            messages.success(request, _("Your pieces are in that firing; each has its label."))
+            return redirect("kiln-jobs-job", uid=job.uid)
+    return _page(request, found, form, sizes)
+
+
+def _well(form: AddForm, sizes: list[SizeForm]) -> bool:
+    well = [each.is_valid() for each in (form, *sizes)]  # each is asked, so that all errors are shown
+    return all(well)
+
+
+def _forms(request: HttpRequest, found: OpenFiring) -> tuple[AddForm, list[SizeForm]]:
+    studio = found.firing.equipment.studio
+    data = request.POST if request.method == "POST" else None
+    more = data is not None and ANOTHER in data
+    facts: dict[str, Any] = {"studio": studio, "glasses": GlassType.objects.order_by("name"), "found": found}
+    form = AddForm.unchecked(data, **facts) if data is not None and more else AddForm(data, **facts)
+    rows = rows_for(person_of(request), Studio.objects.filter(pk=studio.pk))
+    return form, size_forms(data, checked=not more, **rows)
+
+
+def _page(request: HttpRequest, found: OpenFiring, form: AddForm, sizes: list[SizeForm]) -> HttpResponse:
+    kiln = found.firing.equipment
+    wrong = form.wrong or any(row.errors for row in sizes)
+    context = {
+        "found": found,
+        "firing": found.firing,
+        "studio": kiln.studio,
+        "zone": kiln.studio.zone,
+        "form": form,
+        "sizes": sizes,
+        "another": ANOTHER,
+        "shelves": _shelves(found),
+    }
+    return render(request, "web/add_pieces.html", context, status=400 if wrong else 200)
+
+
+def _shelves(found: OpenFiring) -> list[ShelfShown]:
+    """What stands there already; whose it is is nobody's business."""
+    stood = (
+        Stood(
+            level=stand.level or 1,
+            at=Standing(
+                number="",
+                x_mm=stand.x_mm or 0,
+                y_mm=stand.y_mm or 0,
+                length_mm=stand.length_mm or 0,
+                width_mm=stand.width_mm or 0,
+                round=stand.round,
+                other=True,
+            ),
+        )
+        for stand in found.stands
+    )
+    return shelves_of(found.firing.equipment, stood)
+
+
+@login_required
+@require_POST
+def take_out(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """What was added to somebody's firing is taken out again."""
+    job = job_minded(request, uid)
+    try:
+        leave(actor=person_of(request), job=job)
+    except LehrbookError as error:
+        messages.error(request, str(error))
+        return redirect("kiln-jobs-job", uid=uid)
+    messages.success(request, _("%(what)s is out of that firing again.") % {"what": job.title})
+    return redirect("kiln-jobs-job", uid=uid)
