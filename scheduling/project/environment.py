@@ -34,6 +34,17 @@ def number(name: str, default: int) -> int:
     return int(value)
 
 
+def address(name: str) -> str:
+    """Where people reach the pages, such as https://book.example, without a slash at its end; or nothing."""
+    value = text(name).rstrip("/")
+    parts = urlsplit(value)
+    if value and (parts.scheme not in {"http", "https"} or not parts.hostname or value.count("/") != 2):
+        raise ImproperlyConfigured(
+            f"{name} is {value!r}: say https:// and a host, such as https://book.example."
+        )
+    return value
+
+
 def names(name: str, default: str = "") -> list[str]:
     """A comma-separated list."""
     return [part.strip() for part in text(name, default).split(",") if part.strip()]

@@ -15,6 +15,7 @@ from typing import TypedDict
 
 from django.conf import settings
 from django.db.models import Sum
+from django.urls import reverse
 
 from scheduling.ical.event import CalendarEvent, Party
 from scheduling.ical.invitations import Method, invitation
@@ -24,13 +25,17 @@ from studios.models import Person, Studio
 
 
 class Invited(TypedDict):
-    """What goes with a message: iCalendar objects of one method, one after another, or nothing."""
+    """What goes with a message: iCalendar objects of one method, one after another, or nothing.
+
+    `page` is the address that shows the one thing that it is about.
+    """
 
     method: str
     invitation: str
+    page: str
 
 
-NOTHING = Invited(method="", invitation="")
+NOTHING = Invited(method="", invitation="", page="")
 
 
 def of_seat(seat: Seat) -> Invited:
@@ -71,11 +76,21 @@ def of_called_off(sessions: Sequence[Session], person: Person) -> Invited:
 
 def by_method(every: Iterable[Invited]) -> list[Invited]:
     """One for each method, for a mail carries one (RFC 6047, 2.4): what comes and what goes are two."""
-    texts: dict[str, str] = {}
+    found: dict[str, list[Invited]] = {}
     for each in every:
         if each["method"]:
-            texts[each["method"]] = texts.get(each["method"], "") + each["invitation"]
-    return [Invited(method=method, invitation=text) for method, text in texts.items()] or [NOTHING]
+            found.setdefault(each["method"], []).append(each)
+    return [_together(some) for some in found.values()] or [NOTHING]
+
+
+def _together(some: Sequence[Invited]) -> Invited:
+    """Of one method; a page is named where all are about it."""
+    pages = {each["page"] for each in some}
+    return Invited(
+        method=some[0]["method"],
+        invitation="".join(each["invitation"] for each in some),
+        page=pages.pop() if len(pages) == 1 else "",
+    )
 
 
 def _event(session: Session) -> CalendarEvent:
@@ -107,8 +122,17 @@ def _sent(events: Iterable[CalendarEvent], studio: Studio, person: Person) -> In
     texts = []
     for _uid, same in groupby(every, key=attrgetter("uid")):
         event, *others = same
-        texts.append(invitation(event, method, *parties, others=others))
-    return Invited(method=method.value, invitation="".join(texts))
+        texts.append(invitation(event, method, *parties, others=others, link=_address))
+    pages = {_address(event) for event in every}
+    return Invited(
+        method=method.value, invitation="".join(texts), page=pages.pop() if len(pages) == 1 else ""
+    )
+
+
+def _address(event: CalendarEvent) -> str:
+    """Of the page that tells more; empty where nobody has said where the pages are reached."""
+    name, *args = event.page
+    return settings.PUBLIC_ADDRESS and settings.PUBLIC_ADDRESS + reverse(name, args=args)
 
 
 def _organizer(studio: Studio) -> Party:

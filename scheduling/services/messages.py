@@ -38,14 +38,22 @@ RING_LASTS_S = 60
 
 
 def tell(
-    *, person: Person, subject: str, body: str, key: str = "", method: str = "", invitation: str = ""
+    *,
+    person: Person,
+    subject: str,
+    body: str,
+    key: str = "",
+    method: str = "",
+    invitation: str = "",
+    page: str = "",
 ) -> Message:
     """Put a message into the outbox; it goes out only if the transaction it belongs to stands.
 
     What has a `key` a person is told once: the second time the first message is given back. An `invitation`
-    goes with the mail, for the calendar of its reader (`services.invitations`).
+    goes with the mail, for the calendar of its reader, and `page` is where more is told of it
+    (`services.invitations`).
     """
-    said = message(person=person, subject=subject, body=body, method=method, invitation=invitation)
+    said = message(person=person, subject=subject, body=body, method=method, invitation=invitation, page=page)
     if key:
         facts = {name: getattr(said, name) for name in ("subject", "body", "method", "invitation")}
         first, new = Message.objects.get_or_create(person=person, key=key, defaults=facts)
@@ -56,10 +64,14 @@ def tell(
     return first
 
 
-def message(*, person: Person, subject: str, body: str, method: str = "", invitation: str = "") -> Message:
+def message(
+    *, person: Person, subject: str, body: str, method: str = "", invitation: str = "", page: str = ""
+) -> Message:
     """What `tell` puts into the outbox, not yet written: in the language of whoever is told."""
     with telling(person):
         heading, text = " ".join(spoken(subject).split())[:200], spoken(body)
+    if page:
+        text = f"{text}\n\n{page}"
     return Message(person=person, subject=heading, body=text, method=method, invitation=invitation)
 
 

@@ -26,6 +26,33 @@ def test_a_port_is_a_number(monkeypatch: pytest.MonkeyPatch) -> None:
         environment.number("LEHRBOOK_SMTP_PORT", 587)
 
 
+@pytest.mark.parametrize(
+    ("given", "address"),
+    [
+        ("", ""),
+        ("https://book.example", "https://book.example"),
+        ("https://book.example/", "https://book.example"),
+        ("http://10.0.0.7:8000", "http://10.0.0.7:8000"),
+    ],
+)
+def test_the_address_of_the_pages_ends_without_a_slash(
+    monkeypatch: pytest.MonkeyPatch, given: str, address: str
+) -> None:
+    monkeypatch.setenv("LEHRBOOK_ADDRESS", given)
+
+    assert environment.address("LEHRBOOK_ADDRESS") == address
+
+
+@pytest.mark.parametrize(
+    "given", ["book.example", "https://", "ftp://book.example", "https://book.example/a"]
+)
+def test_an_address_that_is_none_is_refused(monkeypatch: pytest.MonkeyPatch, given: str) -> None:
+    monkeypatch.setenv("LEHRBOOK_ADDRESS", given)
+
+    with pytest.raises(ImproperlyConfigured, match="LEHRBOOK_ADDRESS is "):
+        environment.address("LEHRBOOK_ADDRESS")
+
+
 def test_the_embedded_default_makes_its_secret_once_and_keeps_it(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

@@ -87,6 +87,31 @@ def test_the_studio_invites_and_who_comes_sees_nobody_else(
     assert "ORGANIZER;CN=Flame:" in text
 
 
+def test_where_the_pages_are_reached_is_known_the_entry_and_the_mail_lead_there(
+    town: Town, settings: Settings
+) -> None:
+    settings.PUBLIC_ADDRESS = "https://book.example"
+
+    session = book(town, "beads", local(1, 18))
+    reserve_class_seat(actor=town.student, session=session)
+
+    page = f"https://book.example/sessions/{session.uid}"
+    taught = Message.objects.get(person=session.instructor, method="REQUEST")
+    sat = Message.objects.get(person=town.student, method="REQUEST")
+    assert f"\r\nURL:{page}\r\n" in taught.invitation.replace("\r\n ", "")
+    assert taught.body.endswith(f"\n\n{page}")
+    assert "\r\nURL:https://book.example/my-seats\r\n" in sat.invitation
+    assert sat.body.endswith("\n\nhttps://book.example/my-seats")
+
+
+def test_where_nobody_has_said_it_they_carry_no_link(town: Town) -> None:
+    book(town, "beads", local(1, 18))
+
+    told = Message.objects.get(method="REQUEST")
+    assert "URL" not in told.invitation
+    assert "://" not in told.body
+
+
 def test_a_class_that_moves_takes_everybodys_calendar_along(town: Town) -> None:
     assisted(town, "beads", 1)
     session = book(town, "beads", local(1, 18))
