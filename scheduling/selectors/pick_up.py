@@ -9,13 +9,17 @@ from dataclasses import dataclass
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
-from scheduling.models import BookingStatus, Collection, Firing, Load, PickUp
+from scheduling.models import BookingStatus, Collection, Firing, Load, PickUp, PieceState
 from studios.models import Person, Studio
 from studios.selectors import studios_where
 
 # What is cool within so many hours is shown to whoever plans the day.
 SOON = dt.timedelta(hours=18)
 COLLECTED_SHOWN = dt.timedelta(days=7)
+# Of a kiln job only what is ready lies on a shelf to be collected; the rest has a place by itself.
+_WITHOUT_SHELF = Q(loads__job__isnull=True, loads__pick_up__isnull=True) | Q(
+    loads__stands__piece__state=PieceState.IN_KILN
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,7 +54,8 @@ def _shelves(studio: Studio) -> Shelves:
             inside.filter(broken_at__isnull=True, unload_at__lte=now + SOON).order_by("unload_at")
         ),
         without_shelf=list(
-            firings.filter(unloaded_at__isnull=False, broken_at__isnull=True, loads__pick_up__isnull=True)
+            firings.filter(unloaded_at__isnull=False, broken_at__isnull=True)
+            .filter(_WITHOUT_SHELF)
             .distinct()
             .order_by("unloaded_at")
         ),
@@ -65,13 +70,13 @@ def _firings() -> QuerySet[Firing]:
     return (
         Firing.objects.filter(status=BookingStatus.BOOKED)
         .select_related("equipment__studio")
-        .prefetch_related("loads__session__course", "loads__owner", "loads__pick_up")
+        .prefetch_related("loads__session__course", "loads__job", "loads__owner", "loads__pick_up")
     )
 
 
 def collections() -> QuerySet[Collection]:
     """Everybody's pieces, the longest on the shelf first."""
-    related = ("load__session__course", "load__firing__equipment__studio")
+    related = ("load__session__course", "load__job", "load__firing__equipment__studio")
     return Collection.objects.select_related(
         "person", "noted_by", *(f"pick_up__{name}" for name in related)
     ).order_by("pick_up__ready_at", "pk")
@@ -86,7 +91,7 @@ def collections_seen_by(person: Person) -> QuerySet[Collection]:
 def pick_ups_seen_by(person: Person) -> QuerySet[PickUp]:
     """Where one's own pieces lie, and everybody's at the studios where one hands them out."""
     minded = Q(load__firing__equipment__studio__in=studios_where(person, "hand-out"))
-    related = ("load__session", "load__firing__equipment__studio")
+    related = ("load__session", "load__job", "load__firing__equipment__studio")
     return (
         PickUp.objects.filter(minded | Q(pk__in=Collection.objects.filter(person=person).values("pick_up")))
         .select_related(*related)
@@ -112,4 +117,4 @@ def shelves_named_at(studio: Studio) -> list[str]:
 
 def loads_of(firing: Firing) -> QuerySet[Load]:
     """The loads of a firing with whose they are and where they lie."""
-    return firing.loads.select_related("session__course", "owner", "glass", "pick_up").order_by("pk")
+    return firing.loads.select_related("session__course", "job", "owner", "glass", "pick_up").order_by("pk")

@@ -228,7 +228,8 @@ def _end(firing: Firing) -> None:
 def tell_moved(firing: Firing, *, but: Session | None = None) -> None:
     """Whoever has pieces in a firing is told that its end has moved."""
     studio = firing.equipment.studio
-    owners = {load.owner for load in firing.loads.select_related("owner") if load.session != but}
+    loads = firing.loads.select_related("owner", "session")
+    owners = {load.owner for load in loads if but is None or load.session != but}
     for owner in sorted(owners, key=lambda person: person.pk):
         tell(
             person=owner,

@@ -19,16 +19,19 @@ from django.db import close_old_connections, connection, transaction
 from django.utils import timezone
 
 from scheduling.engine.clock import moment
+from scheduling.engine.kiln_work.answer import answer as find
 from scheduling.engine.kiln_work.answers import WorkPlanned, WorkRefused, as_json
-from scheduling.errors import InvalidInput, NotYours, Over
-from scheduling.models import KilnAim, KilnAnswer, KilnJob, KilnJobStatus
+from scheduling.errors import NotYours, Over
+from scheduling.models import KilnAnswer, KilnJob, KilnJobStatus
 from scheduling.selectors.kiln_jobs import minds_job
+from scheduling.selectors.kiln_what_if import otherwise
+from scheduling.selectors.kiln_work import asked_of
 from scheduling.services.transactions import one_write
+from studios.errors import LehrbookError
 from studios.models import Person
 from studios.said import said
 
 SEARCH = "scheduling.search_kiln_answer"
-WHAT_IFS = ("without_kilns", "more_pieces", "thickness_mm", "due_at", "arrives_at", "studios", "aim")
 LONGEST_S = 20.0
 # A short search answers in the first page that asks.
 PATIENCE_S = 1.5
@@ -39,20 +42,13 @@ QUEUED_S = 60
 log = logging.getLogger(__name__)
 
 
-def asked_of(job: KilnJob, what_if: Mapping[str, Any]) -> tuple[Any, Any]:
-    """Not yet."""
-    raise NotImplementedError
-
-
-def find(*args: Any, **options: Any) -> WorkPlanned | WorkRefused:
-    """Not yet."""
-    raise NotImplementedError
-
-
 def seek(
     *, actor: Person, job: KilnJob, aim: str = "", what_if: Mapping[str, Any] | None = None
 ) -> KilnAnswer:
-    """Seek a plan here and now, and wait for it. Raises NotYours, Over or InvalidInput."""
+    """Seek a plan here and now, and wait for it; in no transaction, which would keep others from writing.
+
+    Raises NotYours, Over or InvalidInput.
+    """
     answer = ask(actor=actor, job=job, aim=aim, what_if=what_if)
     search(answer)
     return answer
@@ -84,17 +80,9 @@ def ask(
         raise NotYours(what=job.title)
     if job.status in {KilnJobStatus.DONE, KilnJobStatus.CANCELLED}:
         raise Over(what=job.title, why=said("is over already"))
-    otherwise = dict(what_if or {})
-    if unknown := sorted(otherwise.keys() - set(WHAT_IFS)):
-        raise InvalidInput(
-            field="what_if", problem=said("Nothing is known of {names}.", names=", ".join(unknown))
-        )
-    wanted = aim or str(otherwise.get("aim", "")) or job.aim
-    if wanted not in KilnAim.values:
-        raise InvalidInput(
-            field="aim", problem=said("Choose one of {known}.", known=", ".join(KilnAim.values))
-        )
-    return KilnAnswer.objects.create(job=job, aim=wanted, what_if=otherwise, asked_by=actor)
+    changed = {**(what_if or {}), **({"aim": aim} if aim else {})}
+    wanted = otherwise(job, changed).aim.value
+    return KilnAnswer.objects.create(job=job, aim=wanted, what_if=dict(what_if or {}), asked_by=actor)
 
 
 def start(answer: KilnAnswer, *, patience_s: float = PATIENCE_S) -> None:
@@ -141,8 +129,10 @@ def search(answer: KilnAnswer) -> None:
     """Seek a plan, say once a second how far it is, and keep the plan or why there is none."""
     watch = _Watch(answer)
     try:
-        world, asked = asked_of(answer.job, answer.what_if)
+        world, asked = asked_of(answer.job, {**answer.what_if, "aim": answer.aim})
         found = find(world, asked, on_better=watch.better, stop=watch.stop, seconds=LONGEST_S)
+    except LehrbookError as error:
+        found = WorkRefused(code=error.code, sentence=error.said)
     except Exception:
         log.exception("The search for %s broke off.", answer)
         found = WorkRefused(

@@ -44,7 +44,7 @@ from studios.said import said, several_said
 from studios.selectors import may
 
 # What-ifs of other work than the job asks for: their plans are for reading.
-OTHER_WORK = frozenset({"more_pieces", "thickness_mm"})
+OTHER_WORK = frozenset({"more_pieces", "thickness_mm", "arrives_at"})
 
 
 @one_write
@@ -66,6 +66,7 @@ def book(*, actor: Person, answer: KilnAnswer) -> KilnJob:
     job.status, job.ready_at = KilnJobStatus.BOOKED, moment(plan.ready)
     job.sequence, job.changed_at = job.sequence + 1, timezone.now()
     job.save(update_fields=["status", "ready_at", "sequence", "changed_at"])
+    job.studios.add(*studios)
     _tell_booked(actor, job, plan)
     for studio in studios:
         audit.note(actor=actor, did="book", subject=job, studio=studio, said=_noted(job, plan, studio))
@@ -88,7 +89,7 @@ def _plan_of(answer: KilnAnswer) -> WorkPlanned:
     if OTHER_WORK & answer.what_if.keys():
         raise Over(
             what=said("The answer"),
-            why=said("is for other pieces than the job has; change the job, and seek again"),
+            why=said("is for other work than the job asks for; change the job, and seek again"),
         )
     return from_json(answer.plan)
 

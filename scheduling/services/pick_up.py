@@ -193,7 +193,6 @@ def _pieces_follow(actor: Person, collection: Collection) -> None:
     for piece in mine:
         piece.handed_over_at, piece.handed_by = collection.collected_at, collection.noted_by
         piece.signed_by = (collection.signed_by or person.name) if gone else ""
-    Piece.objects.bulk_update(mine, ["handed_over_at", "handed_by", "signed_by"])
     state, place = (PieceState.HANDED_OVER, "") if gone else (PieceState.READY, collection.pick_up.shelf)
     let_go_on(mine, state, by=actor, place=place)
     close_when_over([load.job] if load.job is not None else [])

@@ -32,6 +32,8 @@ from studios.said import said
 
 LONGEST_PLACE = 60
 GONE = (PieceState.HANDED_OVER, PieceState.LOST)
+# Who gave it, and who took it: the database knows no piece handed over by nobody.
+SIGNED = ("handed_over_at", "handed_by", "signed_by")
 
 
 def let_go_on(
@@ -43,7 +45,7 @@ def let_go_on(
         piece.state, piece.changed_at = state, now
         if place is not None:
             piece.place = place[:LONGEST_PLACE]
-    Piece.objects.bulk_update(pieces, ["state", "place", "changed_at"])
+    Piece.objects.bulk_update(pieces, ["state", "place", "changed_at", *SIGNED])
     PieceEvent.objects.bulk_create(
         PieceEvent(piece=piece, at=now, state=state, place=piece.place, note=note, by=by) for piece in pieces
     )

@@ -104,7 +104,6 @@ def hand_over(*, actor: Person, pieces: Iterable[Piece], signed_by: str = "") ->
             raise _over(piece)
         piece.handed_over_at, piece.handed_by = timezone.now(), actor
         piece.signed_by = signed_by.strip() or whose(piece).name
-    Piece.objects.bulk_update(given, ["handed_over_at", "handed_by", "signed_by"])
     let_go_on(
         given, PieceState.HANDED_OVER, by=actor, place="", note=said("to {who}", who=given[0].signed_by)
     )
@@ -122,7 +121,6 @@ def take_back(*, actor: Person, piece: Piece, place: str) -> Piece:
         raise Over(what=said("The piece {label}", label=piece.label), why=said("is not handed over"))
     piece.handed_over_at, piece.handed_by, piece.signed_by = None, None, ""
     let_go_on([piece], PieceState.READY, by=actor, place=place.strip())
-    piece.save(update_fields=["handed_over_at", "handed_by", "signed_by"])
     _settle([piece])
     _collected(actor, [piece], "")
     _note(actor, [piece], "not-handed-over", place.strip())

@@ -249,7 +249,7 @@ class TestBooked:
         job = a_job(town)
         plan = planned(load_at(job, kiln, local(1, 18)))
 
-        with pytest.raises(Over, match="other pieces"):
+        with pytest.raises(Over, match="other work"):
             book(actor=town.instructor, answer=answered(job, plan, what_if={"more_pieces": 10}))
 
     def test_a_student_asks_and_an_instructor_books(self, town: Town, kiln: Equipment) -> None:
