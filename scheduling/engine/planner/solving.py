@@ -1,0 +1,134 @@
+"""The search: one aim after the other, each kept while the next is sought."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from math import ceil
+
+from ortools.sat.python import cp_model
+
+from scheduling.engine.planner.aims import COUNTED, measured
+from scheduling.engine.planner.bounds import least_finish
+from scheduling.engine.planner.first_guess import first_guess
+from scheduling.engine.planner.hints import begin_from
+from scheduling.engine.planner.model import Model, lay_out
+from scheduling.engine.planner.project import Aim, Project
+from scheduling.engine.planner.reach import possible
+from scheduling.engine.planner.result import Outcome, Placed, Placings, Result
+from scheduling.engine.planner.rules import RULES, nothing_is_over_before_it_can_be
+from scheduling.engine.planner.watched import Effort, OnBetter, Patience, minimised
+
+# The first aim is what was asked for; each one after it only chooses among what is equally good.
+FOR_THE_FIRST_AIM = 0.7
+FOR_EACH_AIM_AFTER = 0.5
+NOISE = 1e-6
+FOUND = {cp_model.OPTIMAL, cp_model.FEASIBLE}
+OUTCOMES = {
+    cp_model.OPTIMAL: Outcome.BEST,
+    cp_model.FEASIBLE: Outcome.FOUND,
+    cp_model.INFEASIBLE: Outcome.NONE,
+    cp_model.UNKNOWN: Outcome.OPEN,
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stage:
+    """What came of one aim while those before it were kept."""
+
+    aim: Aim
+    outcome: Outcome
+    plan: Placings
+    bound: int
+
+
+def solve(
+    project: Project,
+    aims: Sequence[Aim] = (Aim.FINISH,),
+    *,
+    patience: Patience | None = None,
+    on_better: OnBetter | None = None,
+) -> Result:
+    """The plan with the least of the first aim, of those the one with the least of the second, and so on.
+
+    `on_better(value, bound, seconds)` hears of the first aim; when patience is over the best so far is the
+    answer. Both are asked in the thread that calls this. On one core, what is settled is the same each time.
+    """
+    patience = patience or Patience(effort=Effort())
+    guess = first_guess(project, possible(project)) or {}
+    if guess and aims[0] is Aim.FINISH:
+        project = _over_by(project, max(placed.end for placed in guess.values()))
+    stages = tuple(_stages(project, aims, guess, patience, on_better))
+    return _result(project, stages, len(aims), patience)
+
+
+def _over_by(project: Project, minute: int) -> Project:
+    """Where the sooner is the better nothing need be looked for after a plan that is known."""
+    return replace(project, within=(project.within[0], minute))
+
+
+def _stages(
+    project: Project, aims: Sequence[Aim], plan: Placings, patience: Patience, on_better: OnBetter | None
+) -> Iterator[Stage]:
+    """As long as somebody waits, and a plan is there to keep."""
+    model = _model(project)
+    for at, aim in enumerate(aims):
+        share = FOR_EACH_AIM_AFTER if at else FOR_THE_FIRST_AIM
+        stage = _least(model, aim, plan, patience.part(1 if at == len(aims) - 1 else share), on_better)
+        yield stage
+        if not stage.plan or patience.over:
+            return
+        plan, on_better = stage.plan, None
+
+
+def _model(project: Project) -> Model:
+    """All rules said, and the bound that is known."""
+    ways = possible(project)
+    model = lay_out(project, ways)
+    for rule in RULES:
+        rule(model)
+    nothing_is_over_before_it_can_be(model, least_finish(project, ways))
+    return model
+
+
+def _least(model: Model, aim: Aim, plan: Placings, patience: Patience, on_better: OnBetter | None) -> Stage:
+    """Beginning from a plan that is known. What comes after may not be worse by this aim."""
+    counted = COUNTED[aim](model)
+    begin_from(model, plan)
+    model.cp.minimize(counted)
+    solver, status = minimised(model.cp, patience, on_better)
+    if status not in OUTCOMES:
+        raise ValueError(model.cp.validate())
+    found = _read(model, solver) if status in FOUND else plan
+    best = min(filter(None, (found, plan)), key=lambda each: measured(aim, model.project, each), default={})
+    model.cp.clear_objective()
+    model.cp.add(counted <= measured(aim, model.project, best))
+    outcome = Outcome.FOUND if status == cp_model.UNKNOWN and best else OUTCOMES[status]
+    return Stage(aim=aim, outcome=outcome, plan=best, bound=_bound(solver))
+
+
+def _bound(solver: cp_model.CpSolver) -> int:
+    return ceil(solver.best_objective_bound - NOISE)
+
+
+def _read(model: Model, solver: cp_model.CpSolver) -> Placings:
+    return {
+        key: Placed(
+            way=next(choice.way for choice in laid.choices if solver.value(choice.taken)),
+            start=model.origin + solver.value(laid.start),
+            end=model.origin + solver.value(laid.end),
+        )
+        for key, laid in model.laid.items()
+    }
+
+
+def _result(project: Project, stages: Sequence[Stage], asked: int, patience: Patience) -> Result:
+    first, plan = stages[0], stages[-1].plan
+    return Result(
+        outcome=first.outcome,
+        placed=plan,
+        values={stage.aim: measured(stage.aim, project, plan) for stage in stages} if plan else {},
+        bound=first.bound,
+        settled=len(stages) == asked and all(stage.outcome is Outcome.BEST for stage in stages),
+        seconds=patience.seconds,
+    )
