@@ -30,7 +30,10 @@ from scheduling.engine.world import World
 OnBetter = Callable[[WorkPlanned], None]
 Stop = Callable[[], bool]
 # So many schemes are searched, the most promising first.
-SEARCHED = 8
+SEARCHED = {Aim.EARLIEST: 16, Aim.CHEAPEST: 10, Aim.FEWEST_VISITS: 8}
+# In seconds: a scheme that takes longer is left with the best that was found for it.
+LONGEST_EACH = 1.5
+NOISE = 1e-6
 # A first plan may be so much later than its rough sketch.
 SPARE_MIN = 7 * 24 * 60
 
@@ -140,11 +143,15 @@ class _Search:
 
     def go_through(self, bound: int) -> None:
         """Search the most promising schemes of all studios."""
-        found = [(bench, scheme) for bench in self.benches for scheme in candidates(bench)[:SEARCHED]]
-        for number, (bench, scheme) in enumerate(found):
+        found = [
+            (bench, scheme)
+            for bench in self.benches
+            for scheme in candidates(bench)[: SEARCHED[self.asked.aim]]
+        ]
+        for bench, scheme in found:
             if self.over:
                 return
-            plan = self.searched(bench, scheme, bound, share=1 / (len(found) - number))
+            plan = None if self.is_outdone(scheme) else self.searched(bench, scheme, bound)
             if plan is not None and self.is_better(plan):
                 self.best = plan
                 if self.on_better is not None:
@@ -154,11 +161,17 @@ class _Search:
         aim = self.asked.aim
         return self.best is None or merit(plan, aim) < merit(self.best, aim)
 
-    def searched(self, bench: Bench, scheme: Scheme, bound: int, *, share: float) -> WorkPlanned | None:
+    def is_outdone(self, scheme: Scheme) -> bool:
+        """Whether a scheme costs more than the best plan, however it runs."""
+        if self.best is None or self.asked.aim is not Aim.CHEAPEST:
+            return False
+        return scheme.least_cost > self.best.cost + NOISE
+
+    def searched(self, bench: Bench, scheme: Scheme, bound: int) -> WorkPlanned | None:
         """The best plan of one scheme, if it could be better than what there is."""
         asking = Asking(world=bench.world, asked=bench.asked, usable=bench.usable, scheme=scheme)
         question, left = asking.question(), self.seconds - (monotonic() - self.begun)
-        patience = Patience(effort=Effort(seconds=max(0.5, left * max(share, 0.3))), stop=self.stop)
+        patience = Patience(effort=Effort(seconds=max(0.5, min(LONGEST_EACH, left))), stop=self.stop)
         found = sought(question, question.aim, patience, None, until=self.latest(scheme))
         if isinstance(found, Never) and self.best is None:
             found = sought(question, question.aim, patience, None, until=self.kept_by)

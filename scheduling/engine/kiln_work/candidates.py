@@ -94,11 +94,12 @@ def _combined(bench: Bench, laid: Sequence[Laid]) -> Scheme | None:
             return None
         before = in_order(loads, done)
         drawn.append(replace(each, loads=tuple(before)))
-    return Scheme(studio_id=bench.studio_id, laid=tuple(drawn), over=sketch.over)
+    cost = sum(_least_cost(bench, load) for each in drawn for load in each.loads)
+    return Scheme(studio_id=bench.studio_id, laid=tuple(drawn), over=sketch.over, least_cost=cost)
 
 
 def _rank(bench: Bench, scheme: Scheme) -> tuple[float, ...]:
-    cost = sum(_least_cost(bench, load) for load in scheme.loads.values())
+    cost = scheme.least_cost
     if bench.asked.aim is Aim.EARLIEST:
         return scheme.over, cost, scheme.shelves
     if bench.asked.aim is Aim.CHEAPEST:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import accumulate
 
+from scheduling.engine.kiln_work.asked import MouldAsked
 from scheduling.engine.kiln_work.routes import FiringStep
 from scheduling.engine.kiln_work.stood import Stood, with_spacing_mm2
 from scheduling.engine.packing import Footprint, Packing, Placed, Shelf, TooLarge, pack
@@ -36,6 +37,8 @@ OnShelf = tuple[Stood, Placed]
 Packed = tuple[Shelf, tuple[Footprint, ...], float]
 # What may be tried for one packing, in seconds of a core: to see how much a load takes, and to lay it out.
 QUICK, CAREFUL = 0.04, 0.4
+# Where moulds are too few for one load, so many more parts than they must be are tried.
+MORE_PARTS = 3
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,8 +93,14 @@ class Laying:
         whole = self._on_shelves(stood, kind, effort)
         if whole is None or _moulds_suffice(whole.loads, stood):
             return whole
-        batches = [self._on_shelves(batch, kind, effort) for batch in _batches(stood)]
-        return sum((batch for batch in batches if batch is not None), start=NOTHING)
+        least = fewest_parts(stood)
+        ways = [_one_after_another(stood), *(_evenly(stood, least + more) for more in range(MORE_PARTS))]
+        found = [self._in_parts(parts, kind, effort) for parts in ways]
+        return min(found, key=lambda laid: (len(laid.loads), laid.bound))
+
+    def _in_parts(self, parts: Iterable[Sequence[Stood]], kind: ShelfKind, effort: float) -> Laid:
+        laid = (self._on_shelves(part, kind, effort) for part in parts if part)
+        return sum((part for part in laid if part is not None), start=NOTHING)
 
     def fits(self, one: Stood, kind: ShelfKind) -> bool:
         """Whether a shelf is large enough for it."""
@@ -145,14 +154,31 @@ def _moulds_suffice(loads: Sequence[LoadLaid], stood: Sequence[Stood]) -> bool:
     return all(taken <= count[form] for load in loads for form, taken in load.moulds.items())
 
 
-def _batches(stood: Sequence[Stood]) -> Iterator[tuple[Stood, ...]]:
-    """Parts that each take no more moulds of a form than there are; what lies bare goes first."""
-    parts: dict[int, list[Stood]] = {}
-    seen: Counter[int] = Counter()
+def _by_form(stood: Iterable[Stood]) -> dict[MouldAsked | None, list[Stood]]:
+    found: dict[MouldAsked | None, list[Stood]] = {}
     for one in stood:
-        if one.mould is None:
-            parts.setdefault(0, []).append(one)
-        else:
-            parts.setdefault(seen[one.mould.id] // one.mould.count, []).append(one)
-            seen[one.mould.id] += 1
-    yield from (tuple(parts[number]) for number in sorted(parts))
+        found.setdefault(one.mould, []).append(one)
+    return found
+
+
+def fewest_parts(stood: Iterable[Stood]) -> int:
+    """Into how many parts something must be parted at least, so that there are moulds enough for each."""
+    return max((-(-len(each) // form.count) for form, each in _by_form(stood).items() if form), default=1)
+
+
+def _one_after_another(stood: Sequence[Stood]) -> list[list[Stood]]:
+    """All moulds of a form in the first part, then all of them once more; what lies bare goes first."""
+    parts: list[list[Stood]] = [[] for _ in range(fewest_parts(stood))]
+    for form, every in _by_form(stood).items():
+        for number, one in enumerate(every):
+            parts[number // form.count if form else 0].append(one)
+    return parts
+
+
+def _evenly(stood: Sequence[Stood], count: int) -> list[list[Stood]]:
+    """So many parts with as much of each form as of the next."""
+    parts: list[list[Stood]] = [[] for _ in range(count)]
+    for every in _by_form(stood).values():
+        for number, one in enumerate(every):
+            parts[number * count // len(every)].append(one)
+    return parts

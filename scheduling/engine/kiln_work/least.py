@@ -7,38 +7,71 @@ from heapq import merge
 
 from scheduling.engine.kiln_work.candidates import Bench
 from scheduling.engine.kiln_work.kilns import KilnRun
-from scheduling.engine.kiln_work.stood import stood_in, with_spacing_mm2
+from scheduling.engine.kiln_work.laying import ShelfKind, fewest_parts
+from scheduling.engine.kiln_work.routes import Handwork
+from scheduling.engine.kiln_work.stood import Stood, stood_in, with_spacing_mm2
 from scheduling.engine.kiln_work.turns import next_turn, turns
 
 
 def ready_bound(bench: Bench) -> int | None:
     """The minute before which nobody can have all pieces back from a studio; None where they never can."""
-    since, ready = bench.first, bench.first
+    since = ready = bench.first
     for step, firing in enumerate(bench.asked.route.firings):
-        last = _last_piece(bench, step, ready)
-        all_of_it = _all_fired(bench, step, since)
-        first = _last_piece(bench, step, since)
-        if last is None or all_of_it is None or first is None:
+        first = _one_fired(bench, step, since)
+        bounds = [
+            first,
+            _one_fired(bench, step, ready),
+            _all_fired(bench, (step,), since),
+            _moulds_in_turn(bench, step, since),
+        ]
+        known = [bound for bound in bounds if bound is not None]
+        if first is None or len(known) < len(bounds):
             return None
         cold = bench.asked.cold_min_each * firing.cold_work
-        since, ready = first + cold, max(last, all_of_it) + cold
-    return ready
+        since, ready = first + cold, max(known) + cold
+    every = _all_fired(bench, range(len(bench.asked.route.firings)), bench.first)
+    return None if every is None else max(ready, every)
 
 
-def _last_piece(bench: Bench, step: int, since: int) -> int | None:
+def _one_fired(bench: Bench, step: int, since: int) -> int | None:
     """When a piece that comes at a minute can be out of the kiln."""
-    found = (next_turn(runs, since) for runs in _every(bench, step))
-    return min((turn[1] for turn in found if turn is not None), default=None)
+    runs = [run for kind in bench.kinds for key in kind.kiln_ids for run in bench.usable.of(key, step)]
+    turn = next_turn(runs, since)
+    return None if turn is None else turn[1]
 
 
-def _all_fired(bench: Bench, step: int, since: int) -> int | None:
-    """When the kilns can have taken as much as all pieces cover, if nothing else is fired."""
-    firing = bench.asked.route.firings[step]
+def _moulds_in_turn(bench: Bench, step: int, since: int) -> int | None:
+    """When the last can be out of the kiln where the same moulds are filled again and again."""
+    firing, found = bench.asked.route.firings[step], None
+    prepared = (need for need in firing.before if need.does is Handwork.PREPARE_MOULDS)
+    dry = next((need.minutes + need.dry_min for need in prepared), 0)
+    for _ in range(fewest_parts(_stood(bench, step))):
+        found = _one_fired(bench, step, since)
+        if found is None:
+            return None
+        since = found + dry
+    return found
+
+
+def _all_fired(bench: Bench, steps: Sequence[int], since: int) -> int | None:
+    """When the kilns can have taken as much as all pieces cover in some firings, and nothing else.
+
+    A shelf that is one of several on posts counts as less, so that a kiln holds about as much in each firing.
+    """
+    share = {
+        step: 1 / max(kind.levels_in(bench.asked.route.firings[step]) for kind in bench.kinds)
+        for step in steps
+    }
     spacing = min(kind.shelf.spacing_mm for kind in bench.kinds)
-    stood = stood_in(firing, bench.asked.pieces, range(len(bench.asked.pieces)))
-    left = sum(with_spacing_mm2(one.footprint, spacing) for one in stood)
+    left = sum(
+        share[step] * with_spacing_mm2(one.footprint, spacing)
+        for step in steps
+        for one in _stood(bench, step)
+    )
     taken = (
-        _with_room(turns(bench.usable.of(key, step), since), kind.room_mm2 * kind.levels_in(firing))
+        _with_room(
+            _turns(bench, key, steps, since), max(share[step] * _room(bench, kind, step) for step in steps)
+        )
         for kind in bench.kinds
         for key in kind.kiln_ids
     )
@@ -49,9 +82,19 @@ def _all_fired(bench: Bench, step: int, since: int) -> int | None:
     return None
 
 
-def _with_room(done: Iterable[int], room: int) -> Iterator[tuple[int, int]]:
+def _stood(bench: Bench, step: int) -> tuple[Stood, ...]:
+    return stood_in(bench.asked.route.firings[step], bench.asked.pieces, range(len(bench.asked.pieces)))
+
+
+def _room(bench: Bench, kind: ShelfKind, step: int) -> int:
+    return kind.room_mm2 * kind.levels_in(bench.asked.route.firings[step])
+
+
+def _turns(bench: Bench, kiln_id: int, steps: Iterable[int], since: int) -> Iterator[int]:
+    """When a kiln is done with firing after firing, each of those that are over first."""
+    runs: list[KilnRun] = [run for step in steps for run in bench.usable.of(kiln_id, step)]
+    return turns(runs, since)
+
+
+def _with_room(done: Iterable[int], room: float) -> Iterator[tuple[int, float]]:
     return ((minute, room) for minute in done)
-
-
-def _every(bench: Bench, step: int) -> Sequence[Sequence[KilnRun]]:
-    return [bench.usable.of(key, step) for kind in bench.kinds for key in kind.kiln_ids]

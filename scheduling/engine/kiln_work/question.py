@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,6 +15,7 @@ from scheduling.engine.kiln_work.kilns import KilnRun, Usable
 from scheduling.engine.kiln_work.laying import LoadLaid
 from scheduling.engine.kiln_work.routes import Before, Handwork
 from scheduling.engine.kiln_work.scheme import Scheme
+from scheduling.engine.kiln_work.waits import by_wait
 from scheduling.engine.planner.loads import (
     Attended,
     Gap,
@@ -104,13 +105,16 @@ class Asking:
         )
 
     def _ways(self, key: str) -> Iterator[KilnWay]:
+        """Each kiln that takes it; where the cheapest is asked for, told apart by how long it waits cool."""
         load = self.scheme.loads[key]
         for kiln_id in load.kind.kiln_ids:
             for run in self.usable.of(kiln_id, load.step):
-                yield self._way(run, load)
+                begins = after_handwork(run.begins, self.needs(load), self.hours)
+                waits = by_wait(run, begins) if self.asked.aim is Aim.CHEAPEST else [(0, begins)]
+                yield from (self._way(run, load, spans, wait) for wait, spans in waits)
 
-    def _way(self, run: KilnRun, load: LoadLaid) -> KilnWay:
-        kiln, begins = run.kiln, after_handwork(run.begins, self.needs(load), self.hours)
+    def _way(self, run: KilnRun, load: LoadLaid, begins: Sequence[Span], wait_min: int) -> KilnWay:
+        kiln = run.kiln
         return KilnWay(
             kiln_id=kiln.id,
             studio_id=kiln.studio_id,
@@ -127,7 +131,7 @@ class Asking:
                 kiln.studio_id,
                 energy_kwh=run.plan.energy_kwh,
                 shelves=len(load.shelves),
-                minutes=run.cools_after + kiln.clear_min,
+                minutes=run.cools_after + wait_min + kiln.clear_min,
             ),
         )
 

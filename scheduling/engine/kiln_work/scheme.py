@@ -14,12 +14,14 @@ from scheduling.engine.kiln_work.laying import Laid, LoadLaid
 class Scheme:
     """The loads of each firing of a route at one studio, those done first before the others.
 
-    `over` is when everything is ready by a rough sketch. A load is known by its key: its firing, its number.
+    `over` is when everything is ready by a rough sketch; `least_cost`: what it costs if no kiln ever waits
+    to be unloaded. A load is known by its key: its firing, its number.
     """
 
     studio_id: int
     laid: tuple[Laid, ...]
     over: int
+    least_cost: float
 
     @cached_property
     def loads(self) -> Mapping[str, LoadLaid]:
