@@ -235,7 +235,7 @@ def job_ready_event(job: KilnJob) -> CalendarEvent:
         changed_at=job.changed_at,
         opaque=False,
         cancelled=job.status == KilnJobStatus.CANCELLED,
-        page=("pick-up",),
+        page=("kiln-jobs-job", str(job.uid)),
         **place_of(last.equipment.studio),
     )
 

@@ -185,7 +185,7 @@ def firing_page(*, uid: UUID, person: Person, viewer: Viewer) -> FiringPage | No
         firing=firing,
         span=span,
         phases=phases_of([occupancy.pk]).get(occupancy.pk, ()) if occupancy else (),
-        loads=tuple(firing.loads.select_related("session__course", "owner", "glass")),
+        loads=tuple(firing.loads.select_related("session__course", "job", "owner", "glass")),
         staffed=weekly_spans(studio, studio.staffed_hours.all(), span) if span else (),
         body=firing.equipment.body_on(firing.cool_at.astimezone(studio.zone).date()),
         now=floor_minutes(timezone.now()),

@@ -77,6 +77,8 @@ def duty_events(
 
 
 def _page(face: str, uid: uuid.UUID) -> tuple[str, ...]:
+    if face == "kiln-job":
+        return ("kiln-jobs-job", str(uid))
     return (face, str(uid)) if face in {"session", "firing"} else SHEET
 
 

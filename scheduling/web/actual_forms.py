@@ -123,6 +123,7 @@ def last_shown(time: dt.time, studio: Studio) -> dt.datetime:
 
 def said(load: Load) -> str:
     """A load in one line."""
-    whose = load.session.course.name if load.session else load.owner.name
+    own = load.owner.name if load.job is None else load.job.title
+    whose = load.session.course.name if load.session else own
     pieces = ngettext("%(count)s piece", "%(count)s pieces", load.pieces) % {"count": load.pieces}
     return f"{whose}: {pieces}"

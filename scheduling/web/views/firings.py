@@ -114,7 +114,9 @@ def shown(
         "studio": studio,
         "zone": studio.zone,
         "recorded": recorded,
-        "pick_ups": PickUp.objects.filter(load__firing=page.firing).select_related("load__session__course"),
+        "pick_ups": PickUp.objects.filter(load__firing=page.firing).select_related(
+            "load__session__course", "load__job"
+        ),
         "records": records,
         "log": log,
         **_in_units(page),
