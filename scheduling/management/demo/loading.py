@@ -10,6 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from scheduling.management.demo import bookings, courses, people, places
+from scheduling.management.demo.fair import send_the_fair
 from scheduling.management.demo.files import read
 from scheduling.management.demo.term import WEEK, Term, next_change, term_around
 from scheduling.models import Message
@@ -66,6 +67,7 @@ def load(today: dt.date) -> Loaded:
     courses.make_courses()
     newest = Message.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
     booked = bookings.book_term(term)
+    send_the_fair(term, bookings.rows(), booked)
     Message.objects.filter(pk__gt=newest).update(sent_at=timezone.now())
     last_day = term.day(rule["weeks"], "sunday")
     return Loaded(first_day=term.monday, last_day=last_day, change_day=change_day, booked=booked)

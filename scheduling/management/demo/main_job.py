@@ -9,12 +9,13 @@ from collections.abc import Callable
 
 from scheduling.management.demo.calendar_file import export_week
 from scheduling.management.demo.classes import contend, two_classes
+from scheduling.management.demo.fair import tell_the_fair
 from scheduling.management.demo.job import open_job, week_sheet
 from scheduling.management.demo.torches import fill_bench, fill_class
 
 
 def do_main_job(say: Callable[[str], object], address: str) -> None:
-    """Two classes, a contended annealer, torch seats, a calendar file and a page."""
+    """Two classes, a contended annealer, torch seats, a calendar file, a fair's dishes and a page."""
     job = open_job(say)
     _heading(say, "1. Two classes of one instructor in one week")
     *_, beads = two_classes(job)
@@ -25,7 +26,9 @@ def do_main_job(say: Callable[[str], object], address: str) -> None:
     fill_bench(job)
     _heading(say, "4. The instructor's week as a calendar file")
     export_week(job)
-    _heading(say, "5. The week sheet")
+    _heading(say, "5. Forty dishes from a harvest fair, fused, then slumped")
+    tell_the_fair(job)
+    _heading(say, "6. The week sheet")
     say(week_sheet(address))
 
 

@@ -13,6 +13,7 @@ from studios.models import (
     Equipment,
     EquipmentKind,
     GlassType,
+    Mould,
     Pot,
     SafetyText,
     StaffedHours,
@@ -53,7 +54,7 @@ def make_studios(term: Term) -> None:
 
 
 def make_equipment() -> None:
-    """Supplies first, then the equipment that draws on them, stations before what belongs to them."""
+    """Supplies first, then the equipment that draws on them, stations before what belongs to them; moulds."""
     facts = read("equipment")
     for supply in facts["supply"]:
         own = {name: value for name, value in supply.items() if name != "studio"}
@@ -63,6 +64,9 @@ def make_equipment() -> None:
     for torches in facts["torches"]:
         for number in torches["numbers"]:
             _make_piece({**torches, "kind": EquipmentKind.TORCH, "number": number, "name": f"Torch {number}"})
+    for mould in facts["mould"]:
+        own = {name: value for name, value in mould.items() if name != "studio"}
+        checked(Mould(studio=Studio.objects.get(slug=mould["studio"]), **own))
 
 
 def _make_studio(facts: Facts, term: Term) -> None:
