@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from scheduling.engine.clock import MIDNIGHT, edge_minutes, moment
 from scheduling.engine.kilns import Unrunnable, run
@@ -79,7 +80,8 @@ class Moved:
         if self.later_min is None:
             return ""
         in_hours, rest = divmod(abs(self.later_min), 60)
-        return f"{in_hours}:{rest:02d} {'later' if self.later_min > 0 else 'earlier'}"
+        words = _("%(time)s later") if self.later_min > 0 else _("%(time)s earlier")
+        return words % {"time": f"{in_hours}:{rest:02d}"}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,7 +8,6 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
-from django.utils.dateformat import format as formatted
 from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
@@ -17,6 +16,7 @@ from scheduling.selectors.offers import MOST_WEEKS
 from scheduling.selectors.skips import Skip, proposed_skips
 from scheduling.web.forms import PlainForm, asked_for, day_field, known_day, taught_only_at, time_field
 from scheduling.web.numbers import WholeField
+from scheduling.wording import dated
 from studios.models import Person, Studio
 
 WEEKS = format_lazy(_("Choose between 2 and {most} meetings."), most=MOST_WEEKS)
@@ -129,7 +129,7 @@ class WeeklyForm(PlainForm):
 
 
 def _named(day: dt.date, why: str) -> str:
-    return formatted(day, "D j M") + (f" ({why})" if why else "")
+    return dated(day, "D j M") + (f" ({why})" if why else "")
 
 
 def days_sent(texts: Sequence[str]) -> list[dt.date] | None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from zoneinfo import ZoneInfo
 
-from django.utils.dateformat import format as formatted
 from django.utils.html import escape
 from django.utils.translation import pgettext
 
@@ -19,6 +18,7 @@ from scheduling.engine.spans import Span
 from scheduling.web.drawing.curve import fills, line
 from scheduling.web.drawing.frame import Frame, Scale, bands, path, tag
 from scheduling.web.drawing.marks import TOPS_C, fill, heat
+from scheduling.wording import dated
 
 WIDTH, HEIGHT, PAD = 600.0, 34.0, 4.0
 # For each scale, the y of its foot and of its top: what the gradients by temperature are laid over.
@@ -100,7 +100,7 @@ def _marks(frame: Frame, zone: ZoneInfo) -> list[int]:
 
 def _mark(frame: Frame, minute: int, zone: ZoneInfo) -> str:
     when = local(minute, zone)
-    words = formatted(when, "D j M") if when.hour == 0 else f"{when:%H:%M}"
+    words = dated(when, "D j M") if when.hour == 0 else f"{when:%H:%M}"
     return _words(_percent(frame, minute), CLOCK_HEIGHT - 3, words, "hour-label")
 
 

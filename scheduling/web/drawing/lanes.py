@@ -13,7 +13,7 @@ from scheduling.web.drawing.ground import WIDTH, Ground, Picture, label_at, link
 from scheduling.web.drawing.naming import Laid, Name, names_of
 from scheduling.web.drawing.traced import filled
 
-LANE, LONE_LANE = 14.0, 28.0
+LANE, LONE_LANE = 14.0, 32.0
 NUMBERED = 12.0  # where the number of a lane ends
 
 Tops = Mapping[tuple[UUID, int], float]

@@ -162,12 +162,19 @@ def _calibration_shown(
         "present": row.equipment.record_on(today_at(row.equipment)),
         "rows": fit_rows(row, unit),
         "judgements": judgements(row),
-        "moved": [(Ranges(found.ranges).label, found) for found in foreseen(row)],
+        "moved": [(*_heading(found.ranges), found) for found in foreseen(row)],
         "legend": _legend(row),
         "definitions": mark_safe(marks.definitions({})),  # noqa: S308 - our own drawing
         "drawing": mark_safe(logged.draw(row, unit)),  # noqa: S308 - escaped there
     }
     return render(request, "web/calibration.html", context, status=status)
+
+
+def _heading(ranges: str) -> tuple[str, str]:
+    """What stands over the firings that a fit would move, and what that table is called."""
+    if ranges == Ranges.ONE:
+        return _("By one range"), _("Firings that one range would move")
+    return _("By two ranges"), _("Firings that two ranges would move")
 
 
 def _legend(row: Calibration) -> list[tuple[SafeString, str]]:

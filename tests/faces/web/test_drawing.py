@@ -6,15 +6,19 @@ import datetime as dt
 import re
 from math import exp
 from uuid import uuid4
+from zoneinfo import ZoneInfo
 
 import pytest
+from django.utils import translation
 
+from scheduling.engine.clock import floor_minutes
 from scheduling.engine.records import PhaseSpan
 from scheduling.selectors.held import HeldSpan, Holder
 from scheduling.selectors.sheet import steps_of
 from scheduling.web.drawing.curve import celsius, in_turn, line, run
 from scheduling.web.drawing.frame import Frame, Scale, tag
 from scheduling.web.drawing.ground import WIDTH
+from scheduling.web.drawing.held import clock_strip
 from scheduling.web.drawing.letters import fits, width
 from scheduling.web.drawing.naming import Laid, label_places, names_of
 from scheduling.web.drawing.traced import Trace
@@ -204,3 +208,16 @@ def test_where_no_name_fits_on_either_side_none_is_written() -> None:
     )
 
     assert names == {}
+
+
+@pytest.mark.parametrize(("language", "day"), [("en", "Tue 9 Mar"), ("de", "Di, 9. März")])
+def test_a_day_over_the_strips_of_an_option_is_written_as_its_reader_writes_it(
+    language: str, day: str
+) -> None:
+    evening = floor_minutes(dt.datetime(2027, 3, 8, 18, tzinfo=dt.UTC))
+    frame = Frame(span=(evening, evening + 18 * 60), width=1000)
+
+    with translation.override(language):
+        drawn = clock_strip(frame, (evening + 60, evening + 240), ZoneInfo("UTC"))
+
+    assert f">{day}<" in drawn
