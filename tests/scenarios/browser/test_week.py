@@ -11,6 +11,7 @@ from pytest_django.live_server_helper import LiveServer
 
 from tests.busy_week import busy_week
 from tests.faces.web.bookings import WEEK, a_class
+from tests.scenarios.browser.hands import press_access_key
 from tests.scenarios.browser.test_pages import RULES, sign_in
 from tests.worlds import Town, local
 
@@ -93,6 +94,26 @@ def test_by_keyboard_alone_a_day_a_kind_and_the_table(
 
     assert plain.get_by_role("row", name="hole 1").count() == 0
     assert plain.url.endswith("?day=2031-03-04&studio=hot-shop&kind=annealer&as=table")
+
+
+@pytest.mark.parametrize("javascript", [True, False])
+def test_alt_and_t_make_a_table_of_the_sheet_and_a_sheet_of_the_table(
+    chromium: Browser, live_server: LiveServer, town: Town, javascript: bool
+) -> None:
+    a_class(town)
+    context = chromium.new_context(java_script_enabled=javascript)
+    page = context.new_page()
+    sign_in(page, live_server, town.student)
+    page.goto(f"{live_server.url}/?week={WEEK}&studio=hot-shop")
+
+    press_access_key(page, "t")
+    page.get_by_role("row", name="annealer 1").wait_for()
+    assert page.url.endswith("&as=table")
+    press_access_key(page, "t")
+    page.locator("svg.strip").first.wait_for()
+
+    assert "as=table" not in page.url
+    context.close()
 
 
 def test_another_week_is_a_step_or_a_date_away(plain: Page, live_server: LiveServer, town: Town) -> None:
