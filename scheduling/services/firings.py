@@ -47,6 +47,12 @@ def write_job_firing(held: FiringHeld, *, job: KilnJob, step: int, pieces: int) 
     return load
 
 
+def join_job_firing(firing: Firing, held: FiringHeld, *, job: KilnJob, step: int, pieces: int) -> Load:
+    """Put pieces of a kiln job into a firing of others, which runs as it did."""
+    _fill(firing, held)
+    return add_job_load(firing, held.lots[-1], job=job, step=step, pieces=pieces)
+
+
 def add_job_load(firing: Firing, lot: Lot, *, job: KilnJob, step: int, pieces: int) -> Load:
     """Put pieces of a kiln job into a firing."""
     return Load.objects.create(
