@@ -394,3 +394,10 @@ def test_a_length_that_is_not_touched_is_stored_as_it_was(town: Town, visit: Vis
     assert shown["value"] == "0.3543"
     assert Course.objects.get(slug="boro").thickness_mm == 9.0
     assert Course.objects.get(slug="boro").seats == 4
+
+
+def test_only_who_books_classes_is_sent_to_look_for_a_start(visit: Visits, town: Town) -> None:
+    for who, sent_there in ((town.manager, True), (town.technician, False)):
+        page = visit(who).get("/set-up/flame")
+
+        assert any("/book" in link.get("href", "") for link in page.all("a", class_="step")) is sent_there

@@ -97,6 +97,7 @@ def studio(request: HttpRequest, slug: str) -> HttpResponse:
         "worth": [step(lack, here) for lack in worth_having(here)],
         "tries": [(course, _try(course, here)) for course in courses],
         "sets_up": may(person, SETS_UP, here),
+        "books": may(person, "book", here),
         "several": set_up_by(person).count() > 1,
         "opens": may_open(person),
         "parts": PARTS.items(),
