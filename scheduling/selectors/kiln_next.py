@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from django.db.models import Count, Prefetch, Q, QuerySet
+from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
 from django.utils import timezone
 
 from scheduling.models import (
@@ -16,6 +16,7 @@ from scheduling.models import (
     KilnJob,
     KilnJobStatus,
     Load,
+    Outage,
     Piece,
     PieceState,
 )
@@ -121,3 +122,15 @@ def _handwork(steps: Iterable[JobStep]) -> Iterator[NextDuty]:
             yield NextDuty(
                 does=Next.HANDWORK, at=step.starts_at, studio=step.studio, what=step.does, step=step
             )
+
+
+def in_the_way(job: KilnJob) -> bool:
+    """A firing of it broke off, or a kiln is out of use when it is to be fired."""
+    broken = Q(firing__broken_at__isnull=False, firing__unloaded_at__isnull=True)
+    down = Outage.objects.filter(
+        equipment=OuterRef("firing__equipment"),
+        starts_at__lt=OuterRef("firing__unload_at"),
+        ends_at__gt=OuterRef("in_from"),
+    )
+    waiting = job.loads.filter(firing__unloaded_at__isnull=True)
+    return waiting.filter(broken | Q(Exists(down))).exists()

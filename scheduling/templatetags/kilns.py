@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from django import template
+from django.utils.formats import number_format
 from django.utils.text import get_text_list
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
@@ -13,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from scheduling import wording
 from scheduling.models import JobSize
 from scheduling.web.kiln_words import AIMS, HANDWORK, ROUTES
+from scheduling.web.setup_forms.measured import units_of
 from studios.models import Studio
 
 if TYPE_CHECKING:
@@ -21,10 +23,10 @@ if TYPE_CHECKING:
 register = template.Library()
 
 BOUNDS: Mapping[str, StrOrPromise] = {
-    "area": _("their area"),
+    "area": _("the area of the pieces"),
     "pairs": _("pieces of which no two go on one shelf"),
-    "dual feasible": _("their sides, each weighed by how well it fits"),
-    "weights": _("weights that no shelf can exceed"),
+    "dual feasible": _("the sides of the pieces"),
+    "weights": _("the sides of the pieces"),
     "search": _("every way to lay them, gone through"),
 }
 
@@ -50,14 +52,21 @@ def handwork_name(does: str) -> str:
 @register.filter
 def bound_name(bound_by: str) -> str:
     """By what it is known that fewer shelves do not do."""
-    named = [str(BOUNDS.get(each, each)) for each in bound_by.split(", ")]
-    return get_text_list(named, gettext("and"))
+    named = dict.fromkeys(str(BOUNDS.get(each, each)) for each in bound_by.split(", "))
+    return get_text_list(list(named), gettext("and"))
 
 
 @register.filter
 def long_at(millimetres: float, studio: Studio) -> str:
     """A length as the studio's reader has it: 120 mm, or 4.72 in."""
     return wording.length(millimetres, studio)
+
+
+@register.filter
+def area_at(square_cm: float, studio: Studio) -> str:
+    """An area as the studio's reader has it: 1700 cm², or 264 in²."""
+    unit = units_of(studio).area
+    return f"{number_format(round(square_cm * unit.scale))} {unit.sign}"
 
 
 @register.filter

@@ -13,7 +13,7 @@ urlpatterns = [
     path("kiln-jobs/<uuid:uid>/seek", answers.seek, name="kiln-jobs-seek"),
     path("kiln-jobs/<uuid:uid>/come", jobs.pieces_come, name="kiln-jobs-come"),
     path("kiln-jobs/<uuid:uid>/call-off", jobs.call_off, name="kiln-jobs-call-off"),
-    path("kiln-jobs/<uuid:uid>/take-out", open_space.take_out, name="kiln-jobs-take-out"),
+    path("kiln-jobs/<uuid:uid>/anew", jobs.plan_anew, name="kiln-jobs-anew"),
     path("kiln-jobs/<uuid:uid>/labels", labels.job_labels, name="kiln-jobs-labels"),
     path("kiln-answers/<uuid:uid>", answers.answer, name="kiln-jobs-answer"),
     path("kiln-answers/<uuid:uid>/what-if", answers.what_if, name="kiln-jobs-what-if"),
@@ -22,5 +22,6 @@ urlpatterns = [
     path("kiln-answers/<uuid:uid>/book", answers.book_answer, name="kiln-jobs-book"),
     path("job-steps/<uuid:uid>/done", jobs.tick_step, name="tick-job-step"),
     path("firings/<uuid:uid>/add-pieces", open_space.add, name="kiln-jobs-add"),
+    path("firings/<uuid:uid>/open-space", open_space.offer_space, name="offer-space"),
     path("sessions/<uuid:uid>/labels", labels.class_labels, name="class-labels"),
 ]

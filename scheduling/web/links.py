@@ -10,9 +10,11 @@ from scheduling.web.clocks import Clock
 
 
 def holder_link(holder: Holder) -> str:
-    """A session and a firing have a page; bench time stands among one's own seats."""
+    """A session, a firing and a kiln job have a page; bench time stands among one's own seats."""
     if holder.face in {"session", "firing"}:
         return reverse(holder.face, args=[holder.uid])
+    if holder.face == "kiln-job":
+        return reverse("kiln-jobs-job", args=[holder.uid]) if holder.who or holder.mine else ""
     return reverse("my-seats") if holder.mine else ""
 
 

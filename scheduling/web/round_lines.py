@@ -24,6 +24,9 @@ SAID: Mapping[Does, Promise] = {
     Does.CHARGE: _("Charge %(what)s"),
     Does.TAKE_OUT: _("%(what)s goes out of use"),
     Does.REFILL: _("Refill or change over %(what)s"),
+    Does.WASH_SHELVES: _("Wash the shelves: %(what)s"),
+    Does.PREPARE_MOULDS: _("Prepare and wash the moulds: %(what)s"),
+    Does.COLD_WORK: _("Cold work at %(what)s"),
 }
 # What is pressed where it is recorded in the same step.
 PRESSED: Mapping[Does, Promise] = {
@@ -34,6 +37,8 @@ PRESSED: Mapping[Does, Promise] = {
     Does.UNLOAD: _("Opened now"),
     Does.REFILL: _("Full again now"),
 }
+# Where each piece is listed that goes in, or comes out.
+LISTS: Mapping[Does, str] = {Does.LOAD: "loading-list", Does.UNLOAD: "unloading-list"}
 
 
 # What can happen at something hot, as it is pressed; who unloads is led to the shelves.
@@ -70,6 +75,13 @@ class Shown:
     @property
     def unloads(self) -> bool:
         return self.line.duty.does == Does.UNLOAD
+
+    @property
+    def list_at(self) -> str:
+        """The name of the list that goes with it: what is put in, or taken out."""
+        if self.line.duty.face != "firing":
+            return ""
+        return LISTS.get(self.line.duty.does, "")
 
     @property
     def recorded_as(self) -> Promise | str:

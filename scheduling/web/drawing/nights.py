@@ -16,9 +16,7 @@ from scheduling.wording import now_said
 from studios.said import Form, moment_said
 
 HEIGHT = 20
-MOST_NAMED = 5
-# A name so near an edge would be cut there.
-EDGE = 9.0
+MOST_NAMED = 4
 
 
 def days_over(spans: Iterable[Span], zone: ZoneInfo) -> Frame:
@@ -33,9 +31,10 @@ def day_strip(frame: Frame, zone: ZoneInfo) -> SafeString:
     """The days of a plan, by name, each over its own hours."""
     days = [span for _, span in whole_days(*frame.span, zone)]
     every = -(-len(days) // MOST_NAMED)
-    body = "".join(_line(frame, begin) for begin, _ in days[1:]) + "".join(
-        _name(frame, day, zone) for number, day in enumerate(days) if number % every == 0
-    )
+    named = [number % every == 0 for number in range(len(days))]
+    body = "".join(
+        _line(frame, begin, whole=whole) for (begin, _), whole in zip(days, named, strict=True)
+    ) + "".join(_name(frame, begin, zone) for (begin, _), whole in zip(days, named, strict=True) if whole)
     drawn = tag("svg", body, cls="held-clock nights-clock", height=HEIGHT, aria_hidden="true")
     return mark_safe(drawn)  # noqa: S308 - every word in it is escaped where it is drawn
 
@@ -44,19 +43,13 @@ def _percent(frame: Frame, minute: float) -> float:
     return frame.x(minute) / WIDTH * 100
 
 
-def _line(frame: Frame, minute: int) -> str:
+def _line(frame: Frame, minute: int, *, whole: bool) -> str:
+    """A midnight: as high as the strip where its day is named, else a mark at its foot."""
     at = f"{_percent(frame, minute):.2f}%"
-    return tag("line", cls="midnight", x1=at, x2=at, y1=0, y2=HEIGHT)
+    return tag("line", cls="midnight", x1=at, x2=at, y1=0 if whole else HEIGHT - 5, y2=HEIGHT)
 
 
-def _name(frame: Frame, day: Span, zone: ZoneInfo) -> str:
-    middle = min(max(_percent(frame, sum(day) / 2), EDGE), 100 - EDGE)
-    words = now_said(moment_said(local(day[0], zone), Form.NAMED))
-    return tag(
-        "text",
-        escape(words),
-        x=f"{middle:.2f}%",
-        y=HEIGHT - 6,
-        cls="hour-label",
-        text_anchor="middle",
-    )
+def _name(frame: Frame, minute: int, zone: ZoneInfo) -> str:
+    words = now_said(moment_said(local(minute, zone), Form.NAMED))
+    at = f"{_percent(frame, minute):.2f}%"
+    return tag("text", escape(words), x=at, dx=4, y=HEIGHT - 7, cls="hour-label")

@@ -33,7 +33,7 @@ class AddForm(SetUpQuestion):
         queryset=GlassType.objects.none(), to_field_name="slug", label=_("Glass"), empty_label=None
     )
     thickness_mm = forms.FloatField(
-        label=_("Thickness where it is thickest"),
+        label=_("Greatest thickness"),
         validators=[MinValueValidator(0.1), MaxValueValidator(300)],
     )
     note = forms.CharField(max_length=LONGEST_NOTE, required=False, label=_("Note"))

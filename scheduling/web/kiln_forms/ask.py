@@ -44,7 +44,7 @@ class AskForm(SetUpQuestion):
         empty_label=_("Choose a glass"),
     )
     thickness_mm = forms.FloatField(
-        label=_("Thickness where it is thickest"),
+        label=_("Greatest thickness"),
         validators=[MinValueValidator(0.1), MaxValueValidator(300)],
     )
     mixed_with = forms.ModelMultipleChoiceField(

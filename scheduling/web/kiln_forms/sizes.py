@@ -39,7 +39,7 @@ class SizeForm(SetUpQuestion):
         label=_("How many"), validators=[MinValueValidator(1), MaxValueValidator(MOST_PIECES)]
     )
     round = forms.BooleanField(label=_("Round"), required=False)
-    length_mm = forms.IntegerField(label=_("Length, or diameter"), validators=SIDES)
+    length_mm = forms.IntegerField(label=_("Length or diameter"), validators=SIDES)
     width_mm = forms.IntegerField(
         label=_("Width"), required=False, help_text=_("Empty: as wide as long."), validators=SIDES
     )

@@ -19,6 +19,7 @@ from scheduling.selectors.pick_up import (
     shelves_named_at,
     shelves_of,
 )
+from scheduling.selectors.pieces_collected import pieces_collected
 from scheduling.services import pick_up as services
 from scheduling.web.access import person_of
 from scheduling.web.actual_forms import ShelvesForm
@@ -35,7 +36,8 @@ def pick_up(request: HttpRequest) -> HttpResponse:
         raise PermissionDenied(
             _("Pieces are handed out by whoever works at a studio; yours are in My seats.")
         )
-    return render(request, "web/pick_up.html", {"shelves": found})
+    every = [one for at in found for one in (*at.waiting, *at.uncollected, *at.collected)]
+    return render(request, "web/pick_up.html", {"shelves": found, "labels": pieces_collected(every)})
 
 
 @login_required
@@ -76,7 +78,12 @@ def collected(request: HttpRequest, uid: UUID) -> HttpResponse:
     collection = get_object_or_404(collections_seen_by(person), uid=uid)
     handed = request.POST.get("collected") != "no"
     try:
-        services.mark_collected(actor=person, collection=collection, collected=handed)
+        services.mark_collected(
+            actor=person,
+            collection=collection,
+            collected=handed,
+            signed_by=request.POST.get("signed_by", ""),
+        )
     except LehrbookError as error:
         messages.error(request, str(error))
         return redirect("my-seats" if collection.person == person else "pick-up")

@@ -127,7 +127,7 @@ def test_lengths_are_in_the_readers_unit(town: Town, visit: Visits) -> None:
     form = visitor.get("/kiln-jobs/ask")
     visitor.post("/kiln-jobs/ask", **ASKED | inches)
 
-    assert "Length, or diameter (in)" in form.words
+    assert "Length or diameter (in)" in form.words
     assert list(JobSize.objects.values_list("length_mm", "width_mm")) == [(152, 127)]
     assert KilnJob.objects.get().thickness_mm == pytest.approx(6.35)
 
@@ -210,7 +210,7 @@ def test_a_plan_is_read_with_its_nights_its_shelves_and_its_handwork(
     assert "Proven: no plan is ready earlier." in page.words
     assert "Load from Wed 5 Mar, 10:00" in page.words
     assert "Wash the shelves Flame; for load 1, 6 pieces" in page.words
-    assert "1 shelf is laid, and by their area it cannot be done with fewer." in page.words
+    assert "1 shelf is laid, and by the area of the pieces it cannot be done with fewer." in page.words
     assert len(page.all("svg", class_="shelf")) == 2
     assert len(page.all("svg", class_="held-strip")) == 1
     assert len(page.all("circle")) + len(page.all("rect", class_="shelf-piece")) == 6

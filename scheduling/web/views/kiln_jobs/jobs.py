@@ -8,15 +8,17 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST, require_safe
 
 from scheduling.models import JobStep, KilnJob, PieceState
-from scheduling.selectors.kiln_jobs import jobs_seen_by, minds_job, steps_of
-from scheduling.selectors.kiln_next import next_of
-from scheduling.services.kiln_booking import cancel
+from scheduling.selectors.kiln_jobs import jobs_seen_by, may_book, minds_job, steps_of
+from scheduling.selectors.kiln_next import in_the_way, next_of
+from scheduling.services.kiln_booking import cancel, to_come
 from scheduling.services.kiln_jobs import arrived, step_done
+from scheduling.services.kiln_replanning import replan
 from scheduling.web.access import person_of
 from scheduling.web.kiln_compared import compared
 from scheduling.web.kiln_forms.pieces import PlaceForm, chosen
@@ -56,15 +58,12 @@ def page(
         "answer": answer,
         "compared": compared(answer) if answer is not None and minds else None,
         "place": place or PlaceForm(),
-        "anew": _broken(job),
+        "anew": may_book(person, job) and bool(to_come(job)),
+        "in_the_way": in_the_way(job),
+        "now": timezone.now(),
         "back": f"job:{job.uid}",
     }
     return render(request, "web/kiln_job.html", context, status=status)
-
-
-def _broken(job: KilnJob) -> bool:
-    """A firing of it broke off: what is left has to be planned anew."""
-    return job.loads.filter(firing__broken_at__isnull=False, firing__unloaded_at__isnull=True).exists()
 
 
 @login_required
@@ -82,6 +81,20 @@ def pieces_come(request: HttpRequest, uid: UUID) -> HttpResponse:
     else:
         said = ngettext("%(number)s piece is here.", "%(number)s pieces are here.", len(come))
         messages.success(request, said % {"number": len(come)})
+    return redirect("kiln-jobs-job", uid=uid)
+
+
+@login_required
+@require_POST
+def plan_anew(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """What of it has not begun is called off, and booked as it fits now; all of it, or nothing changes."""
+    job = job_minded(request, uid)
+    try:
+        replan(actor=person_of(request), job=job)
+    except LehrbookError as error:
+        messages.error(request, str(error))
+    else:
+        messages.success(request, _("What had not begun is booked anew, as it fits now."))
     return redirect("kiln-jobs-job", uid=uid)
 
 

@@ -8,19 +8,20 @@ from uuid import UUID
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from scheduling.selectors.open_space import OpenFiring, open_firing, open_firings
-from scheduling.services.open_shelves import add_pieces, leave
+from scheduling.selectors.visible import firings_of
+from scheduling.services.open_shelves import add_pieces, offer, withdraw
 from scheduling.web.access import person_of
 from scheduling.web.drawing.shelves import Standing
+from scheduling.web.kiln_back import back_from
 from scheduling.web.kiln_forms.add import AddForm
 from scheduling.web.kiln_forms.sizes import SizeForm, size_forms
 from scheduling.web.kiln_shelves import ShelfShown, Stood, shelves_of
 from scheduling.web.views.kiln_jobs.asking import ANOTHER, rows_for
-from scheduling.web.views.kiln_jobs.common import job_minded
 from studios.errors import LehrbookError
 from studios.models import GlassType, Studio
 
@@ -106,13 +107,16 @@ def _shelves(found: OpenFiring) -> list[ShelfShown]:
 
 @login_required
 @require_POST
-def take_out(request: HttpRequest, uid: UUID) -> HttpResponse:
-    """What was added to somebody's firing is taken out again."""
-    job = job_minded(request, uid)
+def offer_space(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """What is left on the shelves of a firing is opened to others, or not any more."""
+    firing = get_object_or_404(firings_of(person_of(request)), uid=uid)
+    opens = request.POST.get("open") != "no"
+    service = offer if opens else withdraw
     try:
-        leave(actor=person_of(request), job=job)
+        service(actor=person_of(request), firing=firing)
     except LehrbookError as error:
         messages.error(request, str(error))
-        return redirect("kiln-jobs-job", uid=uid)
-    messages.success(request, _("%(what)s is out of that firing again.") % {"what": job.title})
-    return redirect("kiln-jobs-job", uid=uid)
+    else:
+        opened = _("Others may add pieces to it until its loading begins.")
+        messages.success(request, opened if opens else _("Nobody adds anything more to it."))
+    return redirect(back_from(request))
