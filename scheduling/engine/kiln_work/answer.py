@@ -93,6 +93,7 @@ class _Search:
     reasons: list[Reason] = field(default_factory=list)
     begun: float = field(default_factory=monotonic)
     stopped: bool = False
+    open: bool = False
 
     @property
     def asked(self) -> WorkAsked:
@@ -135,7 +136,7 @@ class _Search:
             ]
             self.go_through(min(bounds))
         if self.best is None:
-            return never(self.world, self.reasons) if self.reasons else stopped()
+            return stopped() if self.open else never(self.world, self.reasons)
         if due is not None and self.best.ready > due:
             studio = self.world.studios[self.best.loads[0].studio_id]
             return too_late(due, self.best.ready, studio)
@@ -150,6 +151,7 @@ class _Search:
         ]
         for bench, scheme in found:
             if self.over:
+                self.open = True
                 return
             plan = None if self.is_outdone(scheme) else self.searched(bench, scheme, bound)
             if plan is not None and self.is_better(plan):
@@ -176,7 +178,6 @@ class _Search:
         if isinstance(found, Never) and self.best is None:
             found = sought(question, question.aim, patience, None, until=self.kept_by)
             self.reasons.extend(found.reasons if isinstance(found, Never) else ())
-        if not isinstance(found, Plan):
-            return None
-        made = written(asking, found)
+        made = written(asking, found) if isinstance(found, Plan) else None
+        self.open = self.open or (made is None and not isinstance(found, Never))
         return None if made is None else told(made, bound=bound)

@@ -8,8 +8,9 @@ from scheduling.engine.kiln_work.answers import WorkRefused
 from scheduling.engine.kiln_work.bare import bare_firing, flat_piece
 from scheduling.engine.kiln_work.candidates import Bench
 from scheduling.engine.planner.answers import Reason, Why
-from scheduling.engine.records import Refusal, StudioRecord
+from scheduling.engine.records import Duty, Refusal, StudioRecord
 from scheduling.engine.search import place
+from scheduling.engine.spans import first_fit
 from scheduling.engine.wording import at
 from scheduling.engine.world import World
 from studios.said import said, several_said
@@ -41,7 +42,7 @@ def _words(world: World, reason: Reason) -> str:
 
 
 def no_turns(benches: Iterable[Bench]) -> WorkRefused:
-    """No kiln is ever free and staffed for a load: what the engine says of the first minute."""
+    """No kiln is ever free and staffed for a load: what the engine says of when somebody first could."""
     every = list(benches)
     causes = dict.fromkeys(cause for bench in every for cause in _first_refusals(bench))
     why = several_said(causes or [WORDS[Why.NO_TIME]], " ")
@@ -60,9 +61,16 @@ def _first_refusals(bench: Bench) -> Iterator[str]:
                 piece=flat_piece(asked.glass, asked.thickness_mm),
                 footprint_cm2=0,
             )
-            answer = place(bench.world, ask, bench.first)
+            answer = place(bench.world, ask, _first_staffed(bench, kiln_id))
             if isinstance(answer, Refusal):
                 yield from (reason.sentence for reason in answer.reasons)
+
+
+def _first_staffed(bench: Bench, kiln_id: int) -> int:
+    """The first minute from which on somebody stays for all of the loading."""
+    staffed = bench.world.studios[bench.studio_id].staffed[Duty.LOAD]
+    begin = first_fit(staffed, bench.first, bench.world.apparatus[kiln_id].prepare_min)
+    return bench.first if begin is None else begin
 
 
 def _refused(world: World, why: str) -> WorkRefused:
