@@ -184,6 +184,17 @@ class MinutesField(serializers.Field):
         return value
 
 
+class WholeField(serializers.IntegerField):
+    """A whole number in a body (also as 12.0), and nothing that merely looks like it."""
+
+    default_error_messages = {"invalid": "Write a whole number."}
+
+    def to_internal_value(self, data: Any) -> int:
+        if isinstance(data, bool) or not isinstance(data, int | float) or data % 1:
+            self.fail("invalid")
+        return int(data)
+
+
 class CountField(serializers.IntegerField):
     """A whole number in an address, in plain digits."""
 

@@ -12,10 +12,12 @@ from scheduling.api.views.audit import AuditEntryView
 from scheduling.api.views.calibrations import CalibrationView
 from scheduling.api.views.duties import FeedKeyView, OutageView
 from scheduling.api.views.firings import FiringView, OccupancyView
+from scheduling.api.views.kiln_jobs import KilnAnswerView, KilnJobView, MouldView, OpenFiringView
 from scheduling.api.views.line import WaitingPlaceView
 from scheduling.api.views.messages import MessageView
 from scheduling.api.views.offers import BestStartView, OptionView, WeeklyTimesView
 from scheduling.api.views.other_calendars import OtherCalendarView
+from scheduling.api.views.pieces import PieceView
 from scheduling.api.views.places import CourseView, EquipmentView, GlassView, StudioView, SupplyView
 from scheduling.api.views.problems import NowhereView, ProblemView
 from scheduling.api.views.promises import AcknowledgementView, EarlierCourseView, SafetyTextView
@@ -53,6 +55,11 @@ router.register("waiting-places", WaitingPlaceView, basename="waiting-place")
 router.register("rosters", RosterView, basename="roster")
 router.register("paid-seats", PaidSeatView, basename="paid-seat")
 router.register("firings", FiringView, basename="firing")
+router.register("kiln-jobs", KilnJobView, basename="kiln-job")
+router.register("kiln-answers", KilnAnswerView, basename="kiln-answer")
+router.register("open-firings", OpenFiringView, basename="open-firing")
+router.register("moulds", MouldView, basename="mould")
+router.register("pieces", PieceView, basename="piece")
 router.register("actuals", ActualView, basename="actual")
 router.register("pick-ups", PickUpView, basename="pick-up")
 router.register("collections", CollectionView, basename="collection")

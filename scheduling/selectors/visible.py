@@ -19,7 +19,16 @@ from scheduling.models import (
 from scheduling.selectors.least import seats_booked
 from scheduling.selectors.line import in_line_count
 from scheduling.selectors.seats import seats_taken, standing
-from studios.models import Equipment, EquipmentKind, Membership, Person, Studio, Supply
+from studios.models import (
+    Equipment,
+    EquipmentKind,
+    GlassType,
+    Membership,
+    Mould,
+    Person,
+    Studio,
+    Supply,
+)
 from studios.permissions import ACTIONS
 from studios.selectors import studios_of
 
@@ -33,6 +42,17 @@ def equipment_of(person: Person) -> QuerySet[Equipment]:
         .prefetch_related("thermal_records", "draws__supply")
         .order_by("studio__slug", "kind", "number", "id")
     )
+
+
+def glasses_of(_person: Person) -> QuerySet[GlassType]:
+    """Glasses are the same at every studio."""
+    return GlassType.objects.order_by("slug")
+
+
+def moulds_of(person: Person) -> QuerySet[Mould]:
+    """The moulds of the person's studios, also those out of use."""
+    rows = Mould.objects.filter(studio__in=studios_of(person)).select_related("studio")
+    return rows.order_by("studio__slug", "name", "pk")
 
 
 def torches_of(person: Person) -> QuerySet[Equipment]:
