@@ -59,6 +59,7 @@ ASGI_APPLICATION = "scheduling.project.asgi.application"
 TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "scheduling" / "templates"],  # before the admin's own
         "APP_DIRS": True,
         "OPTIONS": {
             "builtins": ["scheduling.templatetags.once", "scheduling.templatetags.dates"],
