@@ -11,6 +11,7 @@ from scheduling.services.accounts import confirmations, key_of
 from studios.models import Person, SignUp
 from tests.faces.permissions.cast import Cast
 from tests.faces.permissions.pages_calendars import CALENDARS
+from tests.faces.permissions.pages_kiln_jobs import KILN_JOBS
 from tests.faces.permissions.pages_lines import LINES
 from tests.faces.permissions.pages_outages import CHARGES, OUTAGES
 from tests.faces.permissions.pages_set_up import SET_UP
@@ -456,4 +457,5 @@ ROWS = [
     *LINES,
     *CALENDARS,
     *SET_UP,
+    *KILN_JOBS,
 ]
