@@ -30,7 +30,7 @@ class _Written:
 
     def __init__(self, *, signed: bool = False, **facts: Any) -> None:
         """`signed`: it may be below nothing, and the keys for numbers have no minus on every phone."""
-        super().__init__(localize=True, **facts)
+        super().__init__(localize=True, **facts)  # type: ignore[call-arg]  # as of the field beside it
         keys = "text" if signed else self.keys
         self.widget.attrs = {"inputmode": keys, "autocomplete": "off", "size": 10} | self.widget.attrs  # type: ignore[attr-defined]
 

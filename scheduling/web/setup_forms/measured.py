@@ -82,7 +82,7 @@ class MeasuredField(NumberField):
             return self.unit.shown(value)
         return value
 
-    def to_python(self, value: Any) -> float | None:
+    def to_python(self, value: Any) -> float | None:  # type: ignore[override]  # as of FloatField itself
         typed = super().to_python(value)
         if typed is None:
             return None
