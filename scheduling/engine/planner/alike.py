@@ -3,17 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from scheduling.engine.planner.project import Key, Lag, Project, Task
+from scheduling.engine.planner.result import Placed, Placings
 
 
-def alike(project: Project) -> tuple[tuple[Key, ...], ...]:
-    """The first tasks of chains that could change places, in the order given, chain by chain alike."""
-    groups: dict[Hashable, list[Key]] = {}
+def alike(project: Project) -> tuple[tuple[tuple[Task, ...], ...], ...]:
+    """Groups of chains that could change places, each group in the order given."""
+    groups: dict[Hashable, list[tuple[Task, ...]]] = {}
     lags = _lags_of_each(project.lags)
     for chain in chains(project):
-        groups.setdefault(_looks(chain, lags), []).append(chain[0].key)
+        groups.setdefault(_looks(chain, lags), []).append(chain)
     return tuple(tuple(group) for group in groups.values() if len(group) > 1)
+
+
+def in_the_order_given(project: Project, plan: Placings) -> Placings:
+    """The same plan, in which of chains that are alike the first given begins first."""
+    ordered = dict(plan)
+    for group in alike(project):
+        for chain, model in zip(group, sorted(group, key=lambda each: plan[each[0].key].start), strict=True):
+            ordered |= {mine.key: _as(mine, other, plan) for mine, other in zip(chain, model, strict=True)}
+    return ordered
+
+
+def _as(task: Task, other: Task, plan: Placings) -> Placed:
+    """A task as another is placed that has the same ways."""
+    placed = plan[other.key]
+    at = next(at for at, way in enumerate(other.ways) if way is placed.way)
+    return replace(placed, way=task.ways[at])
 
 
 def chains(project: Project) -> tuple[tuple[Task, ...], ...]:

@@ -39,9 +39,9 @@ class Done:
 class Plan:
     """Every load and step in its place. All is finished at `finish`.
 
-    `bound` is what no plan has less of, by its aim: a minute, a cost, or a number of visits. `gap` is how
-    far the plan is from it, as a part; 0 where it is proven that nothing is better. `settled` says that the same is
-    proven of what chose among plans that are equally good.
+    `bound` is what no plan has less of, by its aim: a minute, a cost, or a number of visits. `gap` is how far
+    the plan is from it, as a part, 0 where it is `proven` that nothing is better. `settled` says that this is
+    proven, too, of what chose among plans that are equally good.
     """
 
     aim: Wish

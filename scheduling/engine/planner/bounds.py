@@ -29,10 +29,9 @@ def least_finish(project: Project, ways: Possible) -> int:
     Where not all of it can be done, that is the minute after the project ends.
     """
     order = in_order(project)
-    heads = _heads(project, ways, order)
-    tails = _tails(project, ways, order)
-    alone = [_soonest(ways, key, heads[key]) + tails[key] for key in order]
-    soonest = max([project.within[0], *alone, *_of_shared_kilns(project, ways, heads, tails)])
+    before, after = heads(project, ways, order), _tails(project, ways, order)
+    alone = [_soonest(ways, key, before[key]) + after[key] for key in order]
+    soonest = max([project.within[0], *alone, *_of_shared_kilns(project, ways, before, after)])
     return min(soonest, project.within[1] + 1)
 
 
@@ -41,15 +40,15 @@ def _soonest(ways: Possible, key: Key, minute: int) -> int:
     return soonest_end([each for _, each in ways[key]], minute)
 
 
-def _heads(project: Project, ways: Possible, order: Sequence[Key]) -> dict[Key, int]:
+def heads(project: Project, ways: Possible, order: Sequence[Key]) -> dict[Key, int]:
     """The minute before which each task cannot start, since others come first."""
-    heads = dict.fromkeys(order, project.within[0])
+    soonest = dict.fromkeys(order, project.within[0])
     for key in order:
         for lag in project.lags:
             if lag.before == key:
-                since = _soonest(ways, key, heads[key]) if lag.since is Side.END else heads[key]
-                heads[lag.after] = max(heads[lag.after], since + lag.least)
-    return heads
+                since = _soonest(ways, key, soonest[key]) if lag.since is Side.END else soonest[key]
+                soonest[lag.after] = max(soonest[lag.after], since + lag.least)
+    return soonest
 
 
 def _tails(project: Project, ways: Possible, order: Sequence[Key]) -> dict[Key, int]:
@@ -64,14 +63,14 @@ def _tails(project: Project, ways: Possible, order: Sequence[Key]) -> dict[Key, 
 
 
 def _of_shared_kilns(
-    project: Project, ways: Possible, heads: Mapping[Key, int], tails: Mapping[Key, int]
+    project: Project, ways: Possible, before: Mapping[Key, int], after: Mapping[Key, int]
 ) -> Iterator[int]:
     """Of those that come late, or that much comes after: when so many can be through the kilns they share."""
-    kilns = {key: held for key in heads if (held := _kilns_of(project, ways, key))}
+    kilns = {key: held for key in before if (held := _kilns_of(project, ways, key))}
     for shared in set(kilns.values()):
         inside = [key for key, held in kilns.items() if held <= shared]
-        for head, tail in product({heads[key] for key in inside}, {tails[key] for key in inside}):
-            late = [key for key in inside if heads[key] >= head and tails[key] >= tail]
+        for head, tail in product({before[key] for key in inside}, {after[key] for key in inside}):
+            late = [key for key in inside if before[key] >= head and after[key] >= tail]
             if late:
                 every = list(on_each(project, ways, late).values())
                 yield _when_so_many_are_through(every, len(late), head) + tail

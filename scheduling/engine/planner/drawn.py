@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from scheduling.engine.planner.project import Draw, Key, Project, Way
@@ -19,11 +19,15 @@ class Drawn:
     uses: Mapping[Key, list[tuple[Span, int]]]
 
     @classmethod
-    def before(cls, project: Project) -> Drawn:
-        return cls(
+    def by(cls, project: Project, placed: Iterable[Placed] = ()) -> Drawn:
+        """By what was there before, and by what is placed."""
+        drawn = cls(
             capacity={resource.key: resource.capacity for resource in project.resources},
             uses={resource.key: list(resource.taken) for resource in project.resources},
         )
+        for each in placed:
+            drawn.add(each)
+        return drawn
 
     def copy(self) -> Drawn:
         return Drawn(capacity=self.capacity, uses={key: list(uses) for key, uses in self.uses.items()})

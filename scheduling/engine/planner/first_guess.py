@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from scheduling.engine.planner.alike import chains
+from scheduling.engine.planner.alike import chains, in_the_order_given
 from scheduling.engine.planner.bounds import in_order
 from scheduling.engine.planner.drawn import Drawn
-from scheduling.engine.planner.project import Key, Lag, Project, Side
+from scheduling.engine.planner.project import Key, Lag, Project
 from scheduling.engine.planner.reach import Possible
-from scheduling.engine.planner.result import Placed, Placings
+from scheduling.engine.planner.result import Placed, Placings, counts_from
 
 # How often a chain is begun anew, because something in it would have come too late after something else.
 TRIES = 100
@@ -22,7 +22,8 @@ def first_guess(project: Project, ways: Possible) -> Placings | None:
     given = [[key for key in order if key in keys] for keys in chained]
     longest = sorted(given, key=lambda chain: -sum(_shortest(ways, key) for key in chain))
     plans = [_plan(project, ways, each) for each in (given, longest)] if order else []
-    return min(filter(None, plans), key=_over, default=None)
+    best = min(filter(None, plans), key=_over, default=None)
+    return None if best is None else in_the_order_given(project, best)
 
 
 def _over(plan: Placings) -> int:
@@ -34,7 +35,7 @@ def _shortest(ways: Possible, key: Key) -> int:
 
 
 def _plan(project: Project, ways: Possible, order: Iterable[Sequence[Key]]) -> Placings | None:
-    drawn = Drawn.before(project)
+    drawn = Drawn.by(project)
     into: dict[Key, list[Lag]] = {task.key: [] for task in project.tasks}
     for lag in project.lags:
         into[lag.after].append(lag)
@@ -78,7 +79,7 @@ def _as_soon_as_it_goes(
     """Each task where it ends soonest, after those it follows; as far as that goes."""
     laid: dict[Key, Placed] = {}
     for key in chain:
-        minute = max([floors[key], *(_since(laid, lag) + lag.least for lag in into[key])])
+        minute = max([floors[key], *(counts_from(lag, laid) + lag.least for lag in into[key])])
         found = [drawn.soonest(way, reach, minute) for way, reach in ways[key]]
         placed = min(filter(None, found), key=lambda each: (each.end, each.way.cost), default=None)
         if placed is None:
@@ -88,17 +89,11 @@ def _as_soon_as_it_goes(
     return laid
 
 
-def _since(laid: Mapping[Key, Placed], lag: Lag) -> int:
-    """The minute from which a lag counts."""
-    before = laid[lag.before]
-    return before.end if lag.since is Side.END else before.start
-
-
 def _put_off(laid: Mapping[Key, Placed], into: Mapping[Key, Sequence[Lag]]) -> dict[Key, int]:
     """What is followed too late by something, and when it must not start before."""
     return {
-        lag.before: laid[lag.before].start + laid[key].start - _since(laid, lag) - lag.greatest
+        lag.before: laid[lag.before].start + laid[key].start - counts_from(lag, laid) - lag.greatest
         for key in laid
         for lag in into[key]
-        if lag.greatest is not None and laid[key].start > _since(laid, lag) + lag.greatest
+        if lag.greatest is not None and laid[key].start > counts_from(lag, laid) + lag.greatest
     }

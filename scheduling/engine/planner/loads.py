@@ -13,8 +13,8 @@ from scheduling.engine.spans import Span
 class KilnWay:
     """One load fired in one kiln. It starts when the door is closed and the program begins.
 
-    `starts` are all that the kiln, its supply and whoever loads it allow on their own. Unloading begins, once it
-    is cool enough to open, at the first minute in which one of the spans of `unload_staffed` holds it.
+    `starts` are all that the kiln, its supply and whoever loads it allow on their own. Unloading begins, once
+    it is cool enough to open, at the first minute in which one of the spans of `unload_staffed` holds it.
     """
 
     kiln_id: int
@@ -88,8 +88,8 @@ class Question:
     """Loads that reach the studio at `arrives` and are to be ready by `due`, if there is a date.
 
     `days` are the days of each studio, by its clock, as spans; without them a day is one of UTC. A visit is a
-    day on which somebody comes to a studio to load, to unload or to do a step, however much they do then. What
-    reaches past midnight counts for the day on which it begins.
+    day on which somebody comes to a studio to load, to unload or to do a step. What reaches past
+    midnight counts for the day on which it begins.
     """
 
     firings: tuple[LoadFiring, ...]

@@ -44,6 +44,7 @@ class Model:
     """A project as CP-SAT reads it. Minutes count from its beginning, so that numbers stay small."""
 
     project: Project
+    ways: Possible
     cp: cp_model.CpModel = field(default_factory=cp_model.CpModel)
     laid: dict[Key, Laid] = field(default_factory=dict)
     over: cp_model.IntVar = field(init=False)
@@ -78,7 +79,7 @@ class Model:
 
 def lay_out(project: Project, ways: Possible) -> Model:
     """The variables of every task. One that nothing can start is left without a choice."""
-    model = Model(project=project)
+    model = Model(project=project, ways=ways)
     for task in project.tasks:
         model.laid[task.key] = _laid(model, task, ways[task.key])
     return model

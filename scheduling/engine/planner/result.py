@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from scheduling.engine.planner.project import Aim, Key, Way
+from scheduling.engine.planner.project import Aim, Key, Lag, Side, Way
 
 
 class Outcome(StrEnum):
@@ -33,6 +33,12 @@ class Placed:
 
 
 Placings = Mapping[Key, Placed]
+
+
+def counts_from(lag: Lag, placings: Placings) -> int:
+    """The minute from which a lag counts."""
+    before = placings[lag.before]
+    return before.end if lag.since is Side.END else before.start
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,6 +10,7 @@ from ortools.sat.python import cp_model
 
 from scheduling.engine.planner.alike import alike
 from scheduling.engine.planner.alone import held_alone, lone, most_starts
+from scheduling.engine.planner.bounds import least_finish
 from scheduling.engine.planner.model import Choice, Expr, Laid, Model
 from scheduling.engine.planner.project import Draw, Key, Lag, Resource, Side
 from scheduling.engine.spans import Span, clip, levels
@@ -54,8 +55,9 @@ def all_is_over_once_every_task_has_ended(model: Model) -> None:
         model.cp.add(model.over >= laid.end)
 
 
-def nothing_is_over_before_it_can_be(model: Model, minute: int) -> None:
-    model.cp.add(model.over >= minute - model.origin)
+def nothing_is_over_before_it_can_be(model: Model) -> None:
+    """It follows from the rest, but the search sees it sooner when it is said."""
+    model.cp.add(model.over >= least_finish(model.project, model.ways) - model.origin)
 
 
 def tasks_keep_their_distance(model: Model) -> None:
@@ -142,7 +144,7 @@ def alike_work_is_done_in_the_order_given(model: Model) -> None:
     """Of loads that are alike in everything it does not matter which comes first."""
     for group in alike(model.project):
         for one, other in pairwise(group):
-            model.cp.add(model.laid[one].start <= model.laid[other].start)
+            model.cp.add(model.laid[one[0].key].start <= model.laid[other[0].key].start)
 
 
 RULES: tuple[Callable[[Model], None], ...] = (
@@ -151,6 +153,7 @@ RULES: tuple[Callable[[Model], None], ...] = (
     a_task_starts_when_its_way_can,
     a_task_ends_when_its_way_does,
     all_is_over_once_every_task_has_ended,
+    nothing_is_over_before_it_can_be,
     tasks_keep_their_distance,
     resources_are_never_overdrawn,
     no_kiln_takes_more_than_fits_into_it,

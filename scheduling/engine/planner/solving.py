@@ -4,25 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import ceil
 
 from ortools.sat.python import cp_model
 
 from scheduling.engine.planner.aims import COUNTED, measured
-from scheduling.engine.planner.bounds import least_finish
 from scheduling.engine.planner.first_guess import first_guess
 from scheduling.engine.planner.hints import begin_from
-from scheduling.engine.planner.model import Model, lay_out
+from scheduling.engine.planner.known import known_bound
+from scheduling.engine.planner.model import Expr, Model, lay_out
 from scheduling.engine.planner.project import Aim, Project
 from scheduling.engine.planner.reach import possible
 from scheduling.engine.planner.result import Outcome, Placed, Placings, Result
-from scheduling.engine.planner.rules import RULES, nothing_is_over_before_it_can_be
-from scheduling.engine.planner.watched import Effort, OnBetter, Patience, minimised
+from scheduling.engine.planner.rules import RULES
+from scheduling.engine.planner.shifting import shifted
+from scheduling.engine.planner.watched import Effort, News, OnBetter, Patience, minimised, rounded_up
 
 # The first aim is what was asked for; each one after it only chooses among what is equally good.
 FOR_THE_FIRST_AIM = 0.7
 FOR_EACH_AIM_AFTER = 0.5
-NOISE = 1e-6
 FOUND = {cp_model.OPTIMAL, cp_model.FEASIBLE}
 OUTCOMES = {
     cp_model.OPTIMAL: Outcome.BEST,
@@ -58,7 +57,7 @@ def solve(
     guess = first_guess(project, possible(project)) or {}
     if guess and aims[0] is Aim.FINISH:
         project = _over_by(project, max(placed.end for placed in guess.values()))
-    stages = tuple(_stages(project, aims, guess, patience, on_better))
+    stages = tuple(_stages(_model(project), aims, guess, patience, on_better))
     return _result(project, stages, len(aims), patience)
 
 
@@ -67,48 +66,69 @@ def _over_by(project: Project, minute: int) -> Project:
     return replace(project, within=(project.within[0], minute))
 
 
-def _stages(
-    project: Project, aims: Sequence[Aim], plan: Placings, patience: Patience, on_better: OnBetter | None
-) -> Iterator[Stage]:
-    """As long as somebody waits, and a plan is there to keep."""
-    model = _model(project)
-    for at, aim in enumerate(aims):
-        share = FOR_EACH_AIM_AFTER if at else FOR_THE_FIRST_AIM
-        stage = _least(model, aim, plan, patience.part(1 if at == len(aims) - 1 else share), on_better)
-        yield stage
-        if not stage.plan or patience.over:
-            return
-        plan, on_better = stage.plan, None
-
-
 def _model(project: Project) -> Model:
-    """All rules said, and the bound that is known."""
-    ways = possible(project)
-    model = lay_out(project, ways)
+    model = lay_out(project, possible(project))
     for rule in RULES:
         rule(model)
-    nothing_is_over_before_it_can_be(model, least_finish(project, ways))
     return model
+
+
+def _stages(
+    model: Model, aims: Sequence[Aim], plan: Placings, patience: Patience, on_better: OnBetter | None
+) -> Iterator[Stage]:
+    """As long as somebody waits, and a plan is there to keep."""
+    for at, aim in enumerate(aims):
+        share = 1.0 if at == len(aims) - 1 else FOR_EACH_AIM_AFTER if at else FOR_THE_FIRST_AIM
+        stage = _least(model, aim, plan, patience.part(share), on_better)
+        plan = _early(model, aims[: at + 1], stage.plan) if stage.plan else {}
+        on_better = None
+        yield replace(stage, plan=plan)
+        if not plan or patience.over:
+            return
+
+
+def _early(model: Model, aims: Sequence[Aim], plan: Placings) -> Placings:
+    """The same where all begins as early as it can without more of what was sought so far."""
+    has = [measured(aim, model.project, plan) for aim in aims]
+
+    def as_good(other: Placings) -> bool:
+        return all(measured(aim, model.project, other) <= most for aim, most in zip(aims, has, strict=True))
+
+    return shifted(model.project, model.ways, plan, as_good)
 
 
 def _least(model: Model, aim: Aim, plan: Placings, patience: Patience, on_better: OnBetter | None) -> Stage:
     """Beginning from a plan that is known. What comes after may not be worse by this aim."""
-    counted = COUNTED[aim](model)
+    counted, known = COUNTED[aim](model), known_bound(aim, model.project, model.ways)
+    value = measured(aim, model.project, plan) if plan else None
+    news = News(on_better=on_better, value=value, bound=known)
+    news.hand_on(patience.seconds)
+    if value is not None and value <= known:
+        stage = Stage(aim=aim, outcome=Outcome.BEST, plan=plan, bound=known)
+    else:
+        stage = _sought(model, aim, counted, plan, patience, news)
+    model.cp.add(counted <= measured(aim, model.project, stage.plan))
+    return stage
+
+
+def _sought(model: Model, aim: Aim, counted: Expr, plan: Placings, patience: Patience, news: News) -> Stage:
     begin_from(model, plan)
     model.cp.minimize(counted)
-    solver, status = minimised(model.cp, patience, on_better)
+    solver, status = minimised(model.cp, patience, news, linear=_linear(model.project))
+    model.cp.clear_objective()
     if status not in OUTCOMES:
         raise ValueError(model.cp.validate())
     found = _read(model, solver) if status in FOUND else plan
     best = min(filter(None, (found, plan)), key=lambda each: measured(aim, model.project, each), default={})
-    model.cp.clear_objective()
-    model.cp.add(counted <= measured(aim, model.project, best))
     outcome = Outcome.FOUND if status == cp_model.UNKNOWN and best else OUTCOMES[status]
-    return Stage(aim=aim, outcome=outcome, plan=best, bound=_bound(solver))
+    bound = rounded_up(solver.best_objective_bound) if status in FOUND else news.bound
+    return Stage(aim=aim, outcome=outcome, plan=best, bound=max(bound, news.bound))
 
 
-def _bound(solver: cp_model.CpSolver) -> int:
-    return ceil(solver.best_objective_bound - NOISE)
+def _linear(project: Project) -> int:
+    """Where tasks share what there is and have no choice, it pays to weigh what they draw all together."""
+    shared = any(resource.capacity > 1 for resource in project.resources)
+    return 2 if shared and all(len(task.ways) == 1 for task in project.tasks) else 1
 
 
 def _read(model: Model, solver: cp_model.CpSolver) -> Placings:

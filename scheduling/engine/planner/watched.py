@@ -6,12 +6,14 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, field, replace
+from math import ceil
 from time import monotonic
 
 from ortools.sat.python import cp_model
 
 OnBetter = Callable[[int, int, float], None]
 LOOK_EVERY_S = 0.05
+NOISE = 1e-6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,28 +56,29 @@ class Patience:
         return replace(self, until=self.seconds + share * self.left)
 
 
-@dataclass
+@dataclass(kw_only=True)
 class News:
-    """The best plan and the best bound that a search has told of, and whether anybody has heard of them."""
+    """The best plan and the best bound that are known, and whether whoever asked has heard of them."""
 
-    value: int | None = None
-    bound: int | None = None
-    heard: bool = True
+    on_better: OnBetter | None
+    value: int | None
+    bound: int
+    heard: bool = False
     lock: threading.Lock = field(default_factory=threading.Lock)
 
     def tell(self, value: int | None, bound: int) -> None:
         with self.lock:
-            self.value = self.value if value is None else value
-            self.bound = bound if self.bound is None else max(self.bound, bound)
-            self.heard = False
+            is_better = value is not None and (self.value is None or value < self.value)
+            self.heard = self.heard and not is_better and bound <= self.bound
+            self.value, self.bound = value if is_better else self.value, max(bound, self.bound)
 
-    def hand_on(self, on_better: OnBetter | None, seconds: float) -> None:
+    def hand_on(self, seconds: float) -> None:
         """Without a plan there is nothing to tell yet."""
         with self.lock:
             value, bound, heard = self.value, self.bound, self.heard
             self.heard = self.heard or value is not None
-        if on_better and not heard and value is not None and bound is not None:
-            on_better(value, bound, seconds)
+        if self.on_better is not None and not heard and value is not None:
+            self.on_better(value, bound, seconds)
 
 
 class _Solutions(cp_model.CpSolverSolutionCallback):
@@ -84,25 +87,30 @@ class _Solutions(cp_model.CpSolverSolutionCallback):
         self.news = news
 
     def on_solution_callback(self) -> None:
-        self.news.tell(round(self.objective_value), round(self.best_objective_bound))
+        self.news.tell(round(self.objective_value), rounded_up(self.best_objective_bound))
+
+
+def rounded_up(bound: float) -> int:
+    """What is counted is whole, so nothing lies between a bound and the next whole number."""
+    return ceil(bound - NOISE)
 
 
 def minimised(
-    cp: cp_model.CpModel, patience: Patience, on_better: OnBetter | None
+    model: cp_model.CpModel, patience: Patience, news: News, *, linear: int
 ) -> tuple[cp_model.CpSolver, cp_model.CpSolverStatus]:
     """The search runs in a thread of its own, so that whoever asked is told, and asked, in theirs."""
-    solver, news = _solver(patience), News()
-    solver.best_bound_callback = lambda bound: news.tell(None, round(bound))
+    solver = _solver(patience, linear)
+    solver.best_bound_callback = lambda bound: news.tell(None, rounded_up(bound))
     with ThreadPoolExecutor(1) as beside:
-        search = beside.submit(solver.solve, cp, _Solutions(news))
+        search = beside.submit(solver.solve, model, _Solutions(news))
         try:
             while not _ended(search):
-                news.hand_on(on_better, patience.seconds)
+                news.hand_on(patience.seconds)
                 if patience.over:
                     solver.stop_search()
         finally:
             solver.stop_search()
-    news.hand_on(on_better, patience.seconds)
+    news.hand_on(patience.seconds)
     return solver, search.result()
 
 
@@ -110,10 +118,11 @@ def _ended(search: Future[cp_model.CpSolverStatus]) -> bool:
     return bool(wait([search], timeout=LOOK_EVERY_S).done)
 
 
-def _solver(patience: Patience) -> cp_model.CpSolver:
+def _solver(patience: Patience, linear: int) -> cp_model.CpSolver:
     solver = cp_model.CpSolver()
     solver.parameters.max_time_in_seconds = patience.left
     solver.parameters.num_workers = patience.effort.workers
     solver.parameters.random_seed = patience.effort.seed
-    solver.parameters.linearization_level = 2
+    solver.parameters.linearization_level = linear
+    solver.parameters.cp_model_probing_level = 0
     return solver
