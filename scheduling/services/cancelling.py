@@ -22,6 +22,7 @@ from scheduling.models import (
 from scheduling.selectors.sessions import sessions_with_seats
 from scheduling.services import audit, invitations
 from scheduling.services.booking import lock_for_class
+from scheduling.services.class_pieces import drop_expected
 from scheduling.services.freeing import cancel_booking, release_seat
 from scheduling.services.invitations import Invited
 from scheduling.services.line import empty_line
@@ -146,6 +147,7 @@ def _require_canceller(actor: Person, session: Session) -> None:
 def _release(session: Session) -> None:
     opened = opens_at(session.studio)
     strained = release_held(session)
+    drop_expected(session)
     cancel_booking(session.booking)
     session.status, session.changed_at = BookingStatus.CANCELLED, timezone.now()
     session.sequence += 1

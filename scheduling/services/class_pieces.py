@@ -48,6 +48,19 @@ def list_pieces(*, actor: Person, session: Session, counts: Mapping[Person, int]
     return new
 
 
+def stand_again(session: Session) -> None:
+    """When a class has moved, its pieces go into the firings that it has now."""
+    pieces = list(session.pieces.order_by("number"))
+    if pieces:
+        loads = session.loads.exclude(stands__isnull=False)
+        Stand.objects.bulk_create(Stand(load=load, piece=piece) for load in loads for piece in pieces)
+
+
+def drop_expected(session: Session) -> None:
+    """What was listed of a class that is called off is never made."""
+    session.pieces.filter(state=PieceState.EXPECTED).delete()
+
+
 def _require_counts(session: Session, counts: Mapping[Person, int]) -> None:
     sat = set(session.seat_rows.filter(status=SeatStatus.BOOKED).values_list("person_id", flat=True)) | {
         session.instructor_id,

@@ -41,6 +41,7 @@ from scheduling.services.booking import (
     write_held,
     write_teaching,
 )
+from scheduling.services.class_pieces import stand_again
 from scheduling.services.lapsing import standing_in
 from scheduling.services.moved import Before, tell_moved_session
 from scheduling.services.releasing import (
@@ -173,6 +174,7 @@ def _retake(session: Session, teacher: Person, start: int, seats: Sequence[Seat]
     session.save()
     write_teaching(session, placement)
     write_held(world, session, placement)
+    stand_again(session)
 
 
 def _assistants_first(session: Session, others: Sequence[Person]) -> list[Person]:

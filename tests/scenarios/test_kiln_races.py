@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from typing import Any
 
 import pytest
 import time_machine
@@ -154,7 +155,7 @@ def test_many_add_to_the_last_room_on_a_shelf(town: Town, kiln: Equipment) -> No
     sizes = [SizeAsked(count=1, length_mm=240, width_mm=200)]
 
     def add(person: Person) -> Callable[[], object]:
-        facts = {"sizes": sizes, "glass": town.glasses["fusing-90"], "thickness_mm": 6.0}
+        facts: dict[str, Any] = {"sizes": sizes, "glass": town.glasses["fusing-90"], "thickness_mm": 6.0}
         mine = Firing.objects.get(pk=firing.pk)
         return lambda: add_pieces(actor=person, firing=mine, **facts)
 

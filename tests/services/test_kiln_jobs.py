@@ -183,7 +183,7 @@ class TestBooked:
         assert sorted(Stand.objects.values_list("piece__number", "level")) == [
             (1, 1), (2, 1), (3, 1), (4, 1), (5, 2), (6, 2),
         ]  # fmt: skip
-        assert Occupancy.objects.get(equipment=saw).booking.job_step.does == "cold-work"
+        assert Occupancy.objects.get(equipment=saw, booking__job_step__does="cold-work").place == 1
         assert broken() == []
         said = Message.objects.get(person=town.instructor, subject="Booked: Fair dishes").body
         assert "loaded at Tue 4 Mar 2031, 18:00 CST" in said
@@ -214,8 +214,8 @@ class TestBooked:
         answer = answered(
             job, planned(load, handwork=[by_hand(load, Handwork.COLD_WORK, local(4, 10), 90, saw)])
         )
-        outage = {"starts_at": local(4, 9), "ends_at": local(4, 11), "reason": "new blade"}
-        enter_outage(actor=town.technician, equipment=saw, **outage)
+        hours = {"starts_at": local(4, 9), "ends_at": local(4, 11)}
+        enter_outage(actor=town.technician, equipment=saw, reason="new blade", **hours)
 
         with pytest.raises(PlanGone, match="new blade"):
             book(actor=town.instructor, answer=answer)

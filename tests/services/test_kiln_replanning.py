@@ -42,9 +42,9 @@ def kiln(town: Town, clock: time_machine.Traveller) -> Equipment:
     return with_shelves(town)
 
 
-def fused_and_slumped(town: Town, kiln: Equipment, **facts: object) -> KilnJob:
+def fused_and_slumped(town: Town, kiln: Equipment) -> KilnJob:
     """Six dishes: shelves are washed on Tuesday, they are fused that night and slumped from Saturday."""
-    job = a_job(town, route="fuse-slump", **facts)
+    job = a_job(town, route="fuse-slump")
     fuse, slump = load_at(job, kiln, local(1, 18)), load_at(job, kiln, local(5, 18), step=2)
     wash = by_hand(fuse, Handwork.WASH_SHELVES, local(1, 9), 15)
     return booked(job, fuse, slump, actor=town.instructor, handwork=[wash])

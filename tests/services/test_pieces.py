@@ -29,7 +29,9 @@ from scheduling.selectors.pick_up import own_pieces, shelves_of
 from scheduling.selectors.pieces import pieces_seen_by
 from scheduling.services import labels
 from scheduling.services.actuals import record_actual, strike_actual
+from scheduling.services.cancelling import cancel_session
 from scheduling.services.kiln_jobs import SizeAsked, arrived, step_done
+from scheduling.services.moving import move_session
 from scheduling.services.pick_up import mark_collected, unload
 from scheduling.services.pieces import damaged, found_again, hand_over, list_pieces, place_pieces, take_back
 from studios.models import Equipment
@@ -201,6 +203,7 @@ class TestFired:
         job = fused(town, kiln)
         firing = Firing.objects.get()
         clock.move_to(local(3, 12))
+        assert firing.below_strain_at is not None
         at = firing.below_strain_at - dt.timedelta(minutes=30)
         record_actual(actor=town.technician, firing=firing, kind=ActualKind.POWER_LOST, at=at)
         firing.refresh_from_db()
@@ -410,6 +413,18 @@ class TestOfAClass:
         assert len(more) == 2
         assert [piece.number for piece in session.pieces.order_by("number")] == [1, 2, 3, 4]
         assert {piece.state for piece in more} == {PieceState.EXPECTED}
+
+    def test_moved_they_go_into_the_firing_that_it_has_then_and_called_off_they_are_never_made(
+        self, town: Town, session: Session
+    ) -> None:
+        list_pieces(actor=town.instructor, session=session, counts={town.student: 2})
+
+        move_session(actor=town.instructor, session=session, starts_at=local(2, 18))
+        stands = session.pieces.filter(stands__load__firing=firing_of(session)).count()
+        cancel_session(actor=town.instructor, session=session)
+
+        assert stands == 2
+        assert not Piece.objects.exists()
 
     def test_only_who_sat_in_it_made_something(self, town: Town, session: Session) -> None:
         with pytest.raises(InvalidInput, match="has no seat"):
