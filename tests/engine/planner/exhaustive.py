@@ -1,7 +1,8 @@
-"""The judge of small questions: every start of every load and step, in every combination. It shares no search code.
+"""The judge of small questions: every start of every load and step, in every combination.
 
-Each load and step has options, one for each start in each kiln or at each station. Which two options go together is a
-table of bits; what is left is trying them all, the one with the fewest options first, and giving up where one has none.
+It shares no code with the planner. Each load and step has options, one for each start in each kiln or at each
+station. Which two go together is a table of bits; all that is left is tried, the one with the fewest options
+first, and given up where one has none.
 """
 
 from __future__ import annotations

@@ -23,15 +23,15 @@ DAY = 24
 POWER = 3
 
 
-def small_question(seed: int) -> Question:
+def small_question(seed: int, most: int = 8) -> Question:
+    """With so many loads at most; where there are many, each night has fewer minutes to start in."""
     random = Random(seed)
     nights, kilns = random.choice([2, 3, 4, 5, 5, 5]), random.choice([1, 2, 3, 3])
     hours = tuple(_staffed(random, day) for day in range(nights + 1))
-    kinds = [tuple(_ways(random, kilns, hours)) for _ in range(random.randint(1, 3))]
-    loads = [
-        f"load {number}"
-        for number in range(min(random.choice([2, 3, 4, 5, 6, 7, 8, 8]), max(nights * kilns * 2 // 3, 2)))
-    ]
+    count = min(random.choice([2, 3, 4, 5, 6, 7, 8, 8]), max(nights * kilns * 2 // 3, 2), most)
+    longest = 4 if count < 6 else 2
+    kinds = [tuple(_ways(random, kilns, hours, longest)) for _ in range(random.randint(1, 3))]
+    loads = [f"load {number}" for number in range(count)]
     steps = [f"step {number}" for number in range(random.randint(0, 2))]
     return Question(
         firings=tuple(LoadFiring(key=load, ways=random.choice(kinds)) for load in loads),
@@ -48,11 +48,11 @@ def _staffed(random: Random, day: int) -> Span:
     return day * DAY + random.randint(8, 10), day * DAY + random.randint(13, 19)
 
 
-def _ways(random: Random, kilns: int, hours: tuple[Span, ...]) -> Iterator[KilnWay]:
-    """A slow program ends in the next morning or later; a quick one is unloaded on the day, where somebody stays."""
+def _ways(random: Random, kilns: int, hours: tuple[Span, ...], longest: int) -> Iterator[KilnWay]:
+    """A slow program ends on the next day or later; a quick one is unloaded on the day, if somebody stays."""
     tail, draw = random.choice([6, 12, 16, 20, 26]), random.choice([0.0, 3.3, 5.5])
     for kiln_id in random.sample(range(kilns), random.randint(1, kilns)):
-        starts = [_a_start(random, span) for span in hours[:-1] if random.random() < 0.9]
+        starts = [_a_start(random, span, longest) for span in hours[:-1] if random.random() < 0.9]
         yield KilnWay(
             kiln_id=kiln_id,
             starts=tuple(starts),
@@ -67,9 +67,9 @@ def _ways(random: Random, kilns: int, hours: tuple[Span, ...]) -> Iterator[KilnW
         )
 
 
-def _a_start(random: Random, span: Span) -> Span:
+def _a_start(random: Random, span: Span, longest: int) -> Span:
     begin = random.randint(span[0], span[1] - 1)
-    return begin, min(begin + random.randint(1, 4), span[1])
+    return begin, min(begin + random.randint(1, longest), span[1])
 
 
 def _step(random: Random, key: str, hours: tuple[Span, ...]) -> Attended:
