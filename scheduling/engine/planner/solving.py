@@ -62,8 +62,11 @@ def solve(
 
 
 def _over_by(project: Project, minute: int) -> Project:
-    """Where the sooner is the better nothing need be looked for after a plan that is known."""
-    return replace(project, within=(project.within[0], minute))
+    """Where the sooner is the better nothing need be looked for after a plan that is known.
+
+    A closing of no length at the very end still has its minute.
+    """
+    return replace(project, within=(project.within[0], minute + 1))
 
 
 def _model(project: Project) -> Model:

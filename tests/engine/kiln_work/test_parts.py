@@ -263,6 +263,15 @@ class TestWorlds:
         assert_sound(shop, replace(asked, arrives=4 * DAY), after)
         assert after.loads[0].cool - after.loads[0].closed > before.loads[0].cool - before.loads[0].closed
 
+    def test_an_unloading_of_no_length_is_still_done_while_somebody_is_there(self) -> None:
+        shop = world(kiln(1, clear_min=0), days=12)
+        asked = work(*[square(250)] * 2, kilns=[shelves(1, 300, 300)])
+
+        plan = planned(shop, asked)
+
+        assert_sound(shop, asked, plan)
+        assert [load.unload % DAY for load in plan.loads] == [9 * HOUR, 9 * HOUR]
+
     def test_the_past_is_past(self) -> None:
         shop = world(kiln(1), days=12, now=3 * DAY)
 
