@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from scheduling.engine.clock import MINUTES_A_DAY
 from scheduling.engine.planner.loads import Attended, Gap, KilnWay, Question, SupplyLimit
@@ -18,7 +18,10 @@ NOISE = 1e-6
 def as_project(question: Question, *, until: int | None = None) -> Project:
     """Each load and step a task; kilns, stations and supplies resources; gaps lags."""
     within = (question.arrives, max(last_minute(question) if until is None else until, question.arrives + 1))
-    firings = (Task(key=f.key, ways=tuple(map(_firing_way, f.ways))) for f in question.firings)
+    limited = {supply.id for supply in question.supplies}
+    firings = (
+        Task(key=f.key, ways=tuple(_firing_way(way, limited) for way in f.ways)) for f in question.firings
+    )
     steps = (Task(key=step.key, ways=tuple(_step_ways(step))) for step in question.attended)
     return Project(
         tasks=(*firings, *steps),
@@ -48,8 +51,11 @@ def supply_key(supply_id: int) -> Key:
     return "supply", supply_id
 
 
-def _firing_way(way: KilnWay) -> Way:
-    """It begins as loading does. The kiln is taken until it is unloaded, the supply while it may switch."""
+def _firing_way(way: KilnWay, limited: Collection[int]) -> Way:
+    """It begins as loading does. The kiln is taken until it is unloaded, the supply while it may switch.
+
+    A supply without a limit carries everything.
+    """
     switching = [
         Draw(
             resource=supply_key(supply_id),
@@ -58,6 +64,7 @@ def _firing_way(way: KilnWay) -> Way:
             ends=way.prepare_min + way.switching_min,
         )
         for supply_id, amount in way.draws
+        if supply_id in limited
     ]
     return Way(
         key=way,

@@ -29,6 +29,11 @@ class Draw:
     begins: int = 0
     ends: int | None = None
 
+    @property
+    def lasts(self) -> bool:
+        """Whether anything is drawn at all."""
+        return self.amount > 0 and (self.ends is None or self.ends > self.begins)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Closing:

@@ -71,9 +71,16 @@ def reach(way: Way, project: Project, resources: Mapping[Key, Resource]) -> Reac
 
 
 def free_starts(way: Way, project: Project, resources: Mapping[Key, Resource]) -> tuple[Span, ...]:
-    """The starts that what is drawn already leaves to a way, as far as its draws have a fixed length."""
+    """The starts that what is drawn already leaves to a way, as far as its draws have a fixed length.
+
+    None where it draws more than there ever is.
+    """
+    if any(draw.lasts and draw.amount > resources[draw.resource].capacity for draw in way.draws):
+        return ()
     starts = clip(union([project.within] if way.starts is None else way.starts), project.within)
-    return subtract(starts, (hole for draw in way.draws for hole in _forbidden(way, draw, resources)))
+    return subtract(
+        starts, (hole for draw in way.draws if draw.lasts for hole in _forbidden(way, draw, resources))
+    )
 
 
 def _forbidden(way: Way, draw: Draw, resources: Mapping[Key, Resource]) -> Iterator[Span]:

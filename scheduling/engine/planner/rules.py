@@ -109,12 +109,8 @@ def _taken(model: Model, resource: Resource) -> Iterator[Use]:
 def _drawn(model: Model, key: Key) -> Iterator[Use]:
     for laid, choice in model.choices():
         for draw in choice.way.draws:
-            if draw.resource == key and draw.amount and _lasts(draw):
+            if draw.resource == key and draw.lasts:
                 yield Use(interval=_interval(model, laid, choice, draw), amount=draw.amount)
-
-
-def _lasts(draw: Draw) -> bool:
-    return draw.ends is None or draw.ends > draw.begins
 
 
 def _interval(model: Model, laid: Laid, choice: Choice, draw: Draw) -> cp_model.IntervalVar:

@@ -40,6 +40,10 @@ class Stage:
     plan: Placings
     bound: int
 
+    @property
+    def has_plan(self) -> bool:
+        return self.outcome in {Outcome.BEST, Outcome.FOUND}
+
 
 def solve(
     project: Project,
@@ -86,7 +90,7 @@ def _stages(
         plan = _early(model, aims[: at + 1], stage.plan) if stage.plan else {}
         on_better = None
         yield replace(stage, plan=plan)
-        if not plan or patience.over:
+        if not stage.has_plan or patience.over:
             return
 
 
@@ -150,7 +154,7 @@ def _result(project: Project, stages: Sequence[Stage], asked: int, patience: Pat
     return Result(
         outcome=first.outcome,
         placed=plan,
-        values={stage.aim: measured(stage.aim, project, plan) for stage in stages} if plan else {},
+        values={stage.aim: measured(stage.aim, project, plan) for stage in stages if stage.has_plan},
         bound=first.bound,
         settled=len(stages) == asked and all(stage.outcome is Outcome.BEST for stage in stages),
         seconds=patience.seconds,

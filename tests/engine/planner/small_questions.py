@@ -103,4 +103,4 @@ def _gap(random: Random, before: str, after: str) -> Gap:
 def _supplies(random: Random, nights: int) -> Iterator[SupplyLimit]:
     begin = random.randint(0, nights * DAY)
     drawn = ((begin, begin + 12), random.choice([2.2, 4.4]))
-    yield SupplyLimit(id=POWER, limit=random.choice([6.6, 11.0, 16.5, 20.0]), drawn=(drawn,))
+    yield SupplyLimit(id=POWER, limit=random.choice([4.4, 6.6, 11.0, 11.0, 16.5, 20.0]), drawn=(drawn,))
