@@ -16,6 +16,7 @@ from scheduling.engine.kiln_work.schemes import schemes
 from scheduling.engine.kiln_work.sketch import Sketch, in_order
 from scheduling.engine.kiln_work.stood import stood_in
 from scheduling.engine.kiln_work.turns import turns_of
+from scheduling.engine.packing import Shelf
 from scheduling.engine.world import World
 
 # So many ways to fire each step are combined, those that are over first and those of the fewest loads.
@@ -39,20 +40,13 @@ class Bench:
     @property
     def kinds(self) -> tuple[ShelfKind, ...]:
         """The kilns of the studio, those with the same shelves together."""
-        found: dict[tuple[object, int], list[int]] = {}
-        shelves = {}
+        alike: dict[tuple[Shelf, int], list[int]] = {}
         for each in self.usable.kilns:
             if self.world.apparatus[each.kiln_id].studio_id == self.studio_id:
-                found.setdefault((each.shelf, each.levels), []).append(each.kiln_id)
-                shelves[each.shelf, each.levels] = each
+                alike.setdefault((each.shelf, each.levels), []).append(each.kiln_id)
         return tuple(
-            ShelfKind(
-                studio_id=self.studio_id,
-                shelf=shelves[key].shelf,
-                levels=shelves[key].levels,
-                kiln_ids=tuple(sorted(kiln_ids)),
-            )
-            for key, kiln_ids in found.items()
+            ShelfKind(studio_id=self.studio_id, shelf=shelf, levels=levels, kiln_ids=tuple(sorted(kiln_ids)))
+            for (shelf, levels), kiln_ids in alike.items()
         )
 
 

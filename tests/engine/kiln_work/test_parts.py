@@ -19,6 +19,7 @@ from scheduling.engine.kiln_work.waits import by_wait
 from scheduling.engine.records import Duty
 from scheduling.engine.spans import Span, union
 from scheduling.engine.world import World
+from studios.thermal import Body
 from tests.engine.kiln_work.sound import assert_sound
 from tests.engine.kiln_work.workshop import (
     BRICK,
@@ -122,7 +123,7 @@ def run_of(shop: World, kiln_id: int = 1) -> KilnRun:
 
 class TestTurns:
     @pytest.mark.parametrize("body", [QUICK, FIBRE, BRICK])
-    def test_the_hours_a_kiln_waits_to_be_unloaded(self, body: object) -> None:
+    def test_the_hours_a_kiln_waits_to_be_unloaded(self, body: Body) -> None:
         shop = world(kiln(1, body), days=6, hours={Duty.UNLOAD: ((600, 900), (2000, 2010), (2900, 4000))})
         run = run_of(shop)
 
@@ -181,7 +182,7 @@ class TestShelves:
 
         one, other = plan.loads[1].stands
         assert (one.x_mm, one.y_mm, one.length_mm) == (other.x_mm, other.y_mm, 250)
-        assert plan.loads[1].fill == (pytest.approx(250 * 250 / 280**2),)
+        assert plan.loads[1].fill[0] == pytest.approx(250 * 250 / 280**2)
 
     def test_a_single_mould_is_filled_night_after_night(self) -> None:
         bowl = mould(5, 120, count=1)
