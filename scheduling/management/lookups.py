@@ -11,7 +11,7 @@ from django.core.management.base import CommandError
 from scheduling.engine.clock import MIDNIGHT, moment, wall_minutes
 from scheduling.models import Course
 from scheduling.snapshot import require_reachable
-from studios.models import Equipment, EquipmentKind, GlassType, Person, Studio
+from studios.models import Equipment, EquipmentKind, GlassType, Mould, Person, Studio
 from studios.thermal import FAMILIES, Glass
 from studios.thermal.errors import UnknownGlass
 
@@ -60,6 +60,24 @@ def equipment_named(studio: Studio, name: str) -> Equipment:
         known = ", ".join(studio.equipment.order_by("name").values_list("name", flat=True))
         raise CommandError(f"{studio} has no equipment {name!r}; it has: {known or 'none yet'}.")
     return equipment
+
+
+def mould_named(studio: Studio, name: str) -> Mould:
+    """A form of mould by its name."""
+    mould = studio.moulds.filter(name__iexact=name.strip()).first()
+    if mould is None:
+        known = ", ".join(studio.moulds.order_by("name").values_list("name", flat=True))
+        raise CommandError(f"{studio} has no mould {name!r}; it has: {known or 'none yet'}.")
+    return mould
+
+
+def glass_row(slug: str) -> GlassType:
+    """A glass of the book by its short name. Raises UnknownGlass."""
+    row = GlassType.objects.filter(slug=slug).first()
+    if row is None:
+        known = GlassType.objects.order_by("slug").values_list("slug", flat=True)
+        raise UnknownGlass(field="glass", value=slug, known=", ".join(known))
+    return row
 
 
 def glass_named(slug: str) -> Glass:

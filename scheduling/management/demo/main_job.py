@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 from scheduling.management.demo.calendar_file import export_week
 from scheduling.management.demo.classes import contend, two_classes
-from scheduling.management.demo.fair import tell_the_fair
+from scheduling.management.demo.fair_told import tell_the_fair
 from scheduling.management.demo.job import open_job, week_sheet
 from scheduling.management.demo.torches import fill_bench, fill_class
 

@@ -16,6 +16,10 @@ COMMANDS = {
     "find_starts": ("--course", "a", "--studio", "b", "--instructor", "c"),
     "reserve_torch": ("--person", "a", "--studio", "b", "--torch", "1", "--at", "2027-03-09T18:00"),
     "export_week": ("--person", "a", "--week", "2027-W10"),
+    "fire_pieces": (
+        *("--title", "a", "--owner", "b", "--studio", "c", "--glass", "d", "--thickness", "6"),
+        *("--route", "fuse", "--size", "1x100x100", "--arrives", "2027-03-09T18:00"),
+    ),
     "add_glasses": (),
     "backup": ("backup.zip",),
     "restore": ("backup.zip",),
