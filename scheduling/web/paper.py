@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 # In hundredths of a millimetre for each unit of a strip: below the least its labels cannot be read on a wall.
-LARGEST, LEAST = 22, 12
+LARGEST, LEAST = 22, 10
 # Millimetres that the shorter paper leaves for strips beside the heading, and what a studio's name takes.
-HIGH, NAMED = 174.0, 8.0
+HIGH, NAMED = 168.0, 8.0
 
 
 def paper_for(heights: Sequence[float]) -> str:

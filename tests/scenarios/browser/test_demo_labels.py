@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections import Counter
 from collections.abc import Iterator
 from io import StringIO
@@ -73,3 +74,15 @@ def test_in_the_fullest_week_no_label_is_cut_or_meets_another(
             assert page.evaluate(SPOILT_LABELS) == []
             assert page.evaluate(CUT_NAMES) == []
             assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+
+
+def test_the_fullest_week_is_printed_on_one_landscape_page(
+    chromium: Browser, live_server: LiveServer, fullest: tuple[str, dt.date]
+) -> None:
+    week, _ = fullest
+
+    for page in pages(chromium, live_server.url):
+        page.goto(f"{live_server.url}/?week={week}")
+        paper = page.pdf(prefer_css_page_size=True)
+
+        assert len(re.findall(rb"/Type\s*/Page\b", paper)) == 1
