@@ -21,7 +21,7 @@ class Revised(StrEnum):
     EQUIPMENT = "equipment"  # what is taken there, by equipment
     REFILLS = "refills"  # by supply
     CHARGES = "charges"  # by furnace
-    UNHELD = "unheld"  # classes that hold no equipment, by studio
+    UNHELD = "unheld"  # classes and handwork that hold no equipment, by studio
     CALENDAR = "calendar"  # what a person's own calendar shows, by person
     NAMES = "names"  # what people are called: one count for all
 
@@ -94,6 +94,9 @@ AT_SESSION = (
     "UNION SELECT person_id FROM scheduling_seat WHERE session_id = {row}.id"
 )
 
+# Who has a piece in a kiln job sees when all of it is ready.
+OF_JOB = "SELECT {row}.owner_id AS key UNION SELECT maker_id FROM scheduling_piece WHERE job_id = {row}.id"
+
 
 SET_UP = (
     "studios_studio",
@@ -140,6 +143,7 @@ COUNTED = (
         keys="SELECT {row}.studio_id AS key WHERE NOT EXISTS "
         "(SELECT 1 FROM scheduling_courseneed WHERE course_id = {row}.course_id)",
     ),
+    Counted(table="scheduling_jobstep", what=Revised.UNHELD, keys=_one("{row}.studio_id")),
     Counted(table="studios_person", what=Revised.NAMES, keys=_one("0"), columns=("name",)),
     # A sign-in is written there, too, and is in no calendar.
     Counted(
@@ -157,6 +161,7 @@ COUNTED = (
         what=Revised.CALENDAR,
         keys=_whose_pieces("SELECT {row}.owner_id AS owner_id, {row}.session_id AS session_id"),
     ),
+    Counted(table="scheduling_kilnjob", what=Revised.CALENDAR, keys=OF_JOB),
     Counted(table="scheduling_firing", what=Revised.CALENDAR, keys=_in_firing("{row}.id")),
     Counted(table="scheduling_occupancy", what=Revised.CALENDAR, keys=_in_firing("{row}.firing_id")),
 )

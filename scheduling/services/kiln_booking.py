@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from django.utils import timezone
 
-from scheduling.engine.clock import moment
+from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
 from scheduling.engine.kiln_work.answers import HandworkPlanned, LoadPlanned, WorkPlanned, from_json
 from scheduling.engine.kiln_work.bare import bare_firing, cold_work, flat_piece, never_waiting
 from scheduling.engine.records import Ask, Duty, FiringHeld, Placement
@@ -29,6 +29,7 @@ from scheduling.models import (
     Stand,
 )
 from scheduling.selectors.kiln_jobs import minds_job
+from scheduling.selectors.moulds import too_many_at_once
 from scheduling.selectors.pieces import pieces_to_fire
 from scheduling.services import audit
 from scheduling.services.firings import take_out, tell_moved, write_job_firing
@@ -63,6 +64,7 @@ def book(*, actor: Person, answer: KilnAnswer) -> KilnJob:
     loads = _write_loads(job, plan, studios)
     _write_handwork(actor, job, plan, studios)
     _write_stands(job, plan, loads)
+    require_moulds(job)
     job.status, job.ready_at = KilnJobStatus.BOOKED, moment(plan.ready)
     job.sequence, job.changed_at = job.sequence + 1, timezone.now()
     job.save(update_fields=["status", "ready_at", "sequence", "changed_at"])
@@ -111,7 +113,16 @@ def _studios_of(plan: WorkPlanned) -> list[Studio]:
 def _lock_plan(plan: WorkPlanned, job: KilnJob) -> None:
     """Lock its kilns and stations, what they draw on, and the rooms that they stand in."""
     stations = [work.station_id for work in plan.handwork if work.station_id is not None]
-    lock_equipment([*(load.kiln_id for load in plan.loads), *stations], jobs=[job.pk])
+    kilns = [load.kiln_id for load in plan.loads]
+    moulded = job.sizes.filter(mould__isnull=False).exists()
+    sharing = kilns_of({load.studio_id for load in plan.loads}) if moulded else []
+    lock_equipment([*kilns, *stations, *sharing], jobs=[job.pk])
+
+
+def kilns_of(studios: Iterable[int]) -> list[int]:
+    """Every kiln at some studios: who takes moulds there locks all that could have them at once."""
+    rows = Equipment.objects.filter(studio__in=set(studios), kind=EquipmentKind.KILN)
+    return list(rows.values_list("pk", flat=True))
 
 
 def lock_equipment(keys: Iterable[int], *, jobs: Iterable[int]) -> None:
@@ -233,6 +244,28 @@ def _write_stands(job: KilnJob, plan: WorkPlanned, loads: Mapping[str, Load]) ->
         for load in plan.loads
         for stand in load.stands
     )
+
+
+def require_moulds(job: KilnJob) -> None:
+    """Two loads that run at once share the moulds, whosever they are. Raises PlanGone."""
+    moulds = set(job.sizes.filter(mould__isnull=False).values_list("mould", flat=True))
+    spans = job.loads.values_list("firing__occupancy__starts_at", "firing__occupancy__ends_at")
+    if not moulds or not spans:
+        return
+    within = min(floor_minutes(begin) for begin, _ in spans), max(ceil_minutes(end) for _, end in spans)
+    found = too_many_at_once(within, moulds)
+    if found is not None:
+        mould, span = found
+        raise PlanGone(
+            why=said(
+                "there are {count} of the mould {mould}, and more would be in kilns at once from {when} to "
+                "{when_2}.",
+                count=mould.count,
+                mould=mould.name,
+                when=when(moment(span[0]), mould.studio),
+                when_2=when(moment(span[1]), mould.studio),
+            )
+        )
 
 
 def _noted(job: KilnJob, plan: WorkPlanned, studio: Studio) -> str:

@@ -27,7 +27,7 @@ from scheduling.models import Booking, JobStep, KilnJob, KilnJobStatus, Load, St
 from scheduling.services import audit
 from scheduling.services.firings import write_job_firing
 from scheduling.services.holding import write_occupancy
-from scheduling.services.kiln_booking import lock_all_of, release, require_booker, to_come
+from scheduling.services.kiln_booking import lock_all_of, release, require_booker, require_moulds, to_come
 from scheduling.services.messages import tell
 from scheduling.services.refills import write_change_overs
 from scheduling.services.transactions import one_write
@@ -77,7 +77,8 @@ def replan(*, actor: Person, job: KilnJob) -> KilnJob:
     """Call off what of a kiln job has not begun, and book it as it now fits; its packing stays.
 
     Each load goes to whichever kiln of its studio is through with it first. All of it is booked, or all stays
-    as it was. Raises NotAllowed, Over, or NoStart where a load fits nowhere within six weeks.
+    as it was. Raises NotAllowed, Over, NoStart where a load fits nowhere within six weeks, or
+    PlanGone where too many moulds would be in kilns at once.
     """
     lock_all_of(job)
     job.refresh_from_db()
@@ -91,6 +92,7 @@ def replan(*, actor: Person, job: KilnJob) -> KilnJob:
     again = _begun(job, actor)
     for load in left:
         _book(again, load)
+    require_moulds(job)
     _settle(again, left)
     return job
 

@@ -21,14 +21,14 @@ from scheduling.engine.kiln_work.stood import with_spacing_mm2
 from scheduling.engine.kilns import Unrunnable, run
 from scheduling.engine.packing import Footprint, Shelf
 from scheduling.engine.records import FiringHeld, Lot
-from scheduling.errors import InvalidInput, NoShelfSpace, NotAllowed, NotYours, Over
+from scheduling.errors import InvalidInput, NoShelfSpace, NotAllowed, NotYours, Over, PlanGone
 from scheduling.models import BookingStatus, Firing, KilnJob, KilnJobStatus, Load, Piece, Stand
 from scheduling.selectors.kiln_jobs import minds_job
 from scheduling.selectors.loads import load_title
 from scheduling.services import audit
 from scheduling.services.actuals import lock_firing
 from scheduling.services.firings import join_job_firing
-from scheduling.services.kiln_booking import cancel, to_come
+from scheduling.services.kiln_booking import cancel, kilns_of, lock_equipment, require_moulds, to_come
 from scheduling.services.kiln_jobs import SizeAsked, ask_for
 from scheduling.services.messages import tell
 from scheduling.services.transactions import one_write
@@ -125,14 +125,15 @@ def add_pieces(
     that one firing, booked at once.
 
     Raises NotAllowed, InvalidInput, or NoShelfSpace, whose fact `reason` is one of closed, cut-off, glass,
-    thickness-class, thicker, program, full.
+    thickness-class, thicker, program, full, moulds.
     """
     studio = firing.equipment.studio
     if not may(actor, "add-to-firing", studio):
         raise NotAllowed(
             who=actor.name, what=said("add to a firing"), studio=studio.name, role=said("student")
         )
-    lock_firing(firing)
+    moulded = any(size.mould is not None for size in sizes)
+    lock_equipment(kilns_of([studio.pk]) if moulded else [firing.equipment_id], jobs=[])
     firing.refresh_from_db()
     _require_open(firing)
     job = _asked(actor, firing, sizes, glass, thickness_mm, title, note)
@@ -140,6 +141,7 @@ def add_pieces(
     room = _room(firing, list(job.pieces.select_related("size__mould").order_by("number")))
     held = _with(firing, job, room.footprint_cm2)
     _write(job, firing, held, room)
+    _require_moulds(job, firing)
     _tell_hosts(actor, job, firing)
     audit.note(actor=actor, did="add-to-firing", subject=job, studio=studio, said=f"{job.title}: {firing}")
     return job
@@ -298,6 +300,14 @@ def _write(job: KilnJob, firing: Firing, held: FiringHeld, room: Room) -> None:
     )
     job.status, job.ready_at = KilnJobStatus.BOOKED, firing.occupancy.ends_at
     job.save(update_fields=["status", "ready_at"])
+
+
+def _require_moulds(job: KilnJob, firing: Firing) -> None:
+    """Raises NoShelfSpace."""
+    try:
+        require_moulds(job)
+    except PlanGone as gone:
+        raise _refused(firing, "moulds", said("there are too few moulds")) from gone
 
 
 def _tell_hosts(actor: Person, job: KilnJob, firing: Firing) -> None:

@@ -17,6 +17,7 @@ from scheduling.models import (
     BookingStatus,
     Firing,
     JobStep,
+    KilnAnswer,
     KilnJob,
     KilnJobStatus,
     Load,
@@ -34,7 +35,16 @@ from scheduling.services.outages import enter_outage
 from scheduling.services.ticks import take_back, tick_duty
 from studios.models import Equipment, Mould
 from tests.invariants import broken
-from tests.services.kiln_work import a_job, answered, booked, by_hand, load_at, planned, with_shelves
+from tests.services.kiln_work import (
+    a_job,
+    answered,
+    booked,
+    by_hand,
+    load_at,
+    planned,
+    second_kiln,
+    with_shelves,
+)
 from tests.services.test_booking import book as book_class
 from tests.worlds import FIRST_MONDAY, Town, local
 
@@ -263,6 +273,41 @@ class TestBooked:
         assert job.loads.get().owner == town.student
         with pytest.raises(Over, match="booked already"):
             book(actor=town.instructor, answer=answer)
+
+
+class TestMoulds:
+    def slumps(self, town: Town, kiln: Equipment, mould: Mould, day: int) -> KilnAnswer:
+        sizes = [SizeAsked(count=2, length_mm=150, width_mm=150, mould=mould)]
+        job = a_job(town, route="fuse-slump", sizes=sizes)
+        fuse, slump = load_at(job, kiln, local(day, 18)), load_at(job, kiln, local(day + 4, 18), step=2)
+        return answered(job, planned(fuse, slump))
+
+    @pytest.mark.parametrize(("count", "fits"), [(4, True), (3, False)])
+    def test_two_kilns_share_the_moulds_that_there_are(
+        self, town: Town, kiln: Equipment, count: int, fits: bool
+    ) -> None:
+        other = second_kiln(town)
+        facts = {"length_mm": 150, "width_mm": 150, "count": count}
+        mould = Mould.objects.create(studio=town.flame, name="bowl", **facts)
+        answers = [self.slumps(town, kiln, mould, 1), self.slumps(town, other, mould, 1)]
+        book(actor=town.instructor, answer=answers[0])
+
+        if fits:
+            book(actor=town.instructor, answer=answers[1])
+        else:
+            with pytest.raises(PlanGone, match="3 of the mould bowl"):
+                book(actor=town.instructor, answer=answers[1])
+
+        assert Firing.objects.count() == (4 if fits else 2)
+
+    def test_the_same_moulds_serve_one_load_after_another(self, town: Town, kiln: Equipment) -> None:
+        facts = {"length_mm": 150, "width_mm": 150, "count": 2}
+        mould = Mould.objects.create(studio=town.flame, name="bowl", **facts)
+
+        for day in (1, 9):
+            book(actor=town.instructor, answer=self.slumps(town, kiln, mould, day))
+
+        assert Firing.objects.count() == 4
 
 
 class TestDuties:
