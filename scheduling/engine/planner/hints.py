@@ -13,7 +13,7 @@ from scheduling.engine.spans import covers
 
 def begin_from(model: Model, plan: Placings) -> None:
     """Every variable is told what the plan makes of it; one that stands for several is told once."""
-    model.cp.clear_hints()
+    model.cp.clear_hints()  # type: ignore[no-untyped-call]
     told = {}
     for key, placed in plan.items():
         for variable, value in _told(model, model.laid[key], placed):

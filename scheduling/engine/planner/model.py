@@ -12,7 +12,7 @@ from scheduling.engine.planner.reach import Possible, Reach
 from scheduling.engine.planner.result import Placings
 from scheduling.engine.spans import Span, union
 
-Expr = cp_model.LinearExprT
+Expr = cp_model.LinearExpr | int
 # What a plan makes of variables that belong to no task.
 Consequences = Iterable[tuple[cp_model.IntVar, int]]
 

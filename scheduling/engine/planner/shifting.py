@@ -32,6 +32,9 @@ def _earlier(project: Project, ways: Possible, plan: Placings, key: Key) -> Plac
 
 def _in_time(project: Project, plan: Placings, key: Key, found: Placed) -> bool:
     """Whether what follows does not come too late after it."""
-    after = [lag for lag in project.lags if lag.before == key and lag.greatest is not None]
     moved = {**plan, key: found}
-    return all(plan[lag.after].start - counts_from(lag, moved) <= lag.greatest for lag in after)
+    return all(
+        lag.greatest is None or plan[lag.after].start - counts_from(lag, moved) <= lag.greatest
+        for lag in project.lags
+        if lag.before == key
+    )

@@ -122,7 +122,7 @@ def _sought(model: Model, aim: Aim, counted: Expr, plan: Placings, patience: Pat
     begin_from(model, plan)
     model.cp.minimize(counted)
     solver, status = minimised(model.cp, patience, news, linear=_linear(model.project))
-    model.cp.clear_objective()
+    model.cp.clear_objective()  # type: ignore[no-untyped-call]
     if status not in OUTCOMES:
         raise ValueError(model.cp.validate())
     found = _read(model, solver) if status in FOUND else plan
@@ -133,9 +133,8 @@ def _sought(model: Model, aim: Aim, counted: Expr, plan: Placings, patience: Pat
 
 
 def _linear(project: Project) -> int:
-    """Where tasks share what there is and have no choice, it pays to weigh what they draw all together."""
-    shared = any(resource.capacity > 1 for resource in project.resources)
-    return 2 if shared and all(len(task.ways) == 1 for task in project.tasks) else 1
+    """Where no task has a choice it pays to weigh together what all draw: the published instances tell."""
+    return 2 if all(len(task.ways) == 1 for task in project.tasks) else 1
 
 
 def _read(model: Model, solver: cp_model.CpSolver) -> Placings:

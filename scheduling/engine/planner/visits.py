@@ -118,9 +118,9 @@ def _no_kiln_starts_more_than_fits_into_a_day(model: Model, days: Days) -> None:
         kiln = held_alone(coming.choice.way, alone)
         if kiln is not None and not coming.closing:
             starts.setdefault((kiln, coming.visit), []).append(coming)
-    for (_, visit), coming in starts.items():
-        most = most_starts({each.choice.reach for each in coming}, visit[1], len(coming))
-        model.cp.add(sum(each.on_day for each in coming) <= most * days.came[visit])
+    for (_, visit), comings in starts.items():
+        most = most_starts({each.choice.reach for each in comings}, visit[1], len(comings))
+        model.cp.add(sum(each.on_day for each in comings) <= most * days.came[visit])
 
 
 def _days_of(days: Days, choice: Choice, minutes: Iterable[Span]) -> list[Visit]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import combinations
 
 from scheduling.engine.planner.loads import Attended, Gap, KilnWay, Question
@@ -113,6 +114,10 @@ def _enough(question: Question, supply_id: int, chosen: Sequence[Option]) -> boo
     )
 
 
+def _comes_on(days: frozenset[tuple[int, int]], option: Option) -> bool:
+    return option.comes <= days
+
+
 class Judge:
     """All options of a question, and which two of them go together."""
 
@@ -145,7 +150,7 @@ class Judge:
         days = sorted({day for options in self.options for option in options for day in option.comes})
         for count in range(len(days) + 1):
             for chosen in combinations(days, count):
-                if self.possible(lambda option, those=frozenset(chosen): option.comes <= those):
+                if self.possible(partial(_comes_on, frozenset(chosen))):
                     return count
         return None
 

@@ -264,10 +264,11 @@ def test_what_is_sought_is_told_as_it_gets_better() -> None:
     answer = plan(asked, on_better=lambda value, bound, _: heard.append((value, bound)))
 
     assert isinstance(answer, Plan)
-    assert heard[-1] == (answer.finish, answer.bound)
-    values, bounds = zip(*heard, strict=True)
-    assert list(values) == sorted(values, reverse=True)
-    assert list(bounds) == sorted(bounds)
+    assert heard[-1][0] == answer.finish
+    assert heard[-1][1] == answer.bound
+    values, bounds = [value for value, _ in heard], [bound for _, bound in heard]
+    assert values == sorted(values, reverse=True)
+    assert bounds == sorted(bounds)
 
 
 def test_whoever_stops_the_search_gets_the_best_so_far() -> None:

@@ -36,7 +36,8 @@ def option_taken(judge: Judge, placed: Fired | Done) -> Option:
 
 def taken(judge: Judge, answer: Plan) -> list[Option]:
     """What a plan holds, after it has been seen that all of it goes together."""
-    options = [option_taken(judge, placed) for placed in (*answer.firings, *answer.steps)]
+    options = [option_taken(judge, fired) for fired in answer.firings]
+    options += [option_taken(judge, step) for step in answer.steps]
     assert go_together(judge.question, options)
     assert answer.finish == max(option.end for option in options)
     assert answer.cost == pytest.approx(sum(option.cost for option in options))
