@@ -1,4 +1,4 @@
-"""Forty loads of a fair: twenty fused, ground, and slumped, in four kilns, over three weeks that are partly booked."""
+"""Forty loads of a fair: twenty are fused, ground and slumped, in four kilns, over three weeks."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ SUNDAY = 6
 
 
 def fair(aim: Wish, pairs: int = 20) -> Question:
-    """No two kilns are booked on the same nights; nobody comes on Sundays; the supply carries three kilns."""
+    """Each kiln is booked on three nights already; nobody comes on Sundays; three kilns can draw at once."""
     random = Random(1)
     booked = [frozenset(random.sample(range(DAYS), 3)) for _ in range(KILNS)]
     numbers = range(pairs)

@@ -10,14 +10,8 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from scheduling.engine.planner.answers import Plan
 from scheduling.engine.planner.loads import Wish
 from scheduling.engine.planner.planning import plan
-from scheduling.engine.planner.result import Outcome
-from scheduling.engine.planner.solving import solve
-from scheduling.engine.planner.watched import Effort, Patience
+from scheduling.engine.planner.watched import Effort
 from tests.benchmarks.fair import fair
-from tests.engine.planner.published import instance, optima
-
-HARD = {"j30/j3013_1.sm", "jsp/ft10.json"}
-LONG = Effort(seconds=600.0)
 
 
 @pytest.mark.parametrize("wish", Wish)
@@ -42,14 +36,3 @@ def test_eight_loads_in_four_kilns(benchmark: BenchmarkFixture) -> None:
 
     assert isinstance(answer, Plan)
     assert answer.proven
-
-
-@pytest.mark.parametrize("names", [sorted(set(optima()) - HARD), *([name] for name in sorted(HARD))])
-def test_published_instances_to_their_optimum(benchmark: BenchmarkFixture, names: list[str]) -> None:
-    projects = [instance(name) for name in names]
-
-    results = benchmark.pedantic(
-        lambda: [solve(project, patience=Patience(effort=LONG)) for project in projects], rounds=1
-    )
-
-    assert all(result.outcome in {Outcome.BEST, Outcome.NONE} for result in results)
