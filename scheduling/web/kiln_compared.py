@@ -12,7 +12,7 @@ from django.utils.translation import ngettext
 
 from scheduling.engine.kiln_work.answers import WorkPlanned, from_json
 from scheduling.models import KilnAim, KilnAnswer, KilnJob
-from scheduling.web.kiln_words import AIMS
+from scheduling.web.kiln_words import AIMS, SEEK
 from scheduling.wording import amount, length
 from studios.models import Equipment, Studio
 
@@ -58,7 +58,7 @@ def compared(answer: KilnAnswer) -> Comparison:
     chosen = {row.pk: row for row in (*by_aim.values(), answer) if row is not None}
     studio = answer.job.studios.all()[0]
     lines = [_line(row, studio, here=row.pk == answer.pk) for row in _in_order(chosen, by_aim, answer)]
-    unasked = [(aim, AIMS[aim]) for aim, row in by_aim.items() if row is None]
+    unasked = [(aim, SEEK[aim]) for aim, row in by_aim.items() if row is None]
     return Comparison(lines=lines, unasked=unasked)
 
 

@@ -25,6 +25,12 @@ AIMS: Mapping[str, StrOrPromise] = {
     KilnAim.CHEAPEST.value: _("cheapest"),
     KilnAim.FEWEST_VISITS.value: _("fewest visits"),
 }
+# What is pressed to seek a plan by an aim.
+SEEK: Mapping[str, StrOrPromise] = {
+    KilnAim.EARLIEST.value: _("Seek the earliest, too"),
+    KilnAim.CHEAPEST.value: _("Seek the cheapest, too"),
+    KilnAim.FEWEST_VISITS.value: _("Seek the fewest visits, too"),
+}
 HANDWORK: Mapping[str, StrOrPromise] = {
     Handwork.WASH_SHELVES.value: _("wash the shelves"),
     Handwork.PREPARE_MOULDS.value: _("prepare and wash the moulds"),

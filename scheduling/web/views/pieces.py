@@ -14,7 +14,7 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST, require_safe
 
 from scheduling.models import Piece, PieceState
-from scheduling.selectors.pieces import events_of, pieces_seen_by, studio_of
+from scheduling.selectors.pieces import GONE, events_of, pieces_seen_by, studio_of
 from scheduling.services.pieces import damaged, found_again, hand_over, place_pieces, take_back
 from scheduling.web.access import person_of
 from scheduling.web.forms import PlainForm
@@ -24,6 +24,8 @@ from studios.errors import LehrbookError
 from studios.selectors import may
 
 MOST_AT_ONCE = 600
+# What may be taken up as a whole.
+WHOLE = {"job": "job__uid", "class": "session__uid"}
 
 
 @login_required
@@ -47,7 +49,7 @@ def _page(
     status: int = 200,
 ) -> HttpResponse:
     studio = studio_of(found)
-    gone = found.state in {PieceState.HANDED_OVER, PieceState.LOST}
+    gone = found.state in GONE
     context = {
         "piece": found,
         "studio": studio,
@@ -138,10 +140,14 @@ def again(request: HttpRequest, uid: UUID) -> HttpResponse:
 
 
 def _ticked(request: HttpRequest) -> list[Piece]:
-    """The pieces that were ticked, of those that the person sees; whatever else was sent is passed over."""
+    """The pieces that were ticked, or all that are left of the job or class; whatever else is passed over."""
+    seen = pieces_seen_by(person_of(request))
+    kind, _sep, key = request.POST.get("all", "").partition(":")
+    if kind in WHOLE and (whole := _uid(key)) is not None:
+        return list(seen.filter(**{WHOLE[kind]: whole}).exclude(state__in=GONE))
     wanted = list(dict.fromkeys(request.POST.getlist("piece")))[:MOST_AT_ONCE]
     uids = [uid for each in wanted if (uid := _uid(each)) is not None]
-    return list(pieces_seen_by(person_of(request)).filter(uid__in=uids))
+    return list(seen.filter(uid__in=uids))
 
 
 def _uid(text: str) -> UUID | None:

@@ -11,12 +11,14 @@ from scheduling.services.outages import enter_outage
 from studios.models import Person
 from tests.faces.web.bookings import WEEK, a_class, a_seat
 from tests.faces.web.conftest import Reader, Visit
+from tests.services.kiln_work import a_job, answered, booked, load_at, planned, with_shelves
 from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db
 Visits = Callable[[Person | None], Visit]
 
 OUTSIDE = ("/sign-in", "/sign-up", "/mailed", "/password/forgotten", "/password/MQ/x-y", "/sign-up/MQ/x-y")
+UNTIMED = ("/labels", "/change", "/kiln-jobs/ask")
 TIMELESS = {"/book", "/book/weekly", "/cautions", "/calendars", "/my-seats", "/account", "/account/password"}
 
 
@@ -58,9 +60,24 @@ def pages(town: Town, visit: Visits) -> dict[str, Reader]:
         "/supplies/new/oxygen",
     )
     found |= {f"/set-up/flame{path}": visit(town.manager).get(f"/set-up/flame{path}") for path in set_up}
+    found |= _kiln_job_pages(town, visitor, session.uid)
     kept = ("/people", "/people?studio=flame", "/audit?studio=flame", f"/audit?studio=flame&of={session.uid}")
     found |= {path: visit(town.manager).get(path) for path in kept}
     return found | {path: visit(None).get(path) for path in OUTSIDE}
+
+
+def _kiln_job_pages(town: Town, visitor: Visit, class_uid: object) -> dict[str, Reader]:
+    """A kiln job that is booked, one that is only asked for with its answer, and their lists at the kiln."""
+    kiln = with_shelves(town)
+    job, asked = a_job(town, shares_space=True), a_job(town, title="asked")
+    answer = answered(asked, planned(load_at(asked, kiln, local(2, 10))))
+    booked(job, load_at(job, kiln, local(2, 10)), actor=town.instructor)
+    firing, piece = job.loads.get().firing, job.pieces.all()[0]
+    paths = ["/kiln-jobs", "/kiln-jobs/ask", "/kiln-jobs/open-space", f"/kiln-jobs/{job.uid}"]
+    paths += [f"/kiln-jobs/{asked.uid}/change", f"/kiln-answers/{answer.uid}", f"/pieces/{piece.uid}"]
+    paths += [f"/firings/{firing.uid}/{part}" for part in ("loading-list", "unloading-list", "add-pieces")]
+    paths += [f"/sessions/{class_uid}/pieces", f"/kiln-jobs/{job.uid}/labels"]
+    return {path: visitor.get(path) for path in paths}
 
 
 def _outage_pages(town: Town, technician: Visit) -> dict[str, Reader]:
@@ -125,7 +142,7 @@ def test_cautions_are_never_far(pages: dict[str, Reader]) -> None:
 
 def test_times_come_with_the_zone(pages: dict[str, Reader]) -> None:
     for path, page in pages.items():
-        if path not in TIMELESS | set(OUTSIDE):
+        if path not in TIMELESS | set(OUTSIDE) and not path.endswith(UNTIMED):
             assert "America/Chicago" in page.words, path
 
 

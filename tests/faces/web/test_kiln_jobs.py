@@ -357,7 +357,7 @@ def test_labels_are_printed_one_for_each_piece(town: Town, visit: Visits) -> Non
 
     page = visit(town.instructor).get(f"/kiln-jobs/{job.uid}/labels")
 
-    assert len(page.all("li", class_="label")) == 6
+    assert len(page.all("li", class_="piece-label")) == 6
     for label in Piece.objects.values_list("label", flat=True):
         assert label in page.words
     assert "No. 6" in page.words

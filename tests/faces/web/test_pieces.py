@@ -59,6 +59,14 @@ def test_what_is_ticked_is_put_somewhere(town: Town, visit: Visits, job: KilnJob
     assert list(Piece.objects.filter(place="box 2", state=PieceState.HERE)) == [first, second]
 
 
+def test_all_of_a_job_are_put_somewhere_without_forty_ticks(town: Town, visit: Visits, job: KilnJob) -> None:
+    page = visit(town.technician).post(
+        "/pieces/put", all=f"job:{job.uid}", place="box 2", back=f"job:{job.uid}"
+    )
+
+    assert "6 pieces lie there: box 2." in page.words
+
+
 @pytest.mark.parametrize(
     ("sent", "sentence"),
     [
@@ -229,7 +237,7 @@ def test_the_pieces_of_a_class_are_listed_and_labelled(town: Town, visit: Visits
     sheet = visitor.get(f"/sessions/{session.uid}/labels")
 
     assert "3 pieces more are listed." in page.words
-    assert len(sheet.all("li", class_="label")) == 3
+    assert len(sheet.all("li", class_="piece-label")) == 3
     assert set(session.pieces.values_list("maker__name", flat=True)) == {"Student"}
     assert visitor.get(f"/sessions/{session.uid}/roster").all("a", href=f"/sessions/{session.uid}/pieces")
 

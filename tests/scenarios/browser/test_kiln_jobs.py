@@ -120,7 +120,7 @@ def _sees_the_lists(at: Hand, server: LiveServer, job: KilnJob) -> None:
     page.get_by_role("heading", name="Unloading list").wait_for()
     at.look()
     page.goto(f"{server.url}/kiln-jobs/{job.uid}/labels")
-    expect(page.locator("li.label")).to_have_count(40)
+    expect(page.locator("li.piece-label")).to_have_count(40)
     at.look()
 
 

@@ -13,7 +13,8 @@ from scheduling.models import KilnJobStatus
 from scheduling.selectors.kiln_jobs import jobs_seen_by
 from scheduling.selectors.kiln_next import job_lines
 from scheduling.web.access import person_of
-from studios.selectors import allowed_anywhere
+from scheduling.web.lists import zones_of
+from studios.selectors import allowed_anywhere, studios_of
 
 OPEN = (KilnJobStatus.ASKED, KilnJobStatus.BOOKED)
 MOST_OPEN, MOST_OVER = 100, 20
@@ -31,6 +32,7 @@ def kiln_jobs(request: HttpRequest) -> HttpResponse:
     context = {
         "own": [line for line in lines if line.job.owner_id == person.pk],
         "others": [line for line in lines if line.job.owner_id != person.pk],
+        "zones": zones_of(studios_of(person)),
         "over": job_lines(seen.exclude(status__in=OPEN), MOST_OVER),
     }
     return render(request, "web/kiln_jobs.html", context)

@@ -21,16 +21,20 @@ from scheduling.web.kiln_back import back_from
 from scheduling.web.kiln_forms.add import AddForm
 from scheduling.web.kiln_forms.sizes import SizeForm, size_forms
 from scheduling.web.kiln_shelves import ShelfShown, Stood, shelves_of
+from scheduling.web.lists import zones_of
 from scheduling.web.views.kiln_jobs.asking import ANOTHER, rows_for
 from studios.errors import LehrbookError
 from studios.models import GlassType, Studio
+from studios.selectors import studios_of
 
 
 @login_required
 @require_safe
 def open_space(request: HttpRequest) -> HttpResponse:
     """The firings that have room, the next first."""
-    return render(request, "web/open_space.html", {"firings": open_firings(person_of(request))})
+    person = person_of(request)
+    context = {"firings": open_firings(person), "zones": zones_of(studios_of(person))}
+    return render(request, "web/open_space.html", context)
 
 
 @login_required
