@@ -151,6 +151,10 @@ STORED = (
     *(marked("give role"), marked("end role"), marked("fit log"), marked("accept fit"), marked("set up")),
     *(marked("add calendar"), marked("remove calendar"), marked("read calendar"), marked("send again")),
     *(marked("mark paid"), marked("unmark paid"), marked("hand out"), marked("hand back"), marked("tick")),
+    *(marked("ask"), marked("change"), marked("arrive"), marked("plan anew"), marked("step done")),
+    *(marked("step not done"), marked("list pieces"), marked("put"), marked("damage"), marked("lost")),
+    *(marked("found"), marked("hand over"), marked("not handed over"), marked("not collected")),
+    *(marked("add to firing"), marked("offer space"), marked("withdraw space")),
     *(marked("own work"), marked("open bench time"), marked("untick"), marked("page"), marked("command")),
 )
 
