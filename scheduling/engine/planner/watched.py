@@ -18,9 +18,14 @@ NOISE = 1e-6
 
 @dataclass(frozen=True, kw_only=True)
 class Effort:
-    """How long to search at most, and on how many cores. On one core the same search gives the same plan."""
+    """How long to search at most, and on how many cores.
+
+    `work` is in CP-SAT's own count of what it does, about a second of an idle core each. Unlike time it does
+    not depend on what else the machine does: where it runs out first, one core gives the same plan each time.
+    """
 
     seconds: float = 10.0
+    work: float | None = None
     workers: int = 1
     seed: int = 1
 
@@ -33,6 +38,7 @@ class Patience:
     stop: Callable[[], bool] | None = None
     begun: float = field(default_factory=monotonic)
     until: float | None = None
+    share: float = 1.0
     stopped: threading.Event = field(default_factory=threading.Event)
 
     @property
@@ -52,8 +58,8 @@ class Patience:
         return self.stopped.is_set()
 
     def part(self, share: float) -> Patience:
-        """A share of what is left, for one aim."""
-        return replace(self, until=self.seconds + share * self.left)
+        """A share of the time that is left, and of all the work."""
+        return replace(self, until=self.seconds + share * self.left, share=self.share * share)
 
 
 @dataclass(kw_only=True)
@@ -121,6 +127,8 @@ def _ended(search: Future[cp_model.CpSolverStatus]) -> bool:
 def _solver(patience: Patience, linear: int) -> cp_model.CpSolver:
     solver = cp_model.CpSolver()
     solver.parameters.max_time_in_seconds = patience.left
+    if patience.effort.work is not None:
+        solver.parameters.max_deterministic_time = patience.share * patience.effort.work
     solver.parameters.num_workers = patience.effort.workers
     solver.parameters.random_seed = patience.effort.seed
     solver.parameters.linearization_level = linear

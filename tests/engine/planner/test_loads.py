@@ -20,6 +20,7 @@ from scheduling.engine.planner.loads import (
 )
 from scheduling.engine.planner.planning import plan
 from scheduling.engine.planner.watched import Effort
+from tests.benchmarks.fair import fair
 
 HOUR = 60
 DAY = 24 * HOUR
@@ -57,8 +58,8 @@ def question(*firings: LoadFiring, **more: object) -> Question:
     return replace(Question(firings=firings, arrives=at(0, 8)), **more)  # type: ignore[arg-type]
 
 
-def planned(asked: Question) -> Plan:
-    answer = plan(asked)
+def planned(asked: Question, effort: Effort | None = None) -> Plan:
+    answer = plan(asked, effort=effort)
     assert isinstance(answer, Plan)
     return answer
 
@@ -191,6 +192,16 @@ def test_the_same_question_has_the_same_answer() -> None:
     asked = question(*(load(key, *both) for key in "abcde"), supplies=(SupplyLimit(id=POWER, limit=12.0),))
 
     assert plan(asked) == plan(asked)
+
+
+def test_a_search_that_is_cut_short_by_its_work_has_the_same_answer_again() -> None:
+    """Not by the clock: then it would depend on what else the machine does."""
+    asked, little = fair(Wish.FEWEST_VISITS, pairs=8), Effort(seconds=600.0, work=0.2)
+
+    answer = planned(asked, little)
+
+    assert not answer.settled
+    assert plan(asked, effort=little) == answer
 
 
 WHY_NOT = {
