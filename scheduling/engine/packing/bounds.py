@@ -1,14 +1,16 @@
 """How many shelves there must be at least, whoever lays them.
 
-Every bound is of one form: each piece has a weight, no shelf can carry more weight than one, so there must be as
-many shelves as all pieces weigh. By area, a piece weighs its share of the room. By pairs, pieces of which no two
-can stand on one shelf weigh one each. A function f of a side's share of the room is *dual feasible* where shares
-that add up to at most one keep doing so under it; with one for the length and one for the width, f times g is such
-a weight. A piece that may be turned has the lesser of both; a round one that of a square within it.
+Every bound is of one form: each piece has a weight, no shelf can carry more weight than one, so there
+must be as many shelves as all pieces weigh. By area, a piece weighs its share of the room. By pairs,
+pieces of which no two can stand on one shelf weigh one each. A function f of a side's share of the room
+is *dual feasible* where shares that add up to at most one keep doing so under it; with one for the length
+and one for the width, f times g is such a weight. A piece that may be turned has the lesser of both; a
+round one that of a square within it.
 
-Sources: S. P. Fekete and J. Schepers, A general framework for bounds for higher-dimensional orthogonal packing
-problems, Mathematical Methods of Operations Research 60 (2004) 311-329; S. Martello and D. Vigo, Exact solution of
-the two-dimensional finite bin packing problem, Management Science 44 (1998) 388-399 (both from memory).
+Sources, both from memory: S. P. Fekete and J. Schepers, A general framework for bounds for
+higher-dimensional orthogonal packing problems, Mathematical Methods of Operations Research 60 (2004)
+311-329; S. Martello and D. Vigo, Exact solution of the two-dimensional finite bin packing problem,
+Management Science 44 (1998) 388-399.
 """
 
 from __future__ import annotations
@@ -42,8 +44,11 @@ class Row:
 
     def shelves(self, kinds: Sequence[Kind]) -> int:
         """The bound that follows where every piece stands in its lightest way."""
-        total = sum(min(ways) * len(kind.pieces) for ways, kind in zip(self.weights, kinds, strict=True))
-        return -(-total // WHOLE)
+        return -(-self.total(kinds) // WHOLE)
+
+    def total(self, kinds: Sequence[Kind]) -> int:
+        """What all pieces weigh, in parts of a shelf."""
+        return sum(min(ways) * len(kind.pieces) for ways, kind in zip(self.weights, kinds, strict=True))
 
 
 def by_area(what: Spaced) -> Bound:
@@ -97,9 +102,11 @@ def _nearer(along: int, across: int, than: int) -> bool:
 
 
 def rows(what: Spaced) -> list[Row]:
-    """Every weight that no shelf can exceed: the area, and each function for the length with each for the width."""
+    """Every weight that no shelf can exceed: by area, and by each function with each other."""
     length, width = what.room
-    found = {Row(tuple((kind.area * WHOLE // (length * width),) * len(kind.ways) for kind in what.kinds)): None}
+    found = {
+        Row(tuple((kind.area * WHOLE // (length * width),) * len(kind.ways) for kind in what.kinds)): None
+    }
     sides = {side for kind in what.kinds for core in kind.cores for side in core}
     for f, g in product(_functions(length, sides), _functions(width, sides)):
         found[Row(tuple(_weights(kind, f, g) for kind in what.kinds))] = None

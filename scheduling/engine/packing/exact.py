@@ -1,15 +1,21 @@
-"""Whether so few shelves do at all: left to OR-Tools CP-SAT, for as long as somebody would wait."""
+"""Whether so few shelves do at all: left to OR-Tools CP-SAT, for as long as somebody would wait.
+
+Work is counted as CP-SAT counts it, in about seconds, so that every computer stops at the same point.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
+from itertools import product
 
 from ortools.sat.python import cp_model
 
 from scheduling.engine.packing.bounds import WHOLE, rows
-from scheduling.engine.packing.spaced import Box, Layout, Sides, Spaced
+from scheduling.engine.packing.spaced import Box, Layout, Load, Sides, Spaced
+
+ONE_SHELF = 0.05
 
 
 class Unlaid(Enum):
@@ -20,15 +26,13 @@ class Unlaid(Enum):
 
 
 def lay_on(what: Spaced, shelves: int, *, work: float) -> list[Layout] | Unlaid:
-    """All pieces on so many shelves, each round one in a square of its own.
-
-    `work` is CP-SAT's own measure, about seconds, so that every computer stops at the same point.
-    """
+    """All pieces on so many shelves, each round one in a square of its own."""
     model = cp_model.CpModel()
     standing = _standing(model, what, shelves)
     for shelf in range(shelves):
         _no_overlap(model, standing, shelf)
-        _limits(model, what, standing, shelf)
+    if shelves > 1:
+        _limits(model, what, standing)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.max_deterministic_time = work
@@ -38,6 +42,28 @@ def lay_on(what: Spaced, shelves: int, *, work: float) -> list[Layout] | Unlaid:
     if answer not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
         return Unlaid.TIME_RAN_OUT
     return [_layout(solver, standing, shelf) for shelf in range(shelves)]
+
+
+def lay_load(what: Spaced, load: Load) -> Layout | Unlaid:
+    """A load on one shelf."""
+    found = lay_on(what.only(load), 1, work=ONE_SHELF)
+    return found if isinstance(found, Unlaid) else tuple((load[number], box) for number, box in found[0])
+
+
+def core(what: Spaced, load: Load) -> Load:
+    """Of a load that cannot be laid, a part that cannot be laid either, though every smaller part could."""
+    for kind in sorted(set(load), key=lambda kind: what.kinds[kind].area):
+        for _ in range(load.count(kind)):
+            fewer = _without(load, kind)
+            if lay_load(what, fewer) is not Unlaid.IMPOSSIBLE:
+                break
+            load = fewer
+    return load
+
+
+def _without(load: Load, kind: int) -> Load:
+    at = load.index(kind)
+    return load[:at] + load[at + 1 :]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,18 +78,16 @@ class _Standing:
     on: list[cp_model.IntVar]
 
     @property
-    def sides(self) -> tuple[cp_model.LinearExprT, cp_model.LinearExprT]:
+    def sides(self) -> tuple[cp_model.LinearExpr | int, cp_model.LinearExpr | int]:
         """Its extent, by the way it stands."""
         (length, width), (length_2, width_2) = self.ways[0], self.ways[-1]
         return length + (length_2 - length) * self.turned, width + (width_2 - width) * self.turned
 
 
 def _standing(model: cp_model.CpModel, what: Spaced, shelves: int) -> list[_Standing]:
-    """Every piece on one shelf. Shelves are alike, so the n-th of the largest stands on one of the first n."""
+    """Every piece on one shelf. Shelves are alike, so the n-th largest stands on one of the first n."""
     order = sorted(what.each, key=lambda kind: -what.kinds[kind].area)
-    return [
-        _one(model, kind, what, min(shelves, number + 1)) for number, kind in enumerate(order)
-    ]
+    return [_one(model, kind, what, min(shelves, number + 1)) for number, kind in enumerate(order)]
 
 
 def _one(model: cp_model.CpModel, kind: int, what: Spaced, shelves: int) -> _Standing:
@@ -95,9 +119,9 @@ def _no_overlap(model: cp_model.CpModel, standing: Sequence[_Standing], shelf: i
     model.add_no_overlap_2d(along, across)
 
 
-def _limits(model: cp_model.CpModel, what: Spaced, standing: Sequence[_Standing], shelf: int) -> None:
+def _limits(model: cp_model.CpModel, what: Spaced, standing: Sequence[_Standing]) -> None:
     """What no shelf can exceed, each piece standing in its lightest way: it spares the solver much trying."""
-    for row in rows(what):
+    for row, shelf in product(rows(what), range(len(standing[-1].on))):
         lightest = [min(ways) for ways in row.weights]
         model.add(
             sum(lightest[each.kind] * each.on[shelf] for each in standing if shelf < len(each.on)) <= WHOLE
@@ -113,5 +137,7 @@ def _layout(solver: cp_model.CpSolver, standing: Sequence[_Standing], shelf: int
 
 
 def _box(solver: cp_model.CpSolver, each: _Standing) -> Box:
-    (left, front), (right, back) = ([solver.value(one) for one in corner] for corner in (each.start, each.end))
+    (left, front), (right, back) = (
+        [solver.value(one) for one in corner] for corner in (each.start, each.end)
+    )
     return left, front, right, back

@@ -1,7 +1,8 @@
 """Laying one piece after another, each into the free rectangle that it suits best.
 
-What is free on a shelf is kept as the largest rectangles in it, which may overlap (maximal rectangles; from memory).
-A piece is laid into the corner of one of them that is nearest to the origin; what it covers is cut out of all.
+What is free on a shelf is kept as the largest rectangles in it, which may overlap (maximal rectangles;
+from memory). A piece is laid into the corner of one of them that is nearest to the origin; what it covers
+is cut out of all.
 """
 
 from __future__ import annotations
@@ -71,7 +72,9 @@ class OpenShelf:
     def cover(self, box: Box) -> None:
         """Nothing may lie there any more."""
         kept = [free for free in self.free if not overlap(free, box)]
-        parts = list(dict.fromkeys(part for free in self.free if overlap(free, box) for part in _around(free, box)))
+        parts = list(
+            dict.fromkeys(part for free in self.free if overlap(free, box) for part in _around(free, box))
+        )
         parts = [part for part in parts if not any(_within(part, free) for free in kept)]
         self.free = kept + [
             part for part in parts if not any(_within(part, other) for other in parts if other is not part)

@@ -1,30 +1,32 @@
 """Pieces on as few shelves as can be found, beside the number that there must be at least.
 
-First the pieces are laid in many ways; then the best of all shelf loads that came up are combined, and the bound is
-raised by weighing, in turn; what few pieces leave open is left to a search. Everything is counted in steps and not in
-time, so the same question has the same answer everywhere.
+First the pieces are laid in many ways; then the best of all shelf loads that came up are combined, and
+the bound is raised by weighing; what few pieces leave open is left to a search. Everything is counted in
+steps and not in time, so the same question has the same answer everywhere.
 """
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
-from math import ceil
 
 from scheduling.engine.packing.bounds import Bound, best
-from scheduling.engine.packing.covering import NEARLY, cover
-from scheduling.engine.packing.exact import Unlaid, lay_on
-from scheduling.engine.packing.laying import FITS, lay_first
+from scheduling.engine.packing.covering import Covering, cover, covering_of
+from scheduling.engine.packing.exact import Unlaid, core, lay_load, lay_on
+from scheduling.engine.packing.filling import laid, worth_more
 from scheduling.engine.packing.shapes import Footprint, Packing, Shelf, TooLarge, too_large
-from scheduling.engine.packing.spaced import Spaced, placed, spaced
-from scheduling.engine.packing.tried import Load, Stock, layouts
-from scheduling.engine.packing.weighing import weighing
+from scheduling.engine.packing.spaced import Load, Spaced, placed, spaced
+from scheduling.engine.packing.tried import Stock, layouts
+from scheduling.engine.packing.weighing import Weighing, weighing
 
 # In a second of a core with nothing else to do there is room for so much of each.
-TRIES, WEIGHING, SEARCHING = 250, 0.15, 0.4
+TRIES, FILLINGS, WEIGHING, SEARCHING = 200, 6, 0.7, 0.5
 # So many pieces are searched for the very fewest shelves.
 SEARCHED = 14
+# Where more than so many stand on a shelf, area alone tells how few shelves do.
+MANY_ON_A_SHELF = 12
 
 
 def pack(
@@ -36,8 +38,8 @@ def pack(
 ) -> Packing | TooLarge:
     """Lay pieces on shelves that are all alike, as few as can be found.
 
-    `seconds` is how much may be tried, reckoned and not measured; `stop` is asked between the steps whether the
-    best so far will do.
+    `seconds` is how much may be tried, reckoned and not measured; `stop` is asked between the steps whether
+    the best so far will do.
     """
     if found := too_large(pieces, shelf):
         return found
@@ -62,19 +64,20 @@ class _Search:
     what: Spaced
     seconds: float
     stop: Callable[[], bool]
-    bound: Bound = Bound(shelves=0, by="area")
+    bound: Bound = field(init=False)
+    at_random: random.Random = field(default_factory=lambda: random.Random(3))  # noqa: S311 - nothing secret
     stock: Stock = field(init=False)
+    covering: Covering = field(init=False)
 
     def __post_init__(self) -> None:
         self.stock = Stock(self.what)
+        self.bound = best(self.what)
 
     def run(self) -> None:
         """From the quickest to the most thorough."""
-        self.bound = best(self.what)
-        for step in (self._try_many, self._weigh, self._search):
+        for step in (self._try_many, self._combine, self._weigh, self._search):
             step()
 
-    @property
     def over(self) -> bool:
         """Nothing better can be found, or whoever asked has waited enough."""
         return self.stock.shelves <= self.bound.shelves or (self.stock.fewest is not None and self.stop())
@@ -82,41 +85,71 @@ class _Search:
     def _try_many(self) -> None:
         for tried in islice(layouts(self.what), max(1, round(TRIES * self.seconds))):
             self.stock.keep(tried)
-            if self.over:
+            if self.over():
                 return
+
+    @property
+    def _crowded(self) -> bool:
+        return len(self.what.each) > MANY_ON_A_SHELF * self.stock.shelves
+
+    def _combine(self) -> None:
+        """The best of all loads together, and of others that are worth more than a shelf."""
+        if self.over() or self._crowded:
+            return
+        self.covering = covering_of(self.what, self.stock.loads)
+        for _ in range(max(1, round(FILLINGS * self.seconds))):
+            _, worth = self.covering.solve()
+            more = worth_more(self.what, worth, self.at_random)
+            for layout in more:
+                self.covering.add(self.stock.add(layout))
+            if not more:
+                break
+        cover(self.stock, self.covering)
 
     def _weigh(self) -> None:
-        if self.over:
+        if self.over() or self._crowded:
             return
         weighed = weighing(self.what, self.stock.loads)
-        self._cover(*weighed.covering.solve())
-        while not self.over and weighed.carrying.work < WEIGHING * self.seconds:
+        while not self.over() and weighed.carrying.work < WEIGHING * self.seconds:
             load = weighed.go_on()
             self._raise(weighed.bound, "weights")
-            if load is None:
+            if load:
+                self._lay(load, weighed)
+            elif not self._doubt(weighed):
                 break
-            self._realise(load)
-        if not self.over:
-            self._cover(*weighing(self.what, self.stock.loads).covering.solve())
+        if not self.over():
+            cover(self.stock, self.covering)
 
-    def _cover(self, least: float, worth: list[float]) -> None:
-        if ceil(least - NEARLY) < self.stock.shelves:
-            cover(self.stock, least, worth)
+    def _lay(self, load: Load, weighed: Weighing) -> None:
+        """Add a load that a shelf could carry, and see whether it can be laid."""
+        weighed.covering.add(load)
+        if found := laid(self.what, load, self.at_random):
+            self.covering.add(self.stock.add(found))
+        else:
+            weighed.doubtful.add(load)
 
-    def _realise(self, load: Load) -> None:
-        """See whether a load that a shelf could carry can be laid on one."""
-        for fit in FITS:
-            order = sorted(load, key=lambda kind: -self.what.kinds[kind].area)
-            if len(laid := lay_first(self.what, order, fit)) == 1:
-                self.stock.add(laid[0])
-                return
+    def _doubt(self, weighed: Weighing) -> bool:
+        """The bound rests on loads that nobody knows how to lay: whether any of them proves impossible."""
+        resting = [load for load in weighed.covering.taken() if load in weighed.doubtful]
+        impossible = [load for load in resting if self._judge(load, weighed)]
+        return bool(impossible)
+
+    def _judge(self, load: Load, weighed: Weighing) -> bool:
+        found = lay_load(self.what, load)
+        if found is Unlaid.IMPOSSIBLE and not self.what.nests(load):
+            weighed.forbid(core(self.what, load))
+            return True
+        weighed.doubtful.discard(load)
+        if not isinstance(found, Unlaid):
+            self.covering.add(self.stock.add(found))
+        return False
 
     def _search(self) -> None:
         if len(self.what.each) > SEARCHED:
             return
-        while not self.over:
+        while not self.over():
             found = lay_on(self.what, self.stock.shelves - 1, work=SEARCHING * self.seconds)
-            if found is Unlaid.IMPOSSIBLE:
+            if found is Unlaid.IMPOSSIBLE and not self.what.nests(self.what.each):
                 self._raise(self.stock.shelves, "search")
             if isinstance(found, Unlaid):
                 return

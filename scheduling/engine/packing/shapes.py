@@ -36,8 +36,9 @@ class Footprint:
 class Shelf:
     """A kiln shelf, and how pieces stand on it: parallel to its edges, turned a quarter where that helps.
 
-    Glass keeps a margin to the edge, where the shelf is less evenly hot, and a spacing to its neighbour, to which
-    it would fuse otherwise (common practice, no source). The spacing of a rectangle is a band with square corners.
+    Glass keeps a margin to the edge, where the shelf is less evenly hot, and a spacing to its neighbour, to
+    which it would fuse otherwise (common practice, no source). Around a rectangle the spacing is a band with
+    square corners.
     """
 
     length_mm: int

@@ -1,14 +1,14 @@
 """Pieces with the spacing around them, alike ones together: two widened pieces that do not overlap keep it.
 
-Half the spacing goes around every piece and around what lies within the margin. As all of them stand parallel to
-the edges, only the widened sides count; the room is that much longer and wider, and its corner is the origin.
+Half the spacing goes around every piece and around what lies within the margin. As all of them stand parallel
+to the edges, only the widened sides count; the room is that much longer and wider, its corner the origin.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from math import floor, isqrt, pi
 
@@ -16,6 +16,7 @@ from scheduling.engine.packing.shapes import Footprint, Placed, Shelf
 
 Sides = tuple[int, int]
 Box = tuple[int, int, int, int]  # left, front, right, back
+Load = tuple[int, ...]  # the kinds that stand on one shelf, in ascending order
 Layout = tuple[tuple[int, Box], ...]  # on one shelf: which kind, where
 
 
@@ -54,6 +55,15 @@ class Spaced:
         """The kind of every piece, the alike ones in a row."""
         return tuple(number for number, kind in enumerate(self.kinds) for _ in kind.pieces)
 
+    def nests(self, load: Load) -> bool:
+        """Whether rounds might stand closer than the squares around them, which a search leaves out."""
+        return any(self.kinds[kind].round for kind in load) and len(load) > 1
+
+    def only(self, load: Load) -> Spaced:
+        """A load by itself, each piece as a kind of its own."""
+        alone = (replace(self.kinds[kind], pieces=(0,)) for kind in load)
+        return Spaced(room=self.room, kinds=tuple(alone))
+
 
 def spaced(pieces: Sequence[Footprint], shelf: Shelf) -> Spaced:
     """Widen pieces, each of which fits on a shelf, and put the alike ones together."""
@@ -76,13 +86,13 @@ def _ways(piece: Footprint, spacing: int, room: Sides) -> tuple[Sides, ...]:
 
 
 def placed(
-    layouts: Sequence[Layout], what: Spaced, pieces: Sequence[Footprint], shelf: Shelf
+    layouts: Sequence[Layout], what: Spaced, pieces: Sequence[Footprint], shelf: Shelf, *, first: int = 0
 ) -> tuple[Placed, ...]:
-    """Back to pieces: those of a kind are taken in turn, the layouts shelf by shelf."""
+    """Back to pieces: those of a kind are taken in turn, the layouts from the first shelf number on."""
     left = [iter(kind.pieces) for kind in what.kinds]
     found = [
         _placed(next(left[kind]), box, number, pieces, shelf)
-        for number, layout in enumerate(layouts)
+        for number, layout in enumerate(layouts, first)
         for kind, box in layout
     ]
     return tuple(sorted(found, key=lambda each: each.piece))

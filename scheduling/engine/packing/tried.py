@@ -1,4 +1,4 @@
-"""Many ways to lay the same pieces: what they have in common is the fewest shelves and a stock of shelf loads."""
+"""Many ways to lay the same pieces: what comes of them is the fewest shelves and a stock of shelf loads."""
 
 from __future__ import annotations
 
@@ -8,10 +8,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import count, product
 
-from scheduling.engine.packing.laying import FITS, lay_best, lay_first
-from scheduling.engine.packing.spaced import Kind, Layout, Spaced
+from scheduling.engine.packing.laying import FITS, Fit, lay_best, lay_first
+from scheduling.engine.packing.spaced import Kind, Layout, Load, Spaced
 
-Load = tuple[int, ...]  # the kinds that stand on one shelf, in ascending order
 # The larger first, by one measure or another.
 MEASURES: tuple[Callable[[Kind], int], ...] = (
     lambda kind: kind.ways[0][0] * kind.ways[0][1],
@@ -19,14 +18,15 @@ MEASURES: tuple[Callable[[Kind], int], ...] = (
     lambda kind: sum(kind.ways[0]),
     lambda kind: min(kind.ways[0]),
 )
-METHODS = tuple(product((lay_first, lay_best), FITS))
+Method = tuple[Callable[[Spaced, Sequence[int], Fit], list[Layout]], Fit]
+METHODS: tuple[Method, ...] = tuple(product((lay_first, lay_best), FITS))
 # By how much a measure is shaken, once each order has been tried as it is.
 SHAKEN = (0.1, 0.2, 0.3, 0.5, 0.8)
 
 
 @dataclass
 class Stock:
-    """Every shelf load that was ever laid, with one way to lay it, and the fewest loads that take all pieces."""
+    """Every shelf load that was ever laid, with one way to lay it, and the fewest that take all pieces."""
 
     what: Spaced
     loads: dict[Load, Layout] = field(default_factory=dict)
@@ -39,9 +39,11 @@ class Stock:
         if self.fewest is None or len(layouts) < len(self.fewest):
             self.fewest = list(layouts)
 
-    def add(self, layout: Layout) -> None:
+    def add(self, layout: Layout) -> Load:
         """One shelf can be laid like this."""
-        self.loads.setdefault(tuple(sorted(kind for kind, _ in layout)), layout)
+        load = tuple(sorted(kind for kind, _ in layout))
+        self.loads.setdefault(load, layout)
+        return load
 
     @property
     def shelves(self) -> int:
@@ -75,6 +77,6 @@ def layouts(what: Spaced) -> Iterator[list[Layout]]:
         yield _laid(what, at_random.choice(METHODS), weights)
 
 
-def _laid(what: Spaced, method: tuple, weights: Sequence[float]) -> list[Layout]:
+def _laid(what: Spaced, method: Method, weights: Sequence[float]) -> list[Layout]:
     lay, fit = method
     return lay(what, sorted(what.each, key=lambda kind: -weights[kind]), fit)

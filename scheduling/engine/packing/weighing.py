@@ -1,28 +1,31 @@
 """The strongest weights: what each kind is worth in shelves, against the most that any one shelf could carry.
 
-The linear program over all loads found so far says what each kind is worth. CP-SAT then says how much of that a
-shelf could carry at most, under everything that is known to limit a shelf: area, dual feasible functions, pairs that
-exclude each other. All pieces together, divided by that, is a bound (A. A. Farley, A note on bounding a class of
-linear programming problems, Operations Research 38 (1990) 922-923; from memory). The load that carries the most joins
-the others (column generation, P. C. Gilmore and R. E. Gomory, 1961), and it is asked again.
+The linear program over all loads found so far says what each kind is worth. CP-SAT then says how much of
+that a shelf could carry at most, under everything that is known to limit a shelf: area, dual feasible
+functions, pairs that exclude each other. All pieces together, divided by that, is a bound (A. A. Farley,
+A note on bounding a class of linear programming problems, Operations Research 38 (1990) 922-923; from
+memory). The load that carries the most joins the others (column generation, P. C. Gilmore and R. E.
+Gomory, 1961), and it is asked again. Loads on which the bound rests at last, and of which a search proves
+that they cannot be laid, are forbidden.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from itertools import combinations_with_replacement
+from dataclasses import dataclass, field
+from itertools import combinations_with_replacement, product
 from math import ceil, floor
 
 from ortools.sat.python import cp_model
 
 from scheduling.engine.packing.bounds import WHOLE, Row, exclude_so, rows
-from scheduling.engine.packing.covering import NEARLY, Covering
-from scheduling.engine.packing.spaced import Kind, Spaced
-from scheduling.engine.packing.tried import Load
+from scheduling.engine.packing.covering import NEARLY, Covering, covering_of
+from scheduling.engine.packing.spaced import Kind, Load, Spaced
 
 FINE = 10_000  # worth is counted in such parts of a shelf
-AT_ONCE = 0.06  # of CP-SAT's own measure of its work
+# By CP-SAT's own measure of its work, about seconds: mostly a quick look for a load, at times a thorough one.
+QUICK, THOROUGH, OFTEN = 0.03, 0.4, 6
 
 
 class Carrying:
@@ -71,15 +74,28 @@ class Carrying:
                 else:
                     self.model.add_at_most_one(self.some[i][a], self.some[j][b])
 
-    def heaviest(self, worth: Sequence[int]) -> tuple[int, Load]:
-        """The most worth that a shelf could carry, or a little more, and a load that carries nearly as much."""
+    def forbid(self, load: Load) -> None:
+        """No shelf carries all of this: it is known that it cannot be laid on one."""
+        there = [self._so_many(kind, often) for kind, often in Counter(load).items()]
+        self.model.add(sum(there) <= len(there) - 1)
+
+    def _so_many(self, kind: int, often: int) -> cp_model.LinearExprT:
+        taken, most = sum(self.taken[kind]), len(self.what.kinds[kind].pieces)
+        if most == 1:
+            return taken
+        reached = self.model.new_bool_var("")
+        self.model.add(taken <= often - 1 + (most - often + 1) * reached)
+        return reached
+
+    def heaviest(self, worth: Sequence[int], *, work: float) -> tuple[int, Load]:
+        """The most worth that a shelf could carry, or a little more, and a load that is about worth it."""
         self.model.maximize(
             sum(value * taken for value, ways in zip(worth, self.taken, strict=True) for taken in ways)
         )
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.cp_model_presolve = False
-        solver.parameters.max_deterministic_time = AT_ONCE
+        solver.parameters.max_deterministic_time = work
         answer = solver.solve(self.model)
         self.work += solver.response_proto.deterministic_time
         if answer not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
@@ -98,24 +114,35 @@ class Weighing:
     covering: Covering
     worth: list[float]
     bound: int = 0
+    rounds: int = 0
+    doubtful: set[Load] = field(default_factory=set)
 
     def go_on(self) -> Load | None:
-        """One round. Returns a load that the covering lacked; None where no more rounds would help."""
+        """One round. Returns a load that the covering lacks; None where no more rounds would help."""
         least, newest = self.covering.solve()
         if ceil(least - NEARLY) <= self.bound:
             return None
-        # Half way from the best so far, as the newest worth swings to and fro; where that tells nothing, all the way.
-        for part in (0.5, 1.0):
+        self.rounds += 1
+        works = (QUICK, THOROUGH) if self.rounds % OFTEN else (THOROUGH,)
+        # Half way from the best so far, as the newest worth swings to and fro; then all the way.
+        for work, part in product(works, (0.5, 1.0)):
             worth = [old + part * (new - old) for old, new in zip(self.worth, newest, strict=True)]
-            load = self._weigh(worth)
+            load = self._weigh(worth, work)
             if load and load not in self.covering.loads:
-                self.covering.add(load)
                 return load
         return None
 
-    def _weigh(self, worth: Sequence[float]) -> Load:
+    def forbid(self, core: Load) -> None:
+        """This cannot be laid on one shelf, nor can any load that it is part of."""
+        self.carrying.forbid(core)
+        needed = Counter(core)
+        for load in [load for load in self.doubtful if needed <= Counter(load)]:
+            self.doubtful.discard(load)
+            self.covering.drop(load)
+
+    def _weigh(self, worth: Sequence[float], work: float) -> Load:
         counted = [floor(FINE * value) for value in worth]
-        most, load = self.carrying.heaviest(counted)
+        most, load = self.carrying.heaviest(counted, work=work)
         total = self._total(counted)
         if total > most * self._total(self.worth):
             self.worth = [value / most for value in counted]
@@ -129,11 +156,10 @@ class Weighing:
 
 
 def weighing(what: Spaced, loads: Iterable[Load]) -> Weighing:
-    """Begin with the loads that are known and with each kind's share of the room."""
-    covering = Covering(what)
-    for load in loads:
-        covering.add(load)
-    room = what.room[0] * what.room[1]
+    """Begin with the loads that are known and with the best of the simple weights."""
+    heaviest = max(rows(what), key=lambda row: row.total(what.kinds))
     return Weighing(
-        carrying=Carrying(what), covering=covering, worth=[kind.area / room for kind in what.kinds]
+        carrying=Carrying(what),
+        covering=covering_of(what, loads),
+        worth=[min(ways) / WHOLE for ways in heaviest.weights],
     )

@@ -1,0 +1,63 @@
+"""Filling one shelf with what is worth most: loads that the many ways to lay all pieces did not come upon."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+
+from scheduling.engine.packing.laying import FITS, Fit, OpenShelf
+from scheduling.engine.packing.spaced import Layout, Spaced
+
+# How much a piece's area counts against its worth, and by how much orders are shaken.
+AREA_COUNTS = (0.3, 0.5, 0.7, 1.0, 1.0)
+SHAKEN = (0.0, 0.1, 0.3, 0.5, 0.9)
+TRIES, LAID = 100, 16
+
+
+def fill(what: Spaced, order: Sequence[int], fit: Fit) -> Layout:
+    """One shelf: each kind of an order that still has room."""
+    shelf = OpenShelf(what.room)
+    for kind in order:
+        if found := shelf.best(what.kinds[kind].ways, fit):
+            shelf.lay(kind, found[1])
+            if not shelf.free:
+                break
+    return tuple(shelf.laid)
+
+
+def worth_more(what: Spaced, worth: Sequence[float], at_random: random.Random) -> list[Layout]:
+    """Loads that are worth more than the shelf they take; half of the tries begin with a piece at random."""
+    found = []
+    wanted = [kind for kind in what.each if worth[kind] > 0]
+    for number in range(TRIES):
+        layout = fill(
+            what, _order(what, wanted, worth, at_random, first=number % 2), FITS[number // 2 % len(FITS)]
+        )
+        if sum(worth[kind] for kind, _ in layout) > 1 + 1e-6:
+            found.append(layout)
+    return found
+
+
+def _order(
+    what: Spaced, wanted: Sequence[int], worth: Sequence[float], at_random: random.Random, *, first: int
+) -> list[int]:
+    shaken, power = at_random.choice(SHAKEN), at_random.choice(AREA_COUNTS)
+    density = [
+        value / kind.area**power * at_random.uniform(1 - shaken, 1 + shaken)
+        for value, kind in zip(worth, what.kinds, strict=True)
+    ]
+    order = sorted(wanted, key=lambda kind: -density[kind])
+    if first:
+        order.insert(0, order.pop(at_random.randrange(len(order))))
+    return order
+
+
+def laid(what: Spaced, load: Sequence[int], at_random: random.Random) -> Layout | None:
+    """A whole load on one shelf, after many orders; None where none of them does it."""
+    order = sorted(load, key=lambda kind: -what.kinds[kind].area)
+    for number in range(LAID):
+        if len(found := fill(what, order, FITS[number % len(FITS)])) == len(load):
+            return found
+        if number % len(FITS) == len(FITS) - 1:
+            at_random.shuffle(order)
+    return None
