@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
+from scheduling.engine.clock import MINUTES_A_DAY
 from scheduling.engine.kiln_work.alignment import aligned
 from scheduling.engine.kiln_work.asked import Aim, WorkAsked
 from scheduling.engine.kiln_work.costs import firing_cost
@@ -98,7 +99,8 @@ def _rank(bench: Bench, scheme: Scheme) -> tuple[float, ...]:
         return scheme.over, cost, scheme.shelves
     if bench.asked.aim is Aim.CHEAPEST:
         return cost, scheme.over, scheme.shelves
-    return len(scheme.loads), scheme.over, cost
+    # Somebody comes on nearly every day until all is ready.
+    return scheme.over // MINUTES_A_DAY, len(scheme.loads), cost
 
 
 def _least_cost(bench: Bench, load: LoadLaid) -> float:

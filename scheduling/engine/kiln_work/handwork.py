@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from scheduling.engine.kiln_work.asked import PieceAsked
 from scheduling.engine.kiln_work.laying import LoadLaid
 from scheduling.engine.kiln_work.routes import Before, FiringStep, Handwork
+from scheduling.engine.records import Duty, StudioRecord
 from scheduling.engine.spans import Span, clip, intersect, overlapping, union
 
 # Nobody stands at a wheel for longer without a break: common practice, no source.
@@ -15,6 +17,17 @@ LONGEST_COLD_MIN = 4 * 60
 def needed_before(step: FiringStep, load: LoadLaid) -> tuple[Before, ...]:
     """What is done by hand for a load; moulds are prepared where it has any."""
     return tuple(each for each in step.before if each.does is not Handwork.PREPARE_MOULDS or load.moulds)
+
+
+def needed_by_all(step: FiringStep, pieces: Iterable[PieceAsked]) -> tuple[Before, ...]:
+    """What is done by hand for every load, whatever lies in it."""
+    moulded = all(piece.mould is not None for piece in pieces)
+    return tuple(each for each in step.before if each.does is not Handwork.PREPARE_MOULDS or moulded)
+
+
+def ahead(studio: StudioRecord, now: int) -> tuple[Span, ...]:
+    """When somebody is there who loads, from now on: they wash and prepare, too."""
+    return tuple((max(begin, now), end) for begin, end in studio.staffed[Duty.LOAD] if end > now)
 
 
 def after_handwork(

@@ -9,6 +9,7 @@ from functools import cached_property
 from scheduling.engine.breakers import counted
 from scheduling.engine.kiln_work.asked import KilnShelves, WorkAsked
 from scheduling.engine.kiln_work.bare import bare_firing, flat_piece
+from scheduling.engine.kiln_work.handwork import after_handwork, ahead, needed_by_all
 from scheduling.engine.kilns import program
 from scheduling.engine.records import Apparatus, Duty, Kind
 from scheduling.engine.spans import Span, clip, first_fit
@@ -31,7 +32,7 @@ class LeftOut:
 class KilnRun:
     """How one firing of the route runs in a kiln under one thermal record, however much lies in it.
 
-    `begins` are the minutes at which loading may begin.
+    `begins` are the minutes at which loading may begin, with what is always done by hand before it done.
     """
 
     kiln: Apparatus
@@ -85,8 +86,8 @@ def usable(world: World, asked: WorkAsked) -> Usable:
             left.append(LeftOut(name=kiln.name, why=why))
             continue
         fit.append(each)
-        for step, firing in enumerate(asked.route.firings):
-            runs[kiln.id, step] = tuple(_runs(world, asked, kiln, firing.recipe))
+        for step in range(len(asked.route.firings)):
+            runs[kiln.id, step] = tuple(_runs(world, asked, kiln, step))
     return Usable(kilns=tuple(fit), runs=runs, left_out=tuple(left))
 
 
@@ -124,15 +125,16 @@ def _plan(world: World, asked: WorkAsked, kiln: Apparatus, recipe: Recipe, close
         return said("it cannot fire this: {why}", why=unstopped(error.said))
 
 
-def _runs(world: World, asked: WorkAsked, kiln: Apparatus, recipe: Recipe) -> Iterator[KilnRun]:
+def _runs(world: World, asked: WorkAsked, kiln: Apparatus, step: int) -> Iterator[KilnRun]:
     """A firing under each thermal record that is in force when the door is closed."""
-    begins = _begins(world, asked, kiln, recipe)
+    recipe, studio = asked.route.firings[step].recipe, world.studios[kiln.studio_id]
+    needs = needed_by_all(asked.route.firings[step], asked.pieces)
+    begins = after_handwork(_begins(world, asked, kiln, recipe), needs, ahead(studio, world.now))
     for since, before in record_spans(kiln):
         plan = _plan(world, asked, kiln, recipe, since)
         under = clip(begins, (since - kiln.prepare_min, before - kiln.prepare_min))
         if isinstance(plan, FiringPlan) and under:
-            staffed = world.studios[kiln.studio_id].staffed[Duty.UNLOAD]
-            yield KilnRun(kiln=kiln, plan=plan, begins=under, unload_staffed=staffed)
+            yield KilnRun(kiln=kiln, plan=plan, begins=under, unload_staffed=studio.staffed[Duty.UNLOAD])
 
 
 def _begins(world: World, asked: WorkAsked, kiln: Apparatus, recipe: Recipe) -> tuple[Span, ...]:

@@ -10,7 +10,7 @@ from scheduling.engine.clock import whole_days
 from scheduling.engine.kiln_work.asked import Aim, WorkAsked
 from scheduling.engine.kiln_work.bare import cold_work
 from scheduling.engine.kiln_work.costs import firing_cost
-from scheduling.engine.kiln_work.handwork import after_handwork, cold_parts, needed_before
+from scheduling.engine.kiln_work.handwork import after_handwork, ahead, cold_parts, needed_before
 from scheduling.engine.kiln_work.kilns import KilnRun, Usable
 from scheduling.engine.kiln_work.laying import LoadLaid
 from scheduling.engine.kiln_work.routes import Before, Handwork
@@ -26,7 +26,7 @@ from scheduling.engine.planner.loads import (
     SupplyLimit,
     Wish,
 )
-from scheduling.engine.records import Apparatus, Duty, Kind
+from scheduling.engine.records import Apparatus, Kind
 from scheduling.engine.spans import Span, union
 from scheduling.engine.startspace.space import start_space
 from scheduling.engine.world import World
@@ -48,9 +48,8 @@ class Asking:
 
     @cached_property
     def hours(self) -> tuple[Span, ...]:
-        """When somebody is there who loads; they wash and prepare, too."""
-        staffed = self.world.studios[self.scheme.studio_id].staffed[Duty.LOAD]
-        return tuple((max(a, self.since), b) for a, b in staffed if b > self.since)
+        """When somebody is there for handwork."""
+        return ahead(self.world.studios[self.scheme.studio_id], self.since)
 
     @cached_property
     def cold_stations(self) -> tuple[Apparatus, ...]:

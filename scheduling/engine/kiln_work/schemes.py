@@ -14,21 +14,41 @@ from itertools import combinations, islice
 from scheduling.engine.kiln_work.laying import NOTHING, Laid, Laying, ShelfKind
 from scheduling.engine.kiln_work.stood import Stood, with_spacing_mm2
 
-# After the first turns that hold everything, so many later ones are looked at, too.
-LATER_TURNS = 2
+# With the first turns that hold everything, so many others are looked at, too.
+LATER_TURNS = 4
+# Kilns that are done so much later than others are not taken alone.
+SPARE_MIN = 7 * 24 * 60
 Turns = Mapping[ShelfKind, Sequence[int]]
 
 
 def schemes(laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], turns: Turns) -> list[Laid]:
     """Ways to fire all that stands, each once. `turns`: when the kilns of a kind are done."""
     order = sorted(kinds, key=_largest_first)
+    every = [some for count in range(1, len(order) + 1) for some in combinations(order, count)]
+    soonest = {some: _soonest(laying, stood, some, turns) for some in every}
+    worth = min((over for over in soonest.values() if over is not None), default=0) + SPARE_MIN
     found = (
         laid
-        for count in range(1, len(order) + 1)
-        for some in combinations(order, count)
+        for some, over in soonest.items()
+        if over is not None and over <= worth
         for laid in islice(_as_they_come_free(laying, stood, some, turns), 1 + LATER_TURNS)
     )
     return list({_looks(laid): laid for laid in found}.values())
+
+
+def _soonest(laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], turns: Turns) -> int | None:
+    """Before when some kilns cannot be done with everything, by the area of their shelves."""
+    counts: Counter[int] = Counter()
+    for done, number in _in_order(kinds, turns):
+        counts[number] += 1
+        if _may_hold(laying, stood, kinds, counts):
+            return done
+    return None
+
+
+def _in_order(kinds: Sequence[ShelfKind], turns: Turns) -> list[tuple[int, int]]:
+    """When each turn is over, and of which kind of kiln it is."""
+    return sorted((done, number) for number, kind in enumerate(kinds) for done in turns[kind])
 
 
 def _largest_first(kind: ShelfKind) -> tuple[int, int, tuple[int, ...]]:
@@ -44,12 +64,28 @@ def _as_they_come_free(
 ) -> Iterator[Laid]:
     """What is laid out for so many turns of the kilns as hold everything, and for more of them."""
     counts: Counter[int] = Counter()
-    for _, number in sorted((done, number) for number, kind in enumerate(kinds) for done in turns[kind]):
+    for _, number in _in_order(kinds, turns):
         counts[number] += 1
         if len(counts) == len(kinds) and _may_hold(laying, stood, kinds, counts):
             laid = _filled(laying, stood, kinds, counts)
             if laid is not None:
-                yield laid
+                yield from dict.fromkeys((laid, *_with_less_of_each(laying, stood, kinds, counts)))
+
+
+def _with_less_of_each(
+    laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], counts: Counter[int]
+) -> Iterator[Laid]:
+    """For each kind, as few turns of it as will do when the others keep theirs."""
+    for number in counts if len(kinds) > 1 else ():
+        fewer, best = Counter(counts), None
+        while fewer[number] > 1:
+            fewer[number] -= 1
+            laid = _filled(laying, stood, kinds, fewer) if _may_hold(laying, stood, kinds, fewer) else None
+            if laid is None:
+                break
+            best = laid
+        if best is not None:
+            yield best
 
 
 def _may_hold(

@@ -123,11 +123,16 @@ class Search:
             return False
         return scheme.least_cost > self.best.cost + NOISE
 
+    def patience(self) -> Patience:
+        """How long one scheme is searched: longer as long as there is no plan at all."""
+        left = self.seconds - (monotonic() - self.begun)
+        most = LONGEST_EACH if self.best is not None else max(LONGEST_EACH, left / 3)
+        return Patience(effort=Effort(seconds=max(0.5, min(most, left))), stop=self.stop)
+
     def searched(self, bench: Bench, scheme: Scheme, bound: int) -> WorkPlanned | None:
         """The best plan of one scheme, if it could be better than what there is."""
         asking = Asking(world=bench.world, asked=bench.asked, usable=bench.usable, scheme=scheme)
-        question, left = asking.question(), self.seconds - (monotonic() - self.begun)
-        patience = Patience(effort=Effort(seconds=max(0.5, min(LONGEST_EACH, left))), stop=self.stop)
+        question, patience = asking.question(), self.patience()
         found = sought(question, question.aim, patience, None, until=self.latest(scheme))
         if isinstance(found, Never) and self.best is None:
             found = sought(question, question.aim, patience, None, until=self.kept_by)
