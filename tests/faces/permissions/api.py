@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from studios.models import Person
+from tests.faces.permissions.api_kiln_jobs import KILN_JOBS
 from tests.faces.permissions.api_seats import AN_HOUR, LINES, PROMISES, SEATS
 from tests.faces.permissions.cast import Cast
 from tests.faces.permissions.rounds import API as ROUND
@@ -411,4 +412,4 @@ CLASSES = [
         sent=lambda *_: SATURDAY,
     ),
 ]
-ROWS = [*PROMISES, *OPEN, *OWN, *PLACES, *CARE, *CLASSES, *SEATS, *LINES, *ROUND]
+ROWS = [*PROMISES, *OPEN, *OWN, *PLACES, *CARE, *CLASSES, *SEATS, *LINES, *ROUND, *KILN_JOBS]
