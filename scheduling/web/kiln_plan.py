@@ -133,8 +133,9 @@ def legend(loads: Iterable[LoadShown]) -> list[Sample]:
 
 
 def _equipment(plan: WorkPlanned) -> dict[int, Equipment]:
-    keys = {load.kiln_id for load in plan.loads} | {work.station_id for work in plan.handwork}
-    return Equipment.objects.filter(pk__in=keys - {None}).select_related("studio").in_bulk()
+    stations = {work.station_id for work in plan.handwork if work.station_id is not None}
+    keys = {load.kiln_id for load in plan.loads} | stations
+    return Equipment.objects.filter(pk__in=keys).select_related("studio").in_bulk()
 
 
 def _frame(plan: WorkPlanned, studio: Studio) -> Frame:

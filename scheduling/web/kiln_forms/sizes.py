@@ -24,7 +24,7 @@ SIDES = [MinValueValidator(SHORTEST_MM), MaxValueValidator(LONGEST_MM)]
 class MouldField(forms.ModelChoiceField):
     """A mould, with its size in the reader's unit."""
 
-    def label_from_instance(self, mould: Mould) -> str:  # type: ignore[override]  # Django says Model
+    def label_from_instance(self, mould: Mould) -> str:
         """Its name, how large it lies on the shelf, and where it is."""
         size = sized(mould.length_mm, mould.width_mm, mould.studio, is_round=mould.round)
         return f"{mould.name}, {size}, {mould.studio.name}"

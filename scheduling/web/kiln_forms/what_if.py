@@ -19,7 +19,7 @@ from studios.models import Equipment, EquipmentKind, Studio
 class KilnsField(forms.ModelMultipleChoiceField):
     """Kilns, each with where it stands."""
 
-    def label_from_instance(self, kiln: Equipment) -> str:  # type: ignore[override]  # Django says Model
+    def label_from_instance(self, kiln: Equipment) -> str:
         """Its name and its studio."""
         return f"{kiln.name}, {kiln.studio.name}"
 

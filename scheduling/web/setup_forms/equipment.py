@@ -34,6 +34,7 @@ OWN: Mapping[str, Sequence[str]] = {
 # What is asked without being able to be left empty where the column could be.
 NEEDED = ("working_c",)
 # What may be left empty where the column may not: then it is as usual.
+AS_BEGUN = Equipment()
 AS_USUAL = ("shelf_levels", "shelf_margin_mm", "piece_spacing_mm")
 PREPARES: Mapping[str, tuple[Any, Any]] = {
     EquipmentKind.TORCH: (_("Purge and check (minutes)"), _("Cooling at the torch (minutes)")),
@@ -162,7 +163,7 @@ class EquipmentForm(SetUpForm):
         given = super().clean()
         for name in AS_USUAL:
             if name in self.fields and given.get(name) is None and name not in self.errors:
-                given[name] = Equipment._meta.get_field(name).get_default()  # noqa: SLF001 - documented
+                given[name] = getattr(AS_BEGUN, name)
         return given
 
     def _offer(self, name: str, rows: QuerySet[Any]) -> None:

@@ -20,7 +20,7 @@ Visits = Callable[[Person | None], Visit]
 
 
 @pytest.fixture(autouse=True)
-def clock() -> Iterator[time_machine.Coordinates]:
+def clock() -> Iterator[time_machine.Traveller]:
     with time_machine.travel(local(0, 9), tick=False) as moved:
         yield moved
 
@@ -38,7 +38,7 @@ def job(town: Town, kiln: Equipment) -> KilnJob:
 
 
 @pytest.fixture
-def ready(job: KilnJob, town: Town, clock: time_machine.Coordinates) -> list[Piece]:
+def ready(job: KilnJob, town: Town, clock: time_machine.Traveller) -> list[Piece]:
     """They are out of the kiln, on a shelf."""
     clock.move_to(local(3, 9))
     firing = job.loads.get().firing
@@ -219,7 +219,7 @@ def test_the_lists_are_for_those_who_see_names(town: Town, visit: Visits, job: K
 
 
 def test_the_way_to_the_lists_is_on_the_firing_and_on_the_round(
-    town: Town, visit: Visits, job: KilnJob, clock: time_machine.Coordinates
+    town: Town, visit: Visits, job: KilnJob, clock: time_machine.Traveller
 ) -> None:
     address = f"/firings/{job.loads.get().firing.uid}/loading-list"
     visitor = visit(town.technician)

@@ -24,7 +24,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
 @pytest.fixture
-def fair(town: Town) -> Iterator[time_machine.Coordinates]:
+def fair(town: Town) -> Iterator[time_machine.Traveller]:
     """Two kilns with shelves, moulds for squares and rounds, on Monday at nine."""
     with_shelves(town)
     second_kiln(town)
@@ -37,7 +37,7 @@ def fair(town: Town) -> Iterator[time_machine.Coordinates]:
 
 @pytest.mark.parametrize("way", WAYS, ids=str)
 def test_forty_dishes_from_the_fair_to_the_hands_of_their_makers(
-    hand: Hands, live_server: LiveServer, town: Town, fair: time_machine.Coordinates, way: Way
+    hand: Hands, live_server: LiveServer, town: Town, fair: time_machine.Traveller, way: Way
 ) -> None:
     at = hand(way)
     sign_in(at.page, live_server, town.instructor)
@@ -124,7 +124,7 @@ def _sees_the_lists(at: Hand, server: LiveServer, job: KilnJob) -> None:
     at.look()
 
 
-def _all_is_fired(town: Town, job: KilnJob, clock: time_machine.Coordinates) -> None:
+def _all_is_fired(town: Town, job: KilnJob, clock: time_machine.Traveller) -> None:
     """Each firing in its turn is unloaded onto a shelf, when somebody may."""
     for load in job.loads.select_related("firing").order_by("firing__unload_at", "pk"):
         clock.move_to(load.firing.unload_at)
