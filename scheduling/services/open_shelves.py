@@ -15,7 +15,7 @@ from django.utils import timezone
 from scheduling.engine.clock import floor_minutes, moment
 from scheduling.engine.kiln_work.answers import StandPlanned
 from scheduling.engine.kiln_work.bare import flat_piece
-from scheduling.engine.kiln_work.beside import Standing, fits_beside, thickness_class
+from scheduling.engine.kiln_work.beside import laid_beside, thickness_class
 from scheduling.engine.kiln_work.routes import RouteName
 from scheduling.engine.kiln_work.stood import with_spacing_mm2
 from scheduling.engine.kilns import Unrunnable, run
@@ -236,7 +236,7 @@ def _room(firing: Firing, pieces: Sequence[Piece]) -> Room:
     stands = list(Stand.objects.filter(load__firing=firing, level__isnull=False))
     levels = max(stand.level or 1 for stand in stands)
     feet = [_foot(piece, firing) for piece in pieces]
-    found = fits_beside([_standing(stand) for stand in stands], feet, shelf, levels)
+    found = laid_beside([_standing(stand) for stand in stands], feet, shelf, levels)
     free = kiln.capacity_cm2 - sum(load.footprint_cm2 for load in firing.loads.all())
     if found is None or free <= 0:
         raise _refused(firing, "full", said("its shelves have no room for all of them"))
@@ -254,13 +254,15 @@ def _foot(piece: Piece, firing: Firing) -> Footprint:
     return Footprint(length_mm=lies.length_mm, width_mm=lies.width_mm, round=lies.round)
 
 
-def _standing(stand: Stand) -> Standing:
-    return Standing(
+def _standing(stand: Stand) -> StandPlanned:
+    return StandPlanned(
+        piece=stand.piece_id,
         level=stand.level or 1,
         x_mm=stand.x_mm or 0,
         y_mm=stand.y_mm or 0,
         length_mm=stand.length_mm or 0,
         width_mm=stand.width_mm or 0,
+        round=stand.round,
     )
 
 

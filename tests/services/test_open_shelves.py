@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 import time_machine
 
-from scheduling.engine.kiln_work.beside import Standing, fits_beside, thickness_class
+from scheduling.engine.kiln_work.answers import StandPlanned
+from scheduling.engine.kiln_work.beside import laid_beside, thickness_class
 from scheduling.engine.packing import Footprint, Shelf
 from scheduling.errors import InvalidInput, NoShelfSpace, NotAllowed, NotYours, Over
 from scheduling.models import (
@@ -219,27 +220,23 @@ def test_when_the_host_leaves_the_guest_is_fired(town: Town, firing: Firing) -> 
 
 class TestBeside:
     SHELF = Shelf(length_mm=300, width_mm=200, margin_mm=10, spacing_mm=12)
+    LARGE = (StandPlanned(piece=9, level=1, x_mm=10, y_mm=10, length_mm=200, width_mm=180, round=False),)
 
     def test_a_piece_stands_the_spacing_away_from_what_stands_there(self) -> None:
-        standing = [Standing(level=1, x_mm=10, y_mm=10, length_mm=100, width_mm=100)]
+        (stand,) = laid_beside(self.LARGE, [Footprint(length_mm=60, width_mm=100)], self.SHELF, 1) or ()
 
-        (stand,) = fits_beside(standing, [Footprint(length_mm=100, width_mm=60)], self.SHELF, 1) or ()
-
-        assert (stand.level, stand.x_mm, stand.y_mm) == (1, 122, 10)
+        assert (stand.level, stand.x_mm) == (1, 222)
 
     def test_it_is_turned_where_that_helps_and_goes_up_a_level(self) -> None:
-        standing = [Standing(level=1, x_mm=10, y_mm=10, length_mm=200, width_mm=180)]
         pieces = [Footprint(length_mm=150, width_mm=60), Footprint(length_mm=250, width_mm=150)]
 
-        low, high = fits_beside(standing, pieces, self.SHELF, 2) or ()
+        low, high = laid_beside(self.LARGE, pieces, self.SHELF, 2) or ()
 
-        assert (low.level, low.length_mm, low.width_mm) == (1, 60, 150)
-        assert high.level == 2
+        assert (low.piece, low.level, low.length_mm, low.width_mm) == (0, 1, 60, 150)
+        assert (high.piece, high.level) == (1, 2)
 
     def test_there_is_none_where_not_all_can_stand(self) -> None:
-        standing = [Standing(level=1, x_mm=10, y_mm=10, length_mm=200, width_mm=180)]
-
-        assert fits_beside(standing, [Footprint(length_mm=120, width_mm=80)], self.SHELF, 1) is None
+        assert laid_beside(self.LARGE, [Footprint(length_mm=120, width_mm=80)], self.SHELF, 1) is None
 
     @pytest.mark.parametrize(
         ("thick", "number"),
