@@ -26,6 +26,13 @@ def first_guess(project: Project, ways: Possible) -> Placings | None:
     return None if best is None else in_the_order_given(project, best)
 
 
+def costing_at_most(ways: Possible, most: Mapping[Key, int]) -> Possible:
+    """The ways of each task that cost no more than is said."""
+    return {
+        key: tuple((way, reach) for way, reach in each if way.cost <= most[key]) for key, each in ways.items()
+    }
+
+
 def _over(plan: Placings) -> int:
     return max(placed.end for placed in plan.values())
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from ortools.sat.python import cp_model
 
 from scheduling.engine.planner.aims import COUNTED, measured
-from scheduling.engine.planner.first_guess import first_guess
+from scheduling.engine.planner.first_guess import costing_at_most, first_guess
 from scheduling.engine.planner.hints import begin_from
 from scheduling.engine.planner.known import known_bound
 from scheduling.engine.planner.model import Expr, Model, lay_out
@@ -58,11 +58,19 @@ def solve(
     answer. Both are asked in the thread that calls this. On one core, what is settled is the same each time.
     """
     patience = patience or Patience(effort=Effort())
-    guess = first_guess(project, possible(project)) or {}
+    guess = _guess(project, aims[0])
     if guess and aims[0] is Aim.FINISH:
         project = _over_by(project, max(placed.end for placed in guess.values()))
     stages = tuple(_stages(_model(project), aims, guess, patience, on_better))
     return _result(project, stages, len(aims), patience)
+
+
+def _guess(project: Project, aim: Aim) -> Placings:
+    """Where little cost is sought, in the cheapest ways, if these have room for all."""
+    ways = possible(project)
+    least = {key: min((way.cost for way, _ in each), default=0) for key, each in ways.items()}
+    cheap = first_guess(project, costing_at_most(ways, least)) if aim is Aim.COST else None
+    return cheap or first_guess(project, ways) or {}
 
 
 def _over_by(project: Project, minute: int) -> Project:
@@ -95,13 +103,19 @@ def _stages(
 
 
 def _early(model: Model, aims: Sequence[Aim], plan: Placings) -> Placings:
-    """The same where all begins as early as it can without more of what was sought so far."""
-    has = [measured(aim, model.project, plan) for aim in aims]
+    """The same, or laid anew in ways that cost no more, where all begins as early as it can.
+
+    Of what was sought so far there may be no more of anything.
+    """
+    project, has = model.project, [measured(aim, model.project, plan) for aim in aims]
 
     def as_good(other: Placings) -> bool:
-        return all(measured(aim, model.project, other) <= most for aim, most in zip(aims, has, strict=True))
+        return all(measured(aim, project, other) <= most for aim, most in zip(aims, has, strict=True))
 
-    return shifted(model.project, model.ways, plan, as_good)
+    anew = first_guess(project, costing_at_most(model.ways, {key: plan[key].way.cost for key in plan}))
+    plans = [plan] if anew is None or not as_good(anew) else [plan, anew]
+    soonest = min(plans, key=lambda each: measured(Aim.FINISH, project, each))
+    return shifted(project, model.ways, soonest, as_good)
 
 
 def _least(model: Model, aim: Aim, plan: Placings, patience: Patience, on_better: OnBetter | None) -> Stage:
