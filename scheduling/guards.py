@@ -9,13 +9,13 @@ with them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from django.core.exceptions import ImproperlyConfigured
 from django.db import connection
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_migrate
 
 from scheduling import only_added, revised
 
@@ -50,8 +50,22 @@ GUARDS = (
 
 
 def connect() -> None:
-    """Put the guards in place after every migration."""
+    """Put the guards in place after every migration, and out of its way before it."""
+    pre_migrate.connect(step_aside, dispatch_uid="lehrbook-guards-aside")
     post_migrate.connect(install, dispatch_uid="lehrbook-guards")
+
+
+def step_aside(*_args: Any, plan: Sequence[Any] = (), **_facts: Any) -> None:
+    """SQLite rebuilds a table to change it, and no trigger may speak of that table meanwhile.
+
+    Where there is nothing to migrate they stay: others may be writing.
+    """
+    if not plan or connection.vendor != "sqlite":
+        return
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger' AND name GLOB 'lehrbook_*'")
+        for (name,) in cursor.fetchall():
+            cursor.execute(f"DROP TRIGGER {name}")
 
 
 def install(*_args: Any, **_facts: Any) -> None:

@@ -35,6 +35,18 @@ def test_every_guard_stands_after_the_migrations() -> None:
     guards.require()
 
 
+def test_triggers_are_out_of_the_way_of_a_migration_and_back_after_it() -> None:
+    guards.step_aside(plan=[])
+    assert guards.missing() == []
+
+    guards.step_aside(plan=["a migration"])
+    stood_aside = bool(guards.missing())
+    guards.install()
+
+    assert stood_aside is (connection.vendor == "sqlite")
+    assert guards.missing() == []
+
+
 def test_overlapping_exclusive_spans_are_refused_on_insert_and_on_update(town: Town) -> None:
     occupy(town, "furnace", local(1, 18))
     later = occupy(town, "furnace", local(1, 19))
