@@ -91,6 +91,15 @@ CAUTIONS = (
         kinds=HOT,
     ),
     Caution(
+        about=_("Wash, plaster and fibre"),
+        gist=_(
+            "Dry kiln wash, mould material and fibre dust harm the lungs: a respirator made for dust while "
+            "they are mixed, sanded or brushed off, and wiping up wet in place of sweeping."
+        ),
+        texts=("29 CFR 1910.1053",),
+        kinds=frozenset({"kiln"}),
+    ),
+    Caution(
         about=_("Cold working"),
         gist=_(
             "Cut and grind wet: dry glass dust harms the lungs. Where water meets current, a "
