@@ -31,7 +31,8 @@ class StandPlanned:
 class LoadPlanned:
     """One firing: in which kiln, from when loading begins until it is unloaded, and what stands where.
 
-    `step` counts the firings of the route from 1. `fill` is the share of each shelf that glass covers.
+    `step` counts the firings of the route from 1. `fill`: how much of what lies within
+    the margin of each shelf is covered.
     """
 
     key: str
@@ -66,6 +67,8 @@ class HandworkPlanned:
 @dataclass(frozen=True, kw_only=True)
 class WorkPlanned:
     """Loads over several nights. `ready`: the last piece can be handed back; no plan is ready before `bound`.
+
+    `proven`: the earliest was asked for, and none is earlier.
 
     `shelves` are those laid out in all, `shelves_bound` how many it takes at least, by `bound_by`. `visits`
     are the times at which somebody has to be there. `cost_of` is each piece's part, by its area.

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from itertools import accumulate
 
 from scheduling.engine.kiln_work.asked import MouldAsked
 from scheduling.engine.kiln_work.routes import FiringStep
-from scheduling.engine.kiln_work.stood import Stood, with_spacing_mm2
+from scheduling.engine.kiln_work.stood import Stood
 from scheduling.engine.packing import Footprint, Packing, Placed, Shelf, TooLarge, pack
+from scheduling.engine.packing.laying import FITS, lay_first
+from scheduling.engine.packing.spaced import spaced
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,9 +35,9 @@ class ShelfKind:
 
 
 OnShelf = tuple[Stood, Placed]
-Packed = tuple[Shelf, tuple[Footprint, ...], float]
-# What may be tried for one packing, in seconds of a core: to see how much a load takes, and to lay it out.
-QUICK, CAREFUL = 0.04, 0.4
+Packed = tuple[Shelf, tuple[Footprint, ...]]
+# What may be tried for one packing, in seconds of a core; of more than many pieces less.
+CAREFUL, MANY = 0.2, 40
 # Where moulds are too few for one load, so many more parts than they must be are tried.
 MORE_PARTS = 3
 
@@ -87,42 +88,52 @@ class Laying:
     step: int
     firing: FiringStep
     packed: dict[Packed, Packing | None] = field(default_factory=dict)
+    shelf_of: dict[Packed, tuple[int, ...]] = field(default_factory=dict)
 
-    def lay(self, stood: Sequence[Stood], kind: ShelfKind, effort: float = CAREFUL) -> Laid | None:
+    def lay(self, stood: Sequence[Stood], kind: ShelfKind) -> Laid | None:
         """All of it on shelves of one kind; None where something is larger than the shelf."""
-        whole = self._on_shelves(stood, kind, effort)
+        whole = self._on_shelves(stood, kind)
         if whole is None or _moulds_suffice(whole.loads, stood):
             return whole
         least = fewest_parts(stood)
         ways = [_one_after_another(stood), *(_evenly(stood, least + more) for more in range(MORE_PARTS))]
-        found = [self._in_parts(parts, kind, effort) for parts in ways]
+        found = [self._in_parts(parts, kind) for parts in ways]
         return min(found, key=lambda laid: (len(laid.loads), laid.bound))
 
-    def _in_parts(self, parts: Iterable[Sequence[Stood]], kind: ShelfKind, effort: float) -> Laid:
-        laid = (self._on_shelves(part, kind, effort) for part in parts if part)
+    def _in_parts(self, parts: Iterable[Sequence[Stood]], kind: ShelfKind) -> Laid:
+        laid = (self._on_shelves(part, kind) for part in parts if part)
         return sum((part for part in laid if part is not None), start=NOTHING)
 
     def fits(self, one: Stood, kind: ShelfKind) -> bool:
         """Whether a shelf is large enough for it."""
         return kind.shelf.holds(one.footprint)
 
-    def most(self, stood: Sequence[Stood], kind: ShelfKind, loads: int) -> int:
-        """How many of these, from the first on, so many loads take."""
-        room = loads * kind.levels_in(self.firing) * kind.room_mm2
-        covered = accumulate(with_spacing_mm2(one.footprint, kind.shelf.spacing_mm) for one in stood)
-        low, high = 0, sum(area <= room for area in covered)
-        while low < high:
-            middle = (low + high + 1) // 2
-            laid = self.lay(stood[:middle], kind, QUICK)
-            if laid is not None and len(laid.loads) <= loads:
-                low = middle
-            else:
-                high = middle - 1
-        return low
+    def taken(self, stood: Sequence[Stood], kind: ShelfKind, loads: int, *, filled: bool) -> list[Stood]:
+        """What so many loads take of these, about: the first ones; `filled`: others where they leave room."""
+        seen: Counter[int | None] = Counter()
+        enough = []
+        for one in stood:
+            form = one.mould.id if one.mould else None
+            seen[form] += 1
+            if one.mould is None or seen[form] <= loads * one.mould.count:
+                enough.append(one)
+        footprints = tuple(one.footprint for one in enough)
+        shelf_of = self._shelf_of(footprints, kind.shelf)
+        most = loads * kind.levels_in(self.firing)
+        if not filled:
+            count = next((at for at, shelf in enumerate(shelf_of) if shelf >= most), len(enough))
+            return enough[:count]
+        return [one for one, shelf in zip(enough, shelf_of, strict=True) if shelf < most]
 
-    def _on_shelves(self, stood: Sequence[Stood], kind: ShelfKind, effort: float) -> Laid | None:
+    def _shelf_of(self, footprints: tuple[Footprint, ...], shelf: Shelf) -> tuple[int, ...]:
+        """On which shelf each lies when they are laid in this order, each on the first that has room."""
+        if (shelf, footprints) not in self.shelf_of:
+            self.shelf_of[shelf, footprints] = _laid_in_order(footprints, shelf)
+        return self.shelf_of[shelf, footprints]
+
+    def _on_shelves(self, stood: Sequence[Stood], kind: ShelfKind) -> Laid | None:
         order = sorted(stood, key=_by_size)
-        packing = self._pack(tuple(one.footprint for one in order), kind.shelf, effort)
+        packing = self._pack(tuple(one.footprint for one in order), kind.shelf)
         if packing is None:
             return None
         shelves: list[tuple[OnShelf, ...]] = [()] * packing.shelves
@@ -135,12 +146,22 @@ class Laying:
         )
         return Laid(loads=tuple(loads), bound=packing.bound, bound_by=(packing.bound_by,))
 
-    def _pack(self, footprints: tuple[Footprint, ...], shelf: Shelf, effort: float) -> Packing | None:
-        key = shelf, footprints, effort
+    def _pack(self, footprints: tuple[Footprint, ...], shelf: Shelf) -> Packing | None:
+        key = shelf, footprints
         if key not in self.packed:
-            found = pack(footprints, shelf, seconds=effort)
+            most = min(1.0, (MANY / max(len(footprints), 1)) ** 2)
+            found = pack(footprints, shelf, seconds=CAREFUL * most)
             self.packed[key] = None if isinstance(found, TooLarge) else found
         return self.packed[key]
+
+
+def _laid_in_order(footprints: Sequence[Footprint], shelf: Shelf) -> tuple[int, ...]:
+    what = spaced(footprints, shelf)
+    kind_of = {piece: number for number, kind in enumerate(what.kinds) for piece in kind.pieces}
+    layouts = lay_first(what, [kind_of[piece] for piece in range(len(footprints))], FITS[0])
+    left = [iter(kind.pieces) for kind in what.kinds]
+    found = {next(left[kind]): number for number, laid in enumerate(layouts) for kind, _ in laid}
+    return tuple(found[piece] for piece in range(len(footprints)))
 
 
 def _by_size(one: Stood) -> tuple[float, int, int]:

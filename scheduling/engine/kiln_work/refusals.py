@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from scheduling.engine.kiln_work.answers import WorkRefused
+from scheduling.engine.kiln_work.answers import WorkPlanned, WorkRefused
 from scheduling.engine.kiln_work.asked import WorkAsked
 from scheduling.engine.kiln_work.kilns import LeftOut
 from scheduling.engine.kiln_work.laying import ShelfKind
@@ -95,14 +95,15 @@ def _size(footprint: Footprint) -> str:
     return said("{length} × {width} mm", length=footprint.length_mm, width=footprint.width_mm)
 
 
-def too_late(due: int, earliest: int, studio: StudioRecord) -> WorkRefused:
-    """The date cannot be kept; the earliest that can."""
-    return WorkRefused(
-        code="too-late",
-        sentence=said(
-            "It cannot be ready by {due}. The earliest is {earliest}.",
-            due=at(due, studio),
-            earliest=at(earliest, studio),
-        ),
-        earliest=earliest,
-    )
+def too_late(due: int, earliest: WorkPlanned, studio: StudioRecord) -> WorkRefused:
+    """The date cannot be kept, or no plan was found that keeps it; the earliest there is."""
+    facts = {"due": at(due, studio), "earliest": at(earliest.ready, studio)}
+    if earliest.bound > due:
+        sentence = said("It cannot be ready by {due}. The earliest that was found is {earliest}.", **facts)
+    else:
+        sentence = said(
+            "No plan was found that is ready by {due}; the earliest is {earliest}. Fewer pieces or another "
+            "kiln may help.",
+            **facts,
+        )
+    return WorkRefused(code="too-late", sentence=sentence, earliest=earliest.ready)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import combinations, islice
 
 from scheduling.engine.kiln_work.laying import NOTHING, Laid, Laying, ShelfKind
@@ -19,6 +20,7 @@ LATER_TURNS = 4
 # Kilns that are done so much later than others are not taken alone.
 SPARE_MIN = 7 * 24 * 60
 Turns = Mapping[ShelfKind, Sequence[int]]
+Parts = list[tuple[ShelfKind, list[Stood]]]
 
 
 def schemes(laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], turns: Turns) -> list[Laid]:
@@ -31,7 +33,9 @@ def schemes(laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], 
         laid
         for some, over in soonest.items()
         if over is not None and over <= worth
-        for laid in islice(_as_they_come_free(laying, stood, some, turns), 1 + LATER_TURNS)
+        for filled in (True, False)[: len(some)]
+        for parting in (Parting(laying=laying, stood=stood, kinds=some, filled=filled),)
+        for laid in islice(parting.as_they_come_free(turns), 1 + LATER_TURNS)
     )
     return list({_looks(laid): laid for laid in found}.values())
 
@@ -59,33 +63,53 @@ def _looks(laid: Laid) -> tuple[tuple[ShelfKind, tuple[int, ...]], ...]:
     return tuple((load.kind, load.pieces) for load in laid.loads)
 
 
-def _as_they_come_free(
-    laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], turns: Turns
-) -> Iterator[Laid]:
-    """What is laid out for so many turns of the kilns as hold everything, and for more of them."""
-    counts: Counter[int] = Counter()
-    for _, number in _in_order(kinds, turns):
-        counts[number] += 1
-        if len(counts) == len(kinds) and _may_hold(laying, stood, kinds, counts):
-            laid = _filled(laying, stood, kinds, counts)
-            if laid is not None:
-                yield from dict.fromkeys((laid, *_with_less_of_each(laying, stood, kinds, counts)))
+@dataclass(frozen=True, kw_only=True)
+class Parting:
+    """Some kinds of shelves, the largest first, and everything that is to be parted among them.
 
+    `filled`: what is smaller fills the gaps that the large ones leave; else each takes the largest left.
+    """
 
-def _with_less_of_each(
-    laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], counts: Counter[int]
-) -> Iterator[Laid]:
-    """For each kind, as few turns of it as will do when the others keep theirs."""
-    for number in counts if len(kinds) > 1 else ():
-        fewer, best = Counter(counts), None
-        while fewer[number] > 1:
-            fewer[number] -= 1
-            laid = _filled(laying, stood, kinds, fewer) if _may_hold(laying, stood, kinds, fewer) else None
-            if laid is None:
-                break
-            best = laid
-        if best is not None:
-            yield best
+    laying: Laying
+    stood: Sequence[Stood]
+    kinds: Sequence[ShelfKind]
+    filled: bool
+
+    def as_they_come_free(self, turns: Turns) -> Iterator[Laid]:
+        """What is laid out for so many turns of the kilns as hold everything, and for more of them."""
+        counts: Counter[int] = Counter()
+        for _, number in _in_order(self.kinds, turns):
+            counts[number] += 1
+            if len(counts) == len(self.kinds) and _may_hold(self.laying, self.stood, self.kinds, counts):
+                parts = self.parted(counts)
+                every = (parts, *self.with_less_of_each(counts)) if parts is not None else ()
+                yield from (_laid(self.laying, each) for each in every)
+
+    def with_less_of_each(self, counts: Counter[int]) -> Iterator[Parts]:
+        """For each kind, as few turns of it as will do when the others keep theirs."""
+        for number in counts if len(self.kinds) > 1 else ():
+            fewer, best = Counter(counts), None
+            while fewer[number] > 1:
+                fewer[number] -= 1
+                parts = self.parted(fewer)
+                if parts is None:
+                    break
+                best = parts
+            if best is not None:
+                yield best
+
+    def parted(self, counts: Mapping[int, int]) -> Parts | None:
+        """What goes to which kind; None where so many loads do not take it."""
+        left, parts = sorted(self.stood, key=_by_size), []
+        for number, kind in enumerate(self.kinds):
+            others = self.kinds[number + 1 :]
+            here = [one for one in left if self.laying.fits(one, kind)]
+            here.sort(key=lambda one: any(self.laying.fits(one, other) for other in others))
+            taken = self.laying.taken(here, kind, counts[number], filled=self.filled)
+            parts.append((kind, taken))
+            gone = {one.pieces for one in taken}
+            left = [one for one in left if one.pieces not in gone]
+        return None if left else parts
 
 
 def _may_hold(
@@ -100,23 +124,9 @@ def _may_hold(
     return there >= sum(with_spacing_mm2(one.footprint, spacing) for one in stood)
 
 
-def _filled(
-    laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], counts: Mapping[int, int]
-) -> Laid | None:
-    """Everything laid out, kind by kind; None where so many loads do not take it."""
-    left, laid = sorted(stood, key=_by_size), NOTHING
-    for number, kind in enumerate(kinds):
-        others = kinds[number + 1 :]
-        here = [one for one in left if laying.fits(one, kind)]
-        here.sort(key=lambda one: any(laying.fits(one, other) for other in others))
-        taken = here[: laying.most(here, kind, counts[number])]
-        more = laying.lay(taken, kind) if taken else NOTHING
-        if more is None:
-            return None
-        laid += more
-        gone = {one.pieces for one in taken}
-        left = [one for one in left if one.pieces not in gone]
-    return None if left else laid
+def _laid(laying: Laying, parts: Parts) -> Laid:
+    laid = (laying.lay(taken, kind) for kind, taken in parts if taken)
+    return sum((each for each in laid if each is not None), start=NOTHING)
 
 
 def _by_size(one: Stood) -> tuple[float, int]:

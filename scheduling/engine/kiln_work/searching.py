@@ -24,7 +24,7 @@ from scheduling.engine.world import World
 OnBetter = Callable[[WorkPlanned], None]
 Stop = Callable[[], bool]
 # So many schemes are searched, the most promising first.
-SEARCHED = {Aim.EARLIEST: 16, Aim.CHEAPEST: 10, Aim.FEWEST_VISITS: 8}
+SEARCHED = {Aim.EARLIEST: 16, Aim.CHEAPEST: 10, Aim.FEWEST_VISITS: 12}
 # In seconds: a scheme that takes longer is left with the best that was found for it.
 LONGEST_EACH = 1.5
 NOISE = 1e-6
@@ -93,7 +93,7 @@ class Search:
             return stopped() if self.open else never(self.world, self.reasons)
         if due is not None and self.best.ready > due:
             studio = self.world.studios[self.best.loads[0].studio_id]
-            return too_late(due, self.best.ready, studio)
+            return too_late(due, self.best, studio)
         return self.best
 
     def go_through(self, bound: int) -> None:
