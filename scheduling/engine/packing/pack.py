@@ -11,11 +11,13 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
+from math import floor
 
 from scheduling.engine.packing.bounds import Bound, best
 from scheduling.engine.packing.covering import Covering, cover, covering_of
 from scheduling.engine.packing.exact import Unlaid, core, lay_load, lay_on
 from scheduling.engine.packing.filling import laid, worth_more
+from scheduling.engine.packing.nesting import laid_nested, lay_nested, nested_orders
 from scheduling.engine.packing.shapes import Footprint, Packing, Shelf, TooLarge, too_large
 from scheduling.engine.packing.spaced import Load, Spaced, placed, spaced
 from scheduling.engine.packing.tried import Stock, layouts
@@ -23,6 +25,8 @@ from scheduling.engine.packing.weighing import Weighing, weighing
 
 # In a second of a core with nothing else to do there is room for so much of each.
 TRIES, FILLINGS, WEIGHING, SEARCHING = 200, 6, 0.7, 0.5
+# Nesting takes longer by the square of how many stand on a shelf.
+NESTINGS, MOST_NESTINGS, NESTED = 2_000, 60, 0.02
 # So many pieces are searched for the very fewest shelves.
 SEARCHED = 14
 # Where more than so many stand on a shelf, area alone tells how few shelves do.
@@ -75,7 +79,7 @@ class _Search:
 
     def run(self) -> None:
         """From the quickest to the most thorough."""
-        for step in (self._try_many, self._combine, self._weigh, self._search):
+        for step in (self._try_many, self._nest, self._combine, self._weigh, self._search):
             step()
 
     def over(self) -> bool:
@@ -91,6 +95,17 @@ class _Search:
     @property
     def _crowded(self) -> bool:
         return len(self.what.each) > MANY_ON_A_SHELF * self.stock.shelves
+
+    def _nest(self) -> None:
+        """Rounds among one another: every order by a measure, and some that are shaken."""
+        if self._crowded or not self.what.nests(self.what.each):
+            return
+        on_each = len(self.what.each) / self.stock.shelves
+        tries = min(MOST_NESTINGS, NESTINGS * self.seconds / (len(self.what.each) * on_each**2))
+        for order, merit in islice(nested_orders(self.what), floor(tries)):
+            if self.over():
+                return
+            self.stock.keep(lay_nested(self.what, order, merit))
 
     def _combine(self) -> None:
         """The best of all loads together, and of others that are worth more than a shelf."""
@@ -123,7 +138,11 @@ class _Search:
     def _lay(self, load: Load, weighed: Weighing) -> None:
         """Add a load that a shelf could carry, and see whether it can be laid."""
         weighed.covering.add(load)
-        if found := laid(self.what, load, self.at_random):
+        found = laid(self.what, load, self.at_random)
+        if found is None and self.what.nests(load):
+            found = laid_nested(self.what, load, self.at_random)
+            weighed.carrying.work += NESTED
+        if found:
             self.covering.add(self.stock.add(found))
         else:
             weighed.doubtful.add(load)

@@ -138,11 +138,11 @@ def test_a_round_and_a_rectangle_exclude_each_other_only_if_no_corner_is_left() 
     assert exclude(large[0], large[1], (100, 100))
 
 
-def test_the_bound_leaves_rounds_the_room_that_nested_rows_would_save() -> None:
+def test_rounds_nest_in_rows() -> None:
     """Two rows of two, the second between the first: 250 by 186.7 mm hold four of 100 mm, by geometry."""
     shelf = Shelf(length_mm=250, width_mm=187, margin_mm=0, spacing_mm=0)
 
     packing = pack([Footprint(length_mm=100, width_mm=100, round=True)] * 4, shelf)
 
     assert isinstance(packing, Packing)
-    assert packing.bound == 1
+    assert packing.shelves == packing.bound == 1

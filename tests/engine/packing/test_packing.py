@@ -62,6 +62,16 @@ def test_fill_counts_the_glass_and_neither_spacing_nor_corners_of_a_round() -> N
     assert packing.fill(0) == pytest.approx((200 * 130 + pi * 75**2) / (400 * 300))
 
 
+def test_two_rounds_nest_in_opposite_corners_with_their_spacing() -> None:
+    shelf = Shelf(length_mm=320, width_mm=320, margin_mm=10, spacing_mm=6)
+    plate = Footprint(length_mm=172, width_mm=172, round=True)  # squares of 172 mm would take a shelf each
+
+    packing = packed(plate, plate, shelf=shelf)
+
+    assert packing.shelves == 1
+    assert faults(packing, packing.pieces, shelf) == []
+
+
 def test_alike_pieces_each_have_a_place_of_their_own() -> None:
     packing = packed(*[DISH] * 9, *[PLATE] * 4)
 

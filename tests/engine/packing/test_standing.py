@@ -23,8 +23,8 @@ def test_random_sets_stand_as_they_should(least: float, most: float, rounds: flo
 
     for _ in range(SETS):
         shelf = a_shelf(at_random)
-        pieces = some_pieces(at_random, shelf, least=least, most=most, up_to=40, rounds=rounds)
-        packing = pack(pieces, shelf, seconds=0.3)
+        pieces = some_pieces(at_random, shelf, least=least, most=most, up_to=24, rounds=rounds)
+        packing = pack(pieces, shelf, seconds=0.1)
 
         assert isinstance(packing, Packing)
         assert faults(packing, pieces, shelf) == []
