@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from ortools.sat.python import cp_model
 
 from scheduling.engine.planner.aims import COUNTED, measured
+from scheduling.engine.planner.fewer_days import on_fewer_days
 from scheduling.engine.planner.first_guess import costing_at_most, first_guess
 from scheduling.engine.planner.hints import begin_from
 from scheduling.engine.planner.known import known_bound
@@ -66,11 +67,13 @@ def solve(
 
 
 def _guess(project: Project, aim: Aim) -> Placings:
-    """Where little cost is sought, in the cheapest ways, if these have room for all."""
+    """For little cost in the cheapest ways, if these have room for all; for few visits on few days."""
     ways = possible(project)
-    least = {key: min((way.cost for way, _ in each), default=0) for key, each in ways.items()}
-    cheap = first_guess(project, costing_at_most(ways, least)) if aim is Aim.COST else None
-    return cheap or first_guess(project, ways) or {}
+    if aim is Aim.COST:
+        least = {key: min((way.cost for way, _ in each), default=0) for key, each in ways.items()}
+        return first_guess(project, costing_at_most(ways, least)) or first_guess(project, ways) or {}
+    guess = first_guess(project, ways) or {}
+    return on_fewer_days(project, ways, guess) if aim is Aim.VISITS else guess
 
 
 def _over_by(project: Project, minute: int) -> Project:

@@ -170,6 +170,26 @@ def test_who_wants_to_come_seldom_fires_both_in_the_night_that_one_has_to_wait_f
     assert (fewest.finish, fewest.proven, fewest.bound) == (earliest.finish, True, 2)
 
 
+def test_what_a_first_guess_cannot_better_needs_no_search() -> None:
+    both = (fuse(SMALL), fuse(LARGE))
+    asked = question(load("first", *both), load("second", *both))
+
+    for wish in Wish:
+        answer = planned(replace(asked, aim=wish), Effort(seconds=0.0))
+
+        assert (answer.proven, answer.gap) == (True, 0.0)
+        assert len(answer.visits) == 2
+
+
+def test_a_first_guess_on_few_days_strikes_those_that_are_not_needed() -> None:
+    only_on_the_third_day = fuse(LARGE, starts=((at(2, 9, 30), at(2, 17, 1)),))
+    asked = question(load("first", fuse(SMALL)), load("second", only_on_the_third_day))
+
+    answer = planned(replace(asked, aim=Wish.FEWEST_VISITS), Effort(seconds=0.0))
+
+    assert [day // DAY for _, (day, _) in answer.visits] == [2, 3]
+
+
 def test_a_date_that_cannot_be_kept_is_answered_with_the_earliest_that_can() -> None:
     asked = question(load("first"), load("second"), due=at(2, 9))
 
