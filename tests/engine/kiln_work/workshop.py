@@ -168,4 +168,4 @@ def fair(**facts: Any) -> WorkAsked:
         "route": ROUTES[RouteName.FUSE_SLUMP],
         "prices_per_kwh": {1: 0.3},
     }
-    return work(*squares, *discs, **{**common, **facts})
+    return work(*facts.pop("pieces", (*squares, *discs)), **{**common, **facts})
