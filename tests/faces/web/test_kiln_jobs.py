@@ -306,11 +306,11 @@ def test_a_page_that_follows_is_shown_anew_once_there_is_an_answer(
     town: Town, visit: Visits, kiln: Equipment
 ) -> None:
     sought = KilnAnswer.objects.create(job=a_job(town), asked_by=town.instructor)
-    found, follows = an_answer(town, kiln), {"HTTP_HX_REQUEST": "true"}
+    found, follows = an_answer(town, kiln), {"HX-Request": "true"}
     client = visit(town.instructor).client
 
-    assert "HX-Refresh" not in client.get(f"/kiln-answers/{sought.uid}", **follows)
-    assert client.get(f"/kiln-answers/{found.uid}", **follows)["HX-Refresh"] == "true"
+    assert "HX-Refresh" not in client.get(f"/kiln-answers/{sought.uid}", headers=follows)
+    assert client.get(f"/kiln-answers/{found.uid}", headers=follows)["HX-Refresh"] == "true"
 
 
 def test_a_search_that_has_been_silent_too_long_is_sought_again(town: Town, visit: Visits) -> None:
