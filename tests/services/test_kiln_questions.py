@@ -23,6 +23,7 @@ from scheduling.services.kiln_booking import book
 from scheduling.services.kiln_jobs import SizeAsked
 from scheduling.services.outages import enter_outage
 from studios.models import Equipment, Mould
+from tests.invariants import broken
 from tests.services.kiln_work import a_job, answered, second_kiln, with_shelves
 from tests.worlds import Town, add_equipment, local
 
@@ -87,6 +88,23 @@ def test_it_is_planned_and_booked_as_it_was_found(town: Town, kiln: Equipment) -
     assert load.stands.count() == 6
     assert {step.does for step in job.steps.all()} == {"wash-shelves", "cold-work"}
     assert ceil_minutes(job.ready_at or local(0, 9)) == plan.ready
+
+
+@pytest.mark.parametrize("aim", list(Aim))
+def test_two_firings_in_two_kilns_with_few_moulds_are_booked_as_they_were_found(
+    town: Town, kiln: Equipment, aim: Aim
+) -> None:
+    second_kiln(town)
+    bowl = Mould.objects.create(studio=town.flame, name="bowl", count=2, length_mm=260, width_mm=260)
+    sizes = [SizeAsked(count=5, length_mm=240, width_mm=240, mould=bowl)]
+    job = a_job(town, route="fuse-slump", sizes=sizes, cold_min_each=10, aim=aim.value)
+
+    plan = found(job)
+    book(actor=town.instructor, answer=answered(job, plan))
+
+    assert job.loads.count() == len(plan.loads) >= 4
+    assert job.steps.count() == len(plan.handwork)
+    assert not broken()
 
 
 def test_what_is_booked_meanwhile_makes_it_later(town: Town, kiln: Equipment) -> None:

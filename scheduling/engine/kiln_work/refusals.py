@@ -98,7 +98,9 @@ def _size(footprint: Footprint) -> str:
 def too_late(due: int, earliest: WorkPlanned, studio: StudioRecord) -> WorkRefused:
     """The date cannot be kept, or no plan was found that keeps it; the earliest there is."""
     facts = {"due": at(due, studio), "earliest": at(earliest.ready, studio)}
-    if earliest.bound > due:
+    if earliest.proven:
+        sentence = said("It cannot be ready by {due}. The earliest is {earliest}.", **facts)
+    elif earliest.bound > due:
         sentence = said("It cannot be ready by {due}. The earliest that was found is {earliest}.", **facts)
     else:
         sentence = said(
