@@ -124,7 +124,7 @@ def of_occupancy(row: Occupancy, why: str) -> Iterator[Broken]:
         )
     elif row.booking is not None and hasattr(row.booking, "session"):
         session = row.booking.session
-        yield _broken(row, What.SESSION, session, session.course.name, why, session)
+        yield _broken(row, What.SESSION, session, session.course.name, why, session=session)
     elif row.booking is not None and hasattr(row.booking, "seat"):
         title = say("Bench time of {who}", who=row.booking.seat.person.name)
         yield _broken(row, What.SEAT, row.booking.seat, title, why)
@@ -141,7 +141,7 @@ def _of_firing(row: Occupancy, firing: Firing, why: str) -> Iterator[Broken]:
         own = say("a load of {who}", who=load.owner.name)
         course = own if load.session is None and load.job is None else load_title(load)
         title = say("Firing of {course}", course=course)
-        yield _broken(row, What.FIRING, firing, title, why, load.session, load.job)
+        yield _broken(row, What.FIRING, firing, title, why, session=load.session, job=load.job)
 
 
 def _broken(
@@ -150,6 +150,7 @@ def _broken(
     subject: Session | Seat | Firing | Charge | JobStep,
     title: str,
     why: str,
+    *,
     session: Session | None = None,
     job: KilnJob | None = None,
 ) -> Broken:
@@ -194,4 +195,4 @@ def _found_cold(outage: Outage) -> Iterator[Broken]:
             since=since,
             reason=late if lead > start - lit else nobody,
         )
-        yield _broken(row, What.SESSION, session, session.course.name, why, session)
+        yield _broken(row, What.SESSION, session, session.course.name, why, session=session)

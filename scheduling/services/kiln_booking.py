@@ -69,7 +69,7 @@ def book(*, actor: Person, answer: KilnAnswer) -> KilnJob:
     job.sequence, job.changed_at = job.sequence + 1, timezone.now()
     job.save(update_fields=["status", "ready_at", "sequence", "changed_at"])
     job.studios.add(*studios)
-    _tell_booked(actor, job, plan)
+    _tell_booked(job, plan)
     for studio in studios:
         audit.note(actor=actor, did="book", subject=job, studio=studio, said=_noted(job, plan, studio))
     return job
@@ -273,7 +273,7 @@ def _noted(job: KilnJob, plan: WorkPlanned, studio: Studio) -> str:
     return f"{job.title}: {len(here)} firings, ready {when(moment(plan.ready), studio)}"
 
 
-def _tell_booked(actor: Person, job: KilnJob, plan: WorkPlanned) -> None:
+def _tell_booked(job: KilnJob, plan: WorkPlanned) -> None:
     """Its owner hears when each firing is loaded and unloaded, and when all is ready."""
     kilns = Equipment.objects.select_related("studio").in_bulk({load.kiln_id for load in plan.loads})
     lines = [

@@ -55,7 +55,7 @@ class SizeAsked:
 
 
 @one_write
-def ask_for(
+def ask_for(  # noqa: PLR0913 - all that is asked of whoever brings pieces
     *,
     actor: Person,
     title: str,

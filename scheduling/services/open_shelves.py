@@ -9,6 +9,7 @@ import datetime as dt
 import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from typing import Any
 
 from django.utils import timezone
 
@@ -136,7 +137,8 @@ def add_pieces(
     lock_equipment(kilns_of([studio.pk]) if moulded else [firing.equipment_id], jobs=[])
     firing.refresh_from_db()
     _require_open(firing)
-    job = _asked(actor, firing, sizes, glass, thickness_mm, title, note)
+    what = {"sizes": sizes, "glass": glass, "thickness_mm": thickness_mm, "note": note}
+    job = _asked(actor, firing, title, **what)
     _require_alike(firing, job)
     room = _room(firing, list(job.pieces.select_related("size__mould").order_by("number")))
     held = _with(firing, job, room.footprint_cm2)
@@ -161,26 +163,15 @@ def _require_open(firing: Firing) -> None:
         raise _refused(firing, "cut-off", said("pieces were added until {until}", until=until))
 
 
-def _asked(
-    actor: Person,
-    firing: Firing,
-    sizes: Sequence[SizeAsked],
-    glass: GlassType,
-    thickness_mm: float,
-    title: str,
-    note: str,
-) -> KilnJob:
+def _asked(actor: Person, firing: Firing, title: str, **what: Any) -> KilnJob:
     route, _ = GOES_BY[Recipe(firing.recipe)]
     return ask_for(
         actor=actor,
         title=title.strip() or actor.name,
-        sizes=sizes,
-        glass=glass,
-        thickness_mm=thickness_mm,
         route=route.value,
         arrives_at=moment(floor_minutes(timezone.now())),
         studios=[firing.equipment.studio],
-        note=note,
+        **what,
     )
 
 

@@ -68,7 +68,7 @@ def test_fused_then_slumped_is_booked_with_its_handwork(town: Town, kiln: Equipm
     book(actor=town.instructor, answer=seek(actor=town.instructor, job=job))
 
     assert list(job.loads.order_by("job_step").values_list("job_step", flat=True)) == [1, 2]
-    assert [step.does for step in job.steps.order_by("starts_at")][0] == "wash-shelves"
+    assert job.steps.earliest("starts_at").does == "wash-shelves"
     assert job.steps.get(does="cold-work").booking is not None
     assert broken() == []
 

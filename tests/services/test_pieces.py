@@ -88,9 +88,9 @@ def told(subject: str) -> list[str]:
 
 
 class TestLabels:
-    def test_a_label_that_is_taken_is_drawn_again(
-        self, town: Town, kiln: Equipment, monkeypatch: pytest.MonkeyPatch
-    ) -> None:
+    pytestmark = pytest.mark.usefixtures("kiln")
+
+    def test_a_label_that_is_taken_is_drawn_again(self, town: Town, monkeypatch: pytest.MonkeyPatch) -> None:
         one = a_job(town, sizes=[SizeAsked(count=1, length_mm=100, width_mm=100)]).pieces.get()
         drawn = iter([[one.label], ["WXYZ9"]])
         monkeypatch.setattr(labels, "new_labels", lambda _: next(drawn))
@@ -101,7 +101,7 @@ class TestLabels:
         assert other.events.count() == 1
 
     def test_what_is_refused_for_another_reason_is_not_tried_for_ever(
-        self, town: Town, kiln: Equipment, monkeypatch: pytest.MonkeyPatch
+        self, town: Town, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         one = a_job(town, sizes=[SizeAsked(count=1, length_mm=100, width_mm=100)]).pieces.get()
         monkeypatch.setattr(labels, "new_labels", lambda _: [one.label])
@@ -311,7 +311,7 @@ class TestHandedOver:
         assert Collection.objects.get(person=town.student).collected_at is None
 
     def test_what_is_not_ready_and_by_whom_it_may_not_be_handed_over(
-        self, town: Town, kiln: Equipment, clock: time_machine.Traveller
+        self, town: Town, kiln: Equipment
     ) -> None:
         job = fused(town, kiln)
 
@@ -377,7 +377,8 @@ class TestDamaged:
 class TestOfAClass:
     @pytest.fixture
     def session(self, town: Town, clock: time_machine.Traveller) -> Session:
-        """A blowing class on Tuesday evening; both students sit in it."""
+        """A blowing class on Tuesday evening, booked on Monday; both students sit in it."""
+        clock.move_to(local(0, 9))
         session = book_class(town, "blowing", local(1, 18))
         sits(session, town.student, 1)
         sits(session, town.other_student, 2)
