@@ -113,7 +113,8 @@ def _sees_the_lists(at: Hand, server: LiveServer, job: KilnJob) -> None:
     """For the technician: what goes in and where, what comes out; and the labels."""
     page = at.page
     at.press(page.get_by_role("link", name="Loading list").first)
-    expect(page.locator("td.check-off").first).to_be_visible()
+    page.get_by_role("heading", name="Loading list").wait_for()
+    expect(page.locator("svg.shelf").first).to_be_visible()
     at.look()
     page.goto(f"{server.url}/kiln-jobs/{job.uid}")
     at.press(page.get_by_role("link", name="Unloading list").first)
