@@ -20,6 +20,7 @@ from scheduling.models import (
     FeedCopy,
     FeedKey,
     Firing,
+    KilnAnswer,
     Lease,
     Message,
     OtherCalendar,
@@ -37,6 +38,7 @@ from scheduling.services.messages import tell
 from scheduling.services.refills import record_refill
 from scheduling.services.seats import reserve_class_seat
 from studios.models import Calibration, Membership, Person, Pot, Studio, Supply
+from tests.services.kiln_work import a_job
 from tests.services.test_booking import book
 from tests.services.test_heat import hole
 from tests.worlds import Town, add_course, local
@@ -133,6 +135,8 @@ def owner(town: Town) -> Client:
         one_range={},
         offered="one",
     )
+    job = a_job(town)
+    KilnAnswer.objects.create(job=job, asked_by=job.owner)
     client = Client()
     client.force_login(person)
     return client
