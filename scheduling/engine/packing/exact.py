@@ -15,7 +15,7 @@ from ortools.sat.python import cp_model
 from scheduling.engine.packing.bounds import WHOLE, rows
 from scheduling.engine.packing.spaced import Box, Layout, Load, Sides, Spaced
 
-ONE_SHELF = 0.05
+ONE_SHELF = 0.015
 
 
 class Unlaid(Enum):

@@ -24,9 +24,9 @@ from scheduling.engine.packing.tried import Stock, layouts
 from scheduling.engine.packing.weighing import Weighing, weighing
 
 # In a second of a core with nothing else to do there is room for so much of each.
-TRIES, FILLINGS, WEIGHING, SEARCHING = 200, 6, 0.7, 0.5
+TRIES, FILLINGS, WEIGHING, SEARCHING = 200, 6, 0.7, 0.15
 # Nesting takes longer by the square of how many stand on a shelf.
-NESTINGS, MOST_NESTINGS, NESTED = 2_000, 60, 0.02
+NESTINGS, MOST_NESTINGS, NESTED, JUDGED = 2_000, 60, 0.02, 0.05
 # So many pieces are searched for the very fewest shelves.
 SEARCHED = 14
 # Where more than so many stand on a shelf, area alone tells how few shelves do.
@@ -155,6 +155,7 @@ class _Search:
 
     def _judge(self, load: Load, weighed: Weighing) -> bool:
         found = lay_load(self.what, load)
+        weighed.carrying.work += JUDGED
         if found is Unlaid.IMPOSSIBLE and not self.what.nests(load):
             weighed.forbid(core(self.what, load))
             return True
