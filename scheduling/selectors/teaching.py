@@ -29,10 +29,14 @@ def require_teachable(course: Course, studio: Studio, instructor: Person) -> Non
             studio=studio.name,
             role=said("instructor"),
         )
-    kinds = {need.kind for need in course.needs.all()}
-    if lacking := not_signed_off(instructor, studio, kinds):
+    require_signed_off(instructor, studio, {need.kind for need in course.needs.all()}, field="instructor")
+
+
+def require_signed_off(person: Person, studio: Studio, kinds: set[str], field: str | None = None) -> None:
+    """A studio lets somebody use the kinds of equipment that it has signed them off for. NotQualified."""
+    if lacking := not_signed_off(person, studio, kinds):
         named = ", ".join(sorted(kind.replace("-", " ") for kind in lacking))
-        raise NotQualified(field="instructor", who=instructor.name, kinds=named, studio=studio.name)
+        raise NotQualified(field=field, who=person.name, kinds=named, studio=studio.name)
 
 
 def could_assist(course: Course, studio: Studio, instructor: Person) -> list[Person]:

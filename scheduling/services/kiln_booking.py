@@ -31,6 +31,7 @@ from scheduling.models import (
 from scheduling.selectors.kiln_jobs import minds_job
 from scheduling.selectors.moulds import too_many_at_once
 from scheduling.selectors.pieces import pieces_to_fire
+from scheduling.selectors.teaching import require_signed_off
 from scheduling.services import audit
 from scheduling.services.firings import take_out, tell_moved, write_job_firing
 from scheduling.services.freeing import cancel_booking
@@ -52,12 +53,13 @@ OTHER_WORK = frozenset({"more_pieces", "thickness_mm", "arrives_at"})
 def book(*, actor: Person, answer: KilnAnswer) -> KilnJob:
     """Book the plan that was found for a kiln job, every firing and every step of it, or nothing at all.
 
-    Raises NotAllowed, Over, or PlanGone where anything of it is no longer as it was found.
+    Raises NotAllowed, NotQualified, Over, or PlanGone where anything of it is no longer as it was found.
     """
     job = answer.job
     plan = _plan_of(answer)
     studios = _studios_of(plan)
     require_booker(actor, studios)
+    _require_signed_off(actor, plan, studios)
     _lock_plan(plan, job)
     job.refresh_from_db()
     _require_asked(answer, job)
@@ -82,6 +84,17 @@ def require_booker(actor: Person, studios: Iterable[Studio]) -> None:
             raise NotAllowed(
                 who=actor.name, what=said("book firings"), studio=studio.name, role=said("instructor")
             )
+
+
+def _require_signed_off(actor: Person, plan: WorkPlanned, studios: Iterable[Studio]) -> None:
+    """Who looks after the equipment may book all of it; others what they are signed off for. NotQualified."""
+    worked_cold = {work.studio_id for work in plan.handwork if work.station_id is not None}
+    for studio in studios:
+        kinds = {EquipmentKind.KILN.value}
+        if studio.pk in worked_cold:
+            kinds.add(EquipmentKind.COLD_STATION.value)
+        if not may(actor, "set-up-equipment", studio):
+            require_signed_off(actor, studio, kinds)
 
 
 def _plan_of(answer: KilnAnswer) -> WorkPlanned:

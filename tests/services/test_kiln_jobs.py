@@ -10,7 +10,7 @@ import pytest
 import time_machine
 
 from scheduling.engine.kiln_work.routes import Handwork
-from scheduling.errors import InvalidInput, NotAllowed, NotYours, Over, PlanGone
+from scheduling.errors import InvalidInput, NotAllowed, NotQualified, NotYours, Over, PlanGone
 from scheduling.models import (
     AuditEntry,
     Booking,
@@ -33,7 +33,7 @@ from scheduling.services.kiln_jobs import Changes, SizeAsked, arrived, change, s
 from scheduling.services.labels import LETTERS
 from scheduling.services.outages import enter_outage
 from scheduling.services.ticks import take_back, tick_duty
-from studios.models import Equipment, Mould
+from studios.models import Equipment, Mould, Qualification
 from tests.invariants import broken
 from tests.services.kiln_work import (
     a_job,
@@ -396,3 +396,15 @@ class TestCalledOff:
             cancel(actor=town.student, job=job)
 
         assert Piece.objects.filter(state=PieceState.EXPECTED).count() == 6
+
+
+def test_an_instructor_books_kilns_that_the_studio_has_signed_them_off_for(
+    town: Town, kiln: Equipment
+) -> None:
+    job = a_job(town)
+    Qualification.objects.filter(person=town.instructor, kind="kiln").delete()
+
+    with pytest.raises(NotQualified, match="not signed off for kiln at Flame"):
+        booked(job, load_at(job, kiln, local(2, 10)), actor=town.instructor)
+
+    assert booked(job, load_at(job, kiln, local(2, 10)), actor=town.technician).status == "booked"

@@ -189,8 +189,12 @@ class WhatIf(Strict):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """As it is kept: by public names."""
-        plain = {key: value for key, value in attrs.items() if key in {"more_pieces", "thickness_mm"}}
-        moments = {key: attrs[key].isoformat() for key in ("arrives_at", "due_at") if key in attrs}
+        plain: dict[str, Any] = {
+            key: value for key, value in attrs.items() if key in {"more_pieces", "thickness_mm"}
+        }
+        moments: dict[str, Any] = {
+            key: attrs[key].isoformat() for key in ("arrives_at", "due_at") if key in attrs
+        }
         kilns = [str(kiln.uid) for kiln in attrs.get("without_kilns", ())]
         studios = [studio.slug for studio in attrs.get("studios", ())]
         lists = {"without_kilns": kilns, "studios": studios}

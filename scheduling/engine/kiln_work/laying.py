@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from scheduling.engine.kiln_work.asked import MouldAsked
 from scheduling.engine.kiln_work.routes import FiringStep
-from scheduling.engine.kiln_work.stood import Stood
+from scheduling.engine.kiln_work.stood import Stood, with_spacing_mm2
 from scheduling.engine.packing import Footprint, Packing, Placed, Shelf, TooLarge, pack
 from scheduling.engine.packing.laying import FITS, lay_first
 from scheduling.engine.packing.spaced import spaced
@@ -35,9 +35,12 @@ class ShelfKind:
 
 
 OnShelf = tuple[Stood, Placed]
-Packed = tuple[Shelf, tuple[Footprint, ...]]
-# What may be tried for one packing, in seconds of a core; of more than many pieces less.
-CAREFUL, MANY = 0.2, 40
+Packed = tuple[Shelf, tuple[Footprint, ...], float]
+# What may be tried for one packing, in seconds of a core: to lay it out, and to see how much shelves take. Of
+# more than many pieces less.
+CAREFUL, THRIFTY, MANY = 0.2, 0.06, 40
+# So many sizes are laid on so many shelves one after the other, with all care.
+FEW_SIZES, FEW_SHELVES = 3, 2
 # Where moulds are too few for one load, so many more parts than they must be are tried.
 MORE_PARTS = 3
 
@@ -88,7 +91,7 @@ class Laying:
     step: int
     firing: FiringStep
     packed: dict[Packed, Packing | None] = field(default_factory=dict)
-    shelf_of: dict[Packed, tuple[int, ...]] = field(default_factory=dict)
+    shelf_of: dict[tuple[Shelf, tuple[Footprint, ...]], tuple[int, ...]] = field(default_factory=dict)
 
     def lay(self, stood: Sequence[Stood], kind: ShelfKind) -> Laid | None:
         """All of it on shelves of one kind; None where something is larger than the shelf."""
@@ -117,13 +120,39 @@ class Laying:
             seen[form] += 1
             if one.mould is None or seen[form] <= loads * one.mould.count:
                 enough.append(one)
+        most = loads * kind.levels_in(self.firing)
+        if filled and most <= FEW_SHELVES and len({one.footprint for one in enough}) <= FEW_SIZES:
+            return self._size_by_size(enough, kind, most)
         footprints = tuple(one.footprint for one in enough)
         shelf_of = self._shelf_of(footprints, kind.shelf)
-        most = loads * kind.levels_in(self.firing)
         if not filled:
             count = next((at for at, shelf in enumerate(shelf_of) if shelf >= most), len(enough))
             return enough[:count]
         return [one for one, shelf in zip(enough, shelf_of, strict=True) if shelf < most]
+
+    def _size_by_size(self, stood: Sequence[Stood], kind: ShelfKind, most: int) -> list[Stood]:
+        """Of the first size as many as so many shelves take, of the next as many as go beside them."""
+        chosen: list[Stood] = []
+        for footprint in dict.fromkeys(one.footprint for one in stood):
+            same = [one for one in stood if one.footprint == footprint]
+            low, high = 0, len(same)
+            while low < high:
+                middle = (low + high + 1) // 2
+                if self._take([*chosen, *same[:middle]], kind, most):
+                    low = middle
+                else:
+                    high = middle - 1
+            chosen += same[:low]
+        return chosen
+
+    def _take(self, stood: Sequence[Stood], kind: ShelfKind, most: int) -> bool:
+        """Whether so many shelves take all of these."""
+        room = most * kind.room_mm2
+        if sum(with_spacing_mm2(one.footprint, kind.shelf.spacing_mm) for one in stood) > room:
+            return False
+        footprints = tuple(one.footprint for one in sorted(stood, key=_by_size))
+        packing = self._pack(footprints, kind.shelf, THRIFTY)
+        return packing is not None and packing.shelves <= most
 
     def _shelf_of(self, footprints: tuple[Footprint, ...], shelf: Shelf) -> tuple[int, ...]:
         """On which shelf each lies when they are laid in this order, each on the first that has room."""
@@ -146,11 +175,13 @@ class Laying:
         )
         return Laid(loads=tuple(loads), bound=packing.bound, bound_by=(packing.bound_by,))
 
-    def _pack(self, footprints: tuple[Footprint, ...], shelf: Shelf) -> Packing | None:
-        key = shelf, footprints
+    def _pack(
+        self, footprints: tuple[Footprint, ...], shelf: Shelf, effort: float = CAREFUL
+    ) -> Packing | None:
+        key = shelf, footprints, effort
         if key not in self.packed:
             most = min(1.0, (MANY / max(len(footprints), 1)) ** 2)
-            found = pack(footprints, shelf, seconds=CAREFUL * most)
+            found = pack(footprints, shelf, seconds=effort * most)
             self.packed[key] = None if isinstance(found, TooLarge) else found
         return self.packed[key]
 

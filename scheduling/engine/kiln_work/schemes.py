@@ -1,43 +1,62 @@
 """Which kinds of shelves take how many loads of a firing, and which pieces.
 
-The largest pieces go to the largest shelf. The kilns are taken as they come free: with every further turn of
-a kiln one more load fits. The first turns that hold everything make one scheme, a few later ones make others;
-so for all kilns, and for some of them alone.
+The largest pieces go to the largest shelf; few sizes are dealt out in every other order, too, as rows of two
+may fill a shelf that the largest alone leave half bare. The kilns are taken as they come free: with every
+further turn of a kiln one more load fits. The first turns that hold everything make one scheme, a few later
+ones make others; so for all kilns, and for some of them alone.
 """
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from itertools import combinations, islice
+from dataclasses import dataclass, replace
+from itertools import combinations, islice, permutations
 
-from scheduling.engine.kiln_work.laying import NOTHING, Laid, Laying, ShelfKind
+from scheduling.engine.kiln_work.laying import FEW_SIZES, NOTHING, Laid, Laying, ShelfKind
 from scheduling.engine.kiln_work.stood import Stood, with_spacing_mm2
+from scheduling.engine.packing import Footprint
 
 # With the first turns that hold everything, so many others are looked at, too.
 LATER_TURNS = 4
 # Kilns that are done so much later than others are not taken alone.
 SPARE_MIN = 7 * 24 * 60
 Turns = Mapping[ShelfKind, Sequence[int]]
+Order = tuple[Footprint, ...]
 Parts = list[tuple[ShelfKind, list[Stood]]]
 
 
 def schemes(laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], turns: Turns) -> list[Laid]:
     """Ways to fire all that stands, each once. `turns`: when the kilns of a kind are done."""
-    order = sorted(kinds, key=_largest_first)
-    every = [some for count in range(1, len(order) + 1) for some in combinations(order, count)]
+    first = sorted(kinds, key=_largest_first)
+    every = [some for count in range(1, len(first) + 1) for some in combinations(first, count)]
     soonest = {some: _soonest(laying, stood, some, turns) for some in every}
     worth = min((over for over in soonest.values() if over is not None), default=0) + SPARE_MIN
     found = (
         laid
         for some, over in soonest.items()
         if over is not None and over <= worth
-        for filled in (True, False)[: len(some)]
-        for parting in (Parting(laying=laying, stood=stood, kinds=some, filled=filled),)
+        for order, filled in _ways_to_part(stood, len(some))
+        for parting in (Parting(laying=laying, stood=_in(order, stood), kinds=some, filled=filled),)
         for laid in islice(parting.as_they_come_free(turns), 1 + LATER_TURNS)
     )
     return list({_looks(laid): laid for laid in found}.values())
+
+
+def _ways_to_part(stood: Sequence[Stood], kinds: int) -> Iterator[tuple[Order, bool]]:
+    """In which order the sizes are dealt out to several kinds of shelves, and whether gaps are filled."""
+    largest_first = tuple(dict.fromkeys(one.footprint for one in sorted(stood, key=_by_size)))
+    yield largest_first, True
+    if kinds > 1:
+        yield largest_first, False
+        others = permutations(largest_first) if len(largest_first) <= FEW_SIZES else ()
+        yield from ((order, True) for order in others if order != largest_first)
+
+
+def _in(order: Order, stood: Sequence[Stood]) -> list[Stood]:
+    rank = {footprint: at for at, footprint in enumerate(order)}
+    return sorted(stood, key=lambda one: (rank[one.footprint], one.pieces[0]))
 
 
 def _soonest(laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], turns: Turns) -> int | None:
@@ -65,9 +84,9 @@ def _looks(laid: Laid) -> tuple[tuple[ShelfKind, tuple[int, ...]], ...]:
 
 @dataclass(frozen=True, kw_only=True)
 class Parting:
-    """Some kinds of shelves, the largest first, and everything that is to be parted among them.
+    """Some kinds of shelves, the largest first, and everything that is to be parted among them, in its order.
 
-    `filled`: what is smaller fills the gaps that the large ones leave; else each takes the largest left.
+    `filled`: what comes later fills the gaps that the first ones leave; else each takes the first ones left.
     """
 
     laying: Laying
@@ -100,7 +119,7 @@ class Parting:
 
     def parted(self, counts: Mapping[int, int]) -> Parts | None:
         """What goes to which kind; None where so many loads do not take it."""
-        left, parts = sorted(self.stood, key=_by_size), []
+        left, parts = list(self.stood), []
         for number, kind in enumerate(self.kinds):
             others = self.kinds[number + 1 :]
             here = [one for one in left if self.laying.fits(one, kind)]
@@ -125,8 +144,18 @@ def _may_hold(
 
 
 def _laid(laying: Laying, parts: Parts) -> Laid:
-    laid = (laying.lay(taken, kind) for kind, taken in parts if taken)
-    return sum((each for each in laid if each is not None), start=NOTHING)
+    laid = [each for kind, taken in parts if taken and (each := laying.lay(taken, kind)) is not None]
+    whole = sum(laid, start=NOTHING)
+    return whole if len(laid) < 2 else replace(whole, bound=_fewest(parts), bound_by=("area",))
+
+
+def _fewest(parts: Parts) -> int:
+    """The shelves that it takes at least however it is dealt out: by the area, were all like the roomiest."""
+    room = max(kind.room_mm2 for kind, _ in parts)
+    spacing = min(kind.shelf.spacing_mm for kind, _ in parts)
+    return math.ceil(
+        sum(with_spacing_mm2(one.footprint, spacing) for _, some in parts for one in some) / room
+    )
 
 
 def _by_size(one: Stood) -> tuple[float, int]:

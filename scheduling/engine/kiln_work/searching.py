@@ -27,6 +27,8 @@ Stop = Callable[[], bool]
 SEARCHED = {Aim.EARLIEST: 16, Aim.CHEAPEST: 10, Aim.FEWEST_VISITS: 12}
 # In seconds: a scheme that takes longer is left with the best that was found for it.
 LONGEST_EACH = 1.5
+# As long as there is no plan at all, it is searched so many times as long.
+FIRST_PLAN = 4
 NOISE = 1e-6
 # A first plan may be so much later than its rough sketch.
 SPARE_MIN = 7 * 24 * 60
@@ -73,9 +75,10 @@ class Search:
 
     @property
     def over(self) -> bool:
-        """Whether time or patience has run out."""
+        """Whether patience has run out, or time; on a busy machine a first plan takes longer."""
         self.stopped = self.stopped or (self.stop is not None and self.stop())
-        return self.stopped or monotonic() - self.begun > self.seconds
+        most = self.seconds if self.best is not None else self.seconds * FIRST_PLAN
+        return self.stopped or monotonic() - self.begun > most
 
     def answer(self) -> WorkPlanned | WorkRefused:
         """The best plan that is ready when it is due."""
