@@ -21,11 +21,18 @@ from scheduling.models import (
 from scheduling.services.calibrating import fit_log
 from scheduling.services.charges import book_charge
 from scheduling.services.refills import record_refill
-from studios.models import Person, Pot, Qualification
+from studios.models import Mould, Person, Pot, Qualification
 from tests.faces.api.conftest import Api
 from tests.logs import cooling_log
+from tests.services.kiln_work import a_job, answered, booked, load_at, planned, with_shelves
 from tests.services.other_calendars import LINK, calendar
 from tests.worlds import Town, local
+
+PLATES: dict[str, Any] = {
+    "sizes": [{"count": 1, "length_mm": 90, "width_mm": 90}],
+    "glass": "",
+    "thickness_mm": 6,
+}
 
 
 def real_values(town: Town, teacher: Api, api: Api, person: Person) -> dict[str, list[Any]]:
@@ -64,8 +71,8 @@ def real_values(town: Town, teacher: Api, api: Api, person: Person) -> dict[str,
         "sessions": [session["uid"]],
         "series": [series["uid"]],
         "firings": [session["firings"][0]["uid"]],
-        "firing": [session["firings"][0]["uid"]],
         **what_came_of_it(town, session["uid"], person),
+        **work_for_the_kilns(town, person),
         "rosters": [session["uid"]],
         "seats": [seat],
         "paid-seats": [seat],
@@ -76,6 +83,7 @@ def real_values(town: Town, teacher: Api, api: Api, person: Person) -> dict[str,
         "studios": ["flame", "hot-shop"],
         "courses": ["beads", "blowing"],
         "glasses": ["soft-104", "boro-33"],
+        "glass": ["fusing-90"],
         "problems": ["no-start", "not-found"],
         "log": [cooling_log(5.0)],
         "calibrations": [str(fitted.uid)],
@@ -112,6 +120,24 @@ def what_came_of_it(town: Town, session_uid: str, person: Person) -> dict[str, l
     }
 
 
+def work_for_the_kilns(town: Town, person: Person) -> dict[str, list[Any]]:
+    """A kiln job of the person with a plan, one that is booked and has room, its pieces, and a mould."""
+    kiln, of_class = with_shelves(town), Firing.objects.earliest("pk")
+    asked, host = a_job(town, person), a_job(town, shares_space=True)
+    answer = answered(asked, planned(load_at(asked, kiln, local(9, 10))))
+    booked(host, load_at(host, kiln, local(7, 10)), actor=town.technician)
+    mould = Mould.objects.create(studio=town.flame, name="bowl", length_mm=150, width_mm=150)
+    return {
+        "kiln-jobs": [str(asked.uid), str(host.uid)],
+        "kiln-answers": [str(answer.uid)],
+        "pieces": [str(piece.uid) for piece in asked.pieces.order_by("number")],
+        "job": [str(asked.uid)],
+        "mould": [str(mould.uid)],
+        "firing": [str(host.loads.get().firing.uid), str(of_class.uid)],
+        "arrives_at": [local(5, 9).isoformat()],
+    }
+
+
 def fill_in(case: Any, real: dict[str, list[Any]], choose: Any) -> None:
     """Put real names where the request has names of that kind; often send a body that is good as a whole."""
     times = {"starts_at": "", "ends_at": ""}
@@ -123,6 +149,9 @@ def fill_in(case: Any, real: dict[str, list[Any]], choose: Any) -> None:
         "refills": [{"supply": "", "at": ""}],
         "charges": [{"furnace": "", "starts_at": ""}],
         "calibrations": [{"equipment": "", "log": "", "file_name": "night.csv"}],
+        "kiln-jobs": [{**PLATES, "title": "Plates", "route": "fuse", "arrives_at": "", "studios": ["flame"]}],
+        "open-firings": [{**PLATES, "firing": ""}] * 2,
+        "pieces": [{"pieces": [], "place": "table"}, {"damage": "a chip"}],
     }
     resource = case.operation.path.split("/")[2]
     for name in case.path_parameters or {}:

@@ -45,6 +45,12 @@ REACHED = {
         "GET /api/series/{uid}/",
         "POST /api/other-calendars/",
         "POST /api/other-calendars/{uid}/read-again/",
+        "POST /api/kiln-jobs/",
+        "GET /api/kiln-jobs/{uid}/",
+        "GET /api/kiln-answers/{uid}/",
+        "POST /api/kiln-answers/{uid}/book/",
+        "POST /api/open-firings/",
+        "GET /api/pieces/{uid}/",
     },
     "manager": READ
     | {
