@@ -13,15 +13,19 @@ from scheduling.engine.clock import ceil_minutes, floor_minutes
 from scheduling.engine.kiln_work.asked import KilnShelves, MouldAsked, PieceAsked, WorkAsked
 from scheduling.engine.kiln_work.routes import ROUTES, RouteName
 from scheduling.engine.packing import Footprint, Shelf
+from scheduling.engine.spans import Span
 from scheduling.engine.world import World
 from scheduling.errors import InvalidInput
 from scheduling.models import KilnJob, Piece
 from scheduling.selectors.kiln_what_if import Otherwise, otherwise
+from scheduling.selectors.moulds import moulds_in_use
 from scheduling.selectors.pieces import pieces_to_fire
 from scheduling.snapshot import glass_of, horizon_around, load_world
 from studios.models import Equipment, EquipmentKind, Mould, Studio
 from studios.said import said
 
+# For each form of mould when others have how many of them.
+Held = Mapping[int, Sequence[tuple[Span, int]]]
 # So far ahead a plan is looked for, or until it is due, whichever is later.
 AHEAD = dt.timedelta(weeks=6)
 
@@ -37,9 +41,11 @@ def asked_of(job: KilnJob, what_if: Mapping[str, Any] | None = None) -> tuple[Wo
     kilns = list(_kilns(studios))
     without = {row.pk for row in kilns if row.uid in wanted.without_kilns}
     where = _where(studios, pieces, job)
+    world = _world(studios, wanted, without, where)
+    held = moulds_in_use(_moulds(pieces), (world.now, world.horizon[1]))
     asked = WorkAsked(
         title=job.title,
-        pieces=tuple(_piece(each) for each in pieces),
+        pieces=tuple(_piece(each, held) for each in pieces),
         glass=glass_of(job.glass),
         mixed_with=tuple(glass_of(row) for row in job.mixed_with.all()),
         thickness_mm=wanted.thickness_mm,
@@ -55,7 +61,7 @@ def asked_of(job: KilnJob, what_if: Mapping[str, Any] | None = None) -> tuple[Wo
         cold_min_each=job.cold_min_each,
         prices_per_kwh={row.pk: float(row.price_per_kwh) for row in studios if row.price_per_kwh is not None},
     )
-    return _world(studios, wanted, without, where), asked
+    return world, asked
 
 
 def _studios(job: KilnJob, wanted: Otherwise) -> list[Studio]:
@@ -112,18 +118,29 @@ def _shelves(kiln: Equipment) -> KilnShelves:
     )
 
 
-def _piece(row: Piece) -> PieceAsked:
+def _moulds(pieces: Iterable[Piece]) -> set[int]:
+    return {each.size.mould_id for each in pieces if each.size is not None and each.size.mould_id is not None}
+
+
+def _piece(row: Piece, held: Held) -> PieceAsked:
     if row.size is None:
         raise ValueError("a piece of a kiln job has its size")
     size = row.size
     footprint = Footprint(length_mm=size.length_mm, width_mm=size.width_mm, round=size.round)
-    return PieceAsked(footprint=footprint, mould=None if size.mould is None else _mould(size.mould))
+    return PieceAsked(footprint=footprint, mould=None if size.mould is None else _mould(size.mould, held))
 
 
-def _mould(row: Mould) -> MouldAsked:
+def _mould(row: Mould, held: Held) -> MouldAsked:
     footprint = Footprint(length_mm=row.length_mm, width_mm=row.width_mm, round=row.round)
     count = row.count if row.active else 0
-    return MouldAsked(id=row.pk, name=row.name, footprint=footprint, holds=row.holds, count=count)
+    return MouldAsked(
+        id=row.pk,
+        name=row.name,
+        footprint=footprint,
+        holds=row.holds,
+        count=count,
+        held=tuple(held.get(row.pk, ())),
+    )
 
 
 def _world(

@@ -117,6 +117,23 @@ def test_what_is_booked_meanwhile_makes_it_later(town: Town, kiln: Equipment) ->
     assert later.loads[0].begins >= plan.loads[0].done
 
 
+def test_moulds_that_another_job_has_in_a_kiln_are_waited_for(town: Town, kiln: Equipment) -> None:
+    second_kiln(town)
+    bowl = Mould.objects.create(studio=town.flame, name="bowl", count=3, length_mm=160, width_mm=160)
+    sizes = [SizeAsked(count=2, length_mm=150, width_mm=150, mould=bowl)]
+    first, second = (a_job(town, title=title, route="cast", sizes=sizes) for title in ("One", "Other"))
+    one = found(first)
+    alone = found(second)
+    book(actor=town.instructor, answer=answered(first, one))
+
+    other = found(second)
+    book(actor=town.instructor, answer=answered(second, other))
+
+    assert alone.loads[0].begins < one.loads[0].done
+    assert other.loads[0].begins >= one.loads[0].done
+    assert not broken()
+
+
 def test_pieces_that_are_lost_are_not_fired(town: Town, kiln: Equipment) -> None:
     job = a_job(town)
     job.pieces.filter(number__in=(1, 6)).update(state=PieceState.LOST)

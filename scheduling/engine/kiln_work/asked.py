@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from scheduling.engine.kiln_work.routes import Route
 from scheduling.engine.packing import Footprint, Shelf
+from scheduling.engine.spans import Span
 from studios.thermal import Glass
 
 
@@ -21,13 +22,17 @@ class Aim(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class MouldAsked:
-    """Moulds of one form: what each takes of a shelf, and how many pieces all of them hold in one firing."""
+    """Moulds of one form: what each takes of a shelf, how many pieces it holds, how many there are.
+
+    `held` is when other loads have how many of them.
+    """
 
     id: int
     name: str
     footprint: Footprint
     holds: int
     count: int
+    held: tuple[tuple[Span, int], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

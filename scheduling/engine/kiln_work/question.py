@@ -13,6 +13,7 @@ from scheduling.engine.kiln_work.costs import firing_cost
 from scheduling.engine.kiln_work.handwork import after_handwork, ahead, cold_parts, needed_before
 from scheduling.engine.kiln_work.kilns import KilnRun, Usable
 from scheduling.engine.kiln_work.laying import LoadLaid
+from scheduling.engine.kiln_work.moulds import with_moulds
 from scheduling.engine.kiln_work.routes import Before, Handwork
 from scheduling.engine.kiln_work.scheme import Scheme
 from scheduling.engine.kiln_work.waits import by_wait
@@ -109,6 +110,7 @@ class Asking:
         for kiln_id in load.kind.kiln_ids:
             for run in self.usable.of(kiln_id, load.step):
                 begins = after_handwork(run.begins, self.needs(load), self.hours)
+                begins = with_moulds(run, load, begins)
                 waits = by_wait(run, begins) if self.asked.aim is Aim.CHEAPEST else [(0, begins)]
                 yield from (self._way(run, load, spans, wait) for wait, spans in waits)
 
