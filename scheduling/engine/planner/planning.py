@@ -54,7 +54,6 @@ def sought(
     on_better: OnBetterPlan | None,
     *,
     until: int | None = None,
-    explain: bool = True,
 ) -> Plan | Never | Open:
     """The best plan of those that are done by a minute. Where there never is one, it is said why."""
 
@@ -64,7 +63,7 @@ def sought(
 
     result = solve(as_project(question, until=until), AIMS[wish], patience=patience, on_better=tell)
     if result.outcome is Outcome.NONE:
-        return Never(reasons=reasons(question) if explain and until is None else ())
+        return Never(reasons=reasons(question) if until is None else ())
     return Open(seconds=result.seconds) if result.outcome is Outcome.OPEN else plan_of(question, result, wish)
 
 

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import pytest
 
-from scheduling.engine.planner.alternatives import alternatives
 from scheduling.engine.planner.answers import Late, Never, Plan, Reason, Why
 from scheduling.engine.planner.loads import (
     Attended,
@@ -270,21 +269,6 @@ def test_where_there_is_no_plan_it_is_said_why(case: str) -> None:
 
     assert isinstance(answer, Never)
     assert reason in answer.reasons
-
-
-def test_alternatives_differ_in_kilns_or_nights_and_the_best_comes_first() -> None:
-    both = (fuse(SMALL, cost=4.0), fuse(LARGE, cost=9.0))
-    asked = question(load("first", *both), load("second", *both))
-
-    found = alternatives(asked, 4)
-
-    assert found[0].plan == planned(asked)
-    assert found[1].plan == planned(replace(asked, aim=Wish.CHEAPEST))
-    taken = [sorted((f.kiln_id, f.start // DAY) for f in each.plan.firings) for each in found]
-    assert len(taken) == 4
-    assert all(one != other for at_one, one in enumerate(taken) for other in taken[:at_one])
-    for each in found:
-        assert each.apart.kiln_id not in {fired.kiln_id for fired in each.plan.firings}
 
 
 def test_what_is_sought_is_told_as_it_gets_better() -> None:
