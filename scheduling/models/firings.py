@@ -43,6 +43,11 @@ class Firing(models.Model):
     takes_more_until = models.DateTimeField(
         null=True, blank=True, help_text="Open shelf space: others may add pieces until then."
     )
+    shelves_kept = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        help_text="So many shelves, from below, are for its own pieces; what others add stands above them.",
+    )
     broken_at = models.DateTimeField(
         null=True, blank=True, help_text="It broke off between annealing and strain point."
     )

@@ -138,10 +138,15 @@ class KilnAnswer(models.Model):
 
 
 class JobStep(models.Model):
-    """An attended step of a kiln job: where, when, and when it was done; at the cold station it is booked."""
+    """An attended step of a kiln job: where, when, and when it was done; at the cold station it is booked.
+
+    Shelves are washed, and moulds prepared, for a load; cold work comes after one, on the pieces that it is of.
+    """
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     job = models.ForeignKey(KilnJob, models.CASCADE, related_name="steps")
+    load = models.ForeignKey("Load", models.SET_NULL, null=True, blank=True, related_name="steps")
+    of = models.ManyToManyField("Piece", blank=True, related_name="steps")
     does = models.CharField(max_length=16, choices=HANDWORK)
     studio = models.ForeignKey(Studio, models.PROTECT, related_name="job_steps")
     equipment = models.ForeignKey(Equipment, models.PROTECT, null=True, blank=True, related_name="job_steps")

@@ -54,7 +54,11 @@ class LoadPlanned:
 
 @dataclass(frozen=True, kw_only=True)
 class HandworkPlanned:
-    """Handwork for a load, before it or (cold work) after it; at the cold station, or where there is room."""
+    """Handwork for a load, before it or (cold work) after it; at the cold station, or where there is room.
+
+    `of` are the pieces, as they were asked for, that are worked cold. What has been out of the kiln before the
+    plan began is worked for no load of it.
+    """
 
     does: Handwork
     studio_id: int
@@ -62,6 +66,7 @@ class HandworkPlanned:
     span: Span
     load: str
     pieces: int
+    of: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,6 +91,13 @@ class WorkPlanned:
     cost: float
     cost_of: tuple[float, ...]
 
+    @property
+    def ready_at(self) -> dict[int, int]:
+        """For each studio when the last piece can be handed back there."""
+        ends = [(load.studio_id, load.done) for load in self.loads]
+        ends += [(work.studio_id, work.span[1]) for work in self.handwork]
+        return {studio_id: end for studio_id, end in sorted(ends)}
+
 
 @dataclass(frozen=True, kw_only=True)
 class WorkRefused:
@@ -104,13 +116,15 @@ def as_json(plan: WorkPlanned) -> dict[str, Any]:
 def from_json(kept: Mapping[str, Any]) -> WorkPlanned:
     """An answer as it was kept."""
     loads = tuple(_load(each) for each in kept["loads"])
-    handwork = tuple(
-        HandworkPlanned(**{**each, "does": Handwork(each["does"]), "span": tuple(each["span"])})
-        for each in kept["handwork"]
-    )
+    handwork = tuple(_work(each) for each in kept["handwork"])
     visits = tuple((begin, end) for begin, end in kept["visits"])
     whole = {"loads": loads, "handwork": handwork, "visits": visits, "cost_of": tuple(kept["cost_of"])}
     return WorkPlanned(**{**kept, **whole})
+
+
+def _work(kept: Mapping[str, Any]) -> HandworkPlanned:
+    own = {"does": Handwork(kept["does"]), "span": tuple(kept["span"]), "of": tuple(kept.get("of", ()))}
+    return HandworkPlanned(**{**kept, **own})
 
 
 def _load(kept: Mapping[str, Any]) -> LoadPlanned:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from scheduling.engine.kiln_work.routes import Route
+from scheduling.engine.kiln_work.routes import Handwork, Route
 from scheduling.engine.packing import Footprint, Shelf
 from scheduling.engine.spans import Span
 from studios.thermal import Glass
@@ -37,10 +37,34 @@ class MouldAsked:
 
 @dataclass(frozen=True, kw_only=True)
 class PieceAsked:
-    """One piece: its size, and the mould that it sinks into, if it does."""
+    """One piece: its size, the mould that it sinks into, if it does, and how far it is on its route.
+
+    `first` is the first firing that it still needs, counted from 0; past the last one there is only cold work.
+    `free`: from when on it may be loaded or worked; None: once all has arrived, and is dry. `studio_id`: where
+    it is fired, since it lies there or its moulds do; None: at any studio. `unworked`: the cold work after the
+    firing before is still to be done.
+    """
 
     footprint: Footprint
     mould: MouldAsked | None = None
+    first: int = 0
+    free: int | None = None
+    studio_id: int | None = None
+    unworked: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class HandDone:
+    """Handwork that is done already and still good: loading may begin between two minutes because of it.
+
+    What was washed are the shelves of one kiln; what was prepared, moulds of the studio.
+    """
+
+    does: Handwork
+    studio_id: int
+    kiln_id: int | None
+    dry: int
+    until: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,3 +97,4 @@ class WorkAsked:
     mixed_with: tuple[Glass, ...] = ()
     cold_min_each: int = 0
     prices_per_kwh: Mapping[int, float] | None = None
+    done: tuple[HandDone, ...] = ()
