@@ -140,7 +140,7 @@ class KilnAnswer(models.Model):
 class JobStep(models.Model):
     """An attended step of a kiln job: where, when, and when it was done; at the cold station it is booked.
 
-    Shelves are washed, and moulds prepared, for a load; cold work comes after one, on the pieces that it is of.
+    Shelves are washed, and moulds prepared, for a load; cold work comes after one, on its pieces.
     """
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)

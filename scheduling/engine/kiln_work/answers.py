@@ -56,8 +56,8 @@ class LoadPlanned:
 class HandworkPlanned:
     """Handwork for a load, before it or (cold work) after it; at the cold station, or where there is room.
 
-    `of` are the pieces, as they were asked for, that are worked cold. What has been out of the kiln before the
-    plan began is worked for no load of it.
+    `of` are the pieces, as they were asked for, that are worked cold. What has been out of the kiln before
+    the plan began is worked for no load of it.
     """
 
     does: Handwork
@@ -96,7 +96,7 @@ class WorkPlanned:
         """For each studio when the last piece can be handed back there."""
         ends = [(load.studio_id, load.done) for load in self.loads]
         ends += [(work.studio_id, work.span[1]) for work in self.handwork]
-        return {studio_id: end for studio_id, end in sorted(ends)}
+        return dict(sorted(ends))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -39,10 +39,10 @@ class MouldAsked:
 class PieceAsked:
     """One piece: its size, the mould that it sinks into, if it does, and how far it is on its route.
 
-    `first` is the first firing that it still needs, counted from 0; past the last one there is only cold work.
-    `free`: from when on it may be loaded or worked; None: once all has arrived, and is dry. `studio_id`: where
-    it is fired, since it lies there or its moulds do; None: at any studio. `unworked`: the cold work after the
-    firing before is still to be done.
+    `first` is the first firing that it still needs, counted from 0; past the last one there is only cold
+    work. `free`: from when on it may be loaded or worked; None: once all has arrived, and is dry.
+    `studio_id`: where it is fired, since it lies there or its moulds do; None: at any studio. `unworked`: the
+    cold work after the firing before is still to be done.
     """
 
     footprint: Footprint
