@@ -21,6 +21,7 @@ ACTIONS: dict[str, frozenset[str]] = {
     "ask-kiln-job": ALL,
     "book-kiln-job": STAFF,
     "add-to-firing": ALL,
+    "open-class-firing": frozenset({"technician", "manager"}),
     "vouch": frozenset({"instructor", "manager"}),
     "record-actual": STAFF,
     "tick": STAFF,

@@ -1,11 +1,11 @@
 """Open shelf space: others add pieces to a firing that has room, until its cut-off.
 
-offer --takes_more_until--> add_pieces: glass, program, thickness class, room? --> a job of that one load
+offer (offered_space) --takes_more_until--> add_pieces: glass, program, thickness class, room?
+    --> a kiln job of that one load, booked; a further shelf is washed for it
 """
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
@@ -16,22 +16,26 @@ from django.utils import timezone
 from scheduling.engine.clock import floor_minutes, moment
 from scheduling.engine.kiln_work.answers import StandPlanned
 from scheduling.engine.kiln_work.bare import flat_piece
-from scheduling.engine.kiln_work.beside import laid_beside, thickness_class
-from scheduling.engine.kiln_work.routes import RouteName
+from scheduling.engine.kiln_work.beside import GOES_BY, Levels, laid_beside, thickness_class
 from scheduling.engine.kiln_work.stood import with_spacing_mm2
 from scheduling.engine.kilns import Unrunnable, run
 from scheduling.engine.packing import Footprint, Shelf
 from scheduling.engine.records import FiringHeld, Lot
-from scheduling.errors import InvalidInput, NoShelfSpace, NotAllowed, NotYours, Over, PlanGone
-from scheduling.models import BookingStatus, Firing, KilnJob, KilnJobStatus, Load, Piece, Stand
+from scheduling.engine.spans import Span
+from scheduling.errors import NoShelfSpace, NotAllowed, NotYours, Over, PlanGone
+from scheduling.models import BookingStatus, Firing, KilnJob, KilnJobStatus, Piece, Session, Stand
 from scheduling.selectors.kiln_jobs import minds_job
 from scheduling.selectors.loads import load_title
+from scheduling.selectors.opening import begun
+from scheduling.selectors.shelf_levels import levels_of, stands_of, wash_before
 from scheduling.services import audit
-from scheduling.services.actuals import lock_firing
+from scheduling.services.class_makers import made_in_class
 from scheduling.services.firings import join_job_firing
 from scheduling.services.kiln_booking import cancel, kilns_of, lock_equipment, require_moulds, to_come
 from scheduling.services.kiln_jobs import SizeAsked, ask_for
 from scheduling.services.messages import tell
+from scheduling.services.offered_space import laid_out
+from scheduling.services.shelf_washing import book_wash
 from scheduling.services.transactions import one_write
 from scheduling.snapshot import SetUp, firing_record, glass_of, horizon_around, lot_of_load, set_up
 from scheduling.wording import when
@@ -39,76 +43,6 @@ from studios.models import GlassType, Person
 from studios.said import said
 from studios.selectors import may
 from studios.thermal import Recipe, compatible
-
-# The route that pieces in one firing go by, and which of its firings that is.
-GOES_BY = {
-    Recipe.FULL_FUSE: (RouteName.FUSE, 1),
-    Recipe.SLUMP: (RouteName.FUSE_SLUMP, 2),
-    Recipe.TACK_FUSE: (RouteName.TACK, 1),
-    Recipe.FIRE_POLISH: (RouteName.PAINT, 1),
-    Recipe.KILN_CAST: (RouteName.CAST, 1),
-}
-
-
-@one_write
-def offer(*, actor: Person, firing: Firing, until: dt.datetime | None = None) -> Firing:
-    """Open the free room on a firing's shelves to others, until a minute; else until its loading begins.
-
-    Whoever has a load in it may, and whoever books kilns there. Raises NotYours, InvalidInput or Over.
-    """
-    _take_up(actor, firing)
-    begins = firing.occupancy.starts_at
-    cut_off = begins if until is None else moment(floor_minutes(until))
-    if not timezone.now() < cut_off <= begins:
-        raise InvalidInput(
-            field="until",
-            problem=said(
-                "Pieces are added from now until loading begins, {when}, at the latest.",
-                when=when(begins, firing.equipment.studio),
-            ),
-        )
-    if not _laid_out(firing):
-        raise Over(what=str(firing), why=said("has loads whose places on the shelves are not known"))
-    _open(actor, firing, cut_off)
-    return firing
-
-
-@one_write
-def withdraw(*, actor: Person, firing: Firing) -> Firing:
-    """Nobody adds anything more; what was added stays. Raises NotYours or Over."""
-    _take_up(actor, firing)
-    if firing.takes_more_until is None:
-        raise Over(what=str(firing), why=said("is not open to others"))
-    _open(actor, firing, None)
-    return firing
-
-
-def _open(actor: Person, firing: Firing, until: dt.datetime | None) -> None:
-    firing.takes_more_until = until
-    firing.save(update_fields=["takes_more_until"])
-    studio, did = firing.equipment.studio, "withdraw-space" if until is None else "offer-space"
-    noted = str(firing) if until is None else f"{firing}, until {when(until, studio)}"
-    audit.note(actor=actor, did=did, subject=firing, studio=studio, said=noted)
-
-
-def _take_up(actor: Person, firing: Firing) -> None:
-    """Raises NotYours or Over."""
-    studio = firing.equipment.studio
-    own = firing.loads.filter(owner=actor).exists()
-    if not own and not may(actor, "book-kiln-job", studio):
-        raise NotYours(what=str(firing))
-    lock_firing(firing)
-    firing.refresh_from_db()
-    if firing.status != BookingStatus.BOOKED:
-        raise Over(what=str(firing), why=said("is called off"))
-    if firing.occupancy.starts_at <= timezone.now() or firing.actuals.exists():
-        raise Over(what=str(firing), why=said("has begun"))
-
-
-def _laid_out(firing: Firing) -> bool:
-    """Whether it is known where everything in a kiln stands."""
-    shelves = firing.equipment.shelf_length_mm and firing.equipment.shelf_width_mm
-    return bool(shelves) and not firing.loads.exclude(stands__level__isnull=False).exists()
 
 
 @one_write
@@ -121,12 +55,13 @@ def add_pieces(
     thickness_mm: float,
     title: str = "",
     note: str = "",
+    session: Session | None = None,
 ) -> KilnJob:
     """Put own pieces into a firing that is open to others: beside those that stand there, as a kiln job of
-    that one firing, booked at once.
+    that one firing, booked at once. An instructor brings those of a class; who takes part made them.
 
     Raises NotAllowed, InvalidInput, or NoShelfSpace, whose fact `reason` is one of closed, cut-off, glass,
-    thickness-class, thicker, program, full, moulds.
+    thickness-class, thicker, program, full, wash, moulds.
     """
     studio = firing.equipment.studio
     if not may(actor, "add-to-firing", studio):
@@ -137,6 +72,8 @@ def add_pieces(
     lock_equipment(kilns_of([studio.pk]) if moulded else [firing.equipment_id], jobs=[])
     firing.refresh_from_db()
     _require_open(firing)
+    if session is not None:
+        title, sizes = made_in_class(actor, session, studio, title, sizes)
     what = {"sizes": sizes, "glass": glass, "thickness_mm": thickness_mm, "note": note}
     job = _asked(actor, firing, title, **what)
     _require_alike(firing, job)
@@ -155,10 +92,9 @@ def _refused(firing: Firing, reason: str, why: str) -> NoShelfSpace:
 
 def _require_open(firing: Firing) -> None:
     """Raises NoShelfSpace."""
-    if firing.status != BookingStatus.BOOKED or firing.takes_more_until is None or not _laid_out(firing):
+    if firing.status != BookingStatus.BOOKED or firing.takes_more_until is None or not laid_out(firing):
         raise _refused(firing, "closed", said("it is not open to others"))
-    begun = firing.actuals.exists() or firing.occupancy.starts_at <= timezone.now()
-    if begun or firing.takes_more_until <= timezone.now():
+    if begun(firing) or firing.takes_more_until <= timezone.now():
         until = when(firing.takes_more_until, firing.equipment.studio)
         raise _refused(firing, "cut-off", said("pieces were added until {until}", until=until))
 
@@ -208,31 +144,64 @@ def _require_alike(firing: Firing, job: KilnJob) -> None:
 
 @dataclass(frozen=True, kw_only=True)
 class Room:
-    """Where pieces come to stand, and what of the shelves they take."""
+    """Where pieces come to stand, and what of the shelves they take.
+
+    `further` of them stand on shelves that are not laid yet, and are washed in the hours of `wash`.
+    """
 
     pieces: tuple[Piece, ...]
     stands: tuple[StandPlanned, ...]
     footprint_cm2: int
+    further: int
+    wash: Span | None
 
 
 def _room(firing: Firing, pieces: Sequence[Piece]) -> Room:
-    """Beside what stands there, on the shelves that are laid out. Raises NoShelfSpace."""
+    """Beside what stands there on shelves that are laid, else on further ones too. Raises NoShelfSpace."""
+    kiln, loads = firing.equipment, list(firing.loads.prefetch_related("stands"))
+    shelf = _shelf(firing)
+    feet = [_foot(piece, firing) for piece in pieces]
+    needed = math.ceil(sum(with_spacing_mm2(foot, shelf.spacing_mm) for foot in feet) / 100)
+    if needed > kiln.capacity_cm2 - sum(load.footprint_cm2 for load in loads):
+        raise _refused(firing, "full", said("its shelves have no room for all of them"))
+    stands = stands_of(loads)
+    levels = levels_of(firing, stands)
+    found = laid_beside([_standing(stand) for stand in stands], feet, shelf, levels)
+    if found is None:
+        raise _refused(firing, "full", said("its shelves have no room for all of them"))
+    further = sum(stand.level > levels.laid for stand in found)
+    return Room(
+        pieces=tuple(pieces),
+        stands=found,
+        footprint_cm2=needed,
+        further=further,
+        wash=_wash(firing, levels) if further else None,
+    )
+
+
+def _shelf(firing: Firing) -> Shelf:
     kiln = firing.equipment
-    shelf = Shelf(
+    return Shelf(
         length_mm=kiln.shelf_length_mm or 0,
         width_mm=kiln.shelf_width_mm or 0,
         margin_mm=kiln.shelf_margin_mm,
         spacing_mm=kiln.piece_spacing_mm,
     )
-    stands = list(Stand.objects.filter(load__firing=firing, level__isnull=False))
-    levels = max(stand.level or 1 for stand in stands)
-    feet = [_foot(piece, firing) for piece in pieces]
-    found = laid_beside([_standing(stand) for stand in stands], feet, shelf, levels)
-    free = kiln.capacity_cm2 - sum(load.footprint_cm2 for load in firing.loads.all())
-    if found is None or free <= 0:
-        raise _refused(firing, "full", said("its shelves have no room for all of them"))
-    needed = math.ceil(sum(with_spacing_mm2(foot, shelf.spacing_mm) for foot in feet) / 100)
-    return Room(pieces=tuple(pieces), stands=found, footprint_cm2=min(needed, free))
+
+
+def _wash(firing: Firing, levels: Levels) -> Span:
+    """When the further shelves are washed. Raises NoShelfSpace."""
+    span = wash_before(firing)
+    if span is not None:
+        return span
+    if levels.laid < levels.first:
+        why = said("no hour is left in which a shelf for others could be washed, and dry before it is loaded")
+    else:
+        why = said(
+            "the shelves that are laid have no room for all of them, and no hour is left in which a further "
+            "one could be washed, and dry before it is loaded"
+        )
+    raise _refused(firing, "wash", why)
 
 
 def _foot(piece: Piece, firing: Firing) -> Footprint:
@@ -291,6 +260,8 @@ def _write(job: KilnJob, firing: Firing, held: FiringHeld, room: Room) -> None:
     Stand.objects.bulk_create(
         Stand(load=load, **{**asdict(stand), "piece": room.pieces[stand.piece]}) for stand in room.stands
     )
+    if room.wash is not None:
+        book_wash(load, room.wash, pieces=room.further)
     job.status, job.ready_at = KilnJobStatus.BOOKED, firing.occupancy.ends_at
     job.save(update_fields=["status", "ready_at"])
 
@@ -305,8 +276,11 @@ def _require_moulds(job: KilnJob, firing: Firing) -> None:
 
 def _tell_hosts(actor: Person, job: KilnJob, firing: Firing) -> None:
     """Whoever has a load in it hears that something came beside it."""
-    loads = firing.loads.exclude(job=job).select_related("owner", "session__course", "job")
-    hosts: dict[Person, Load] = {load.owner: load for load in loads if load.owner != actor}
+    loads = firing.loads.exclude(job=job).select_related(
+        "owner", "session__course", "session__instructor", "job"
+    )
+    hosts = {load.session.instructor if load.session else load.owner: load for load in loads}
+    hosts.pop(actor, None)
     for person, load in hosts.items():
         tell(
             person=person,

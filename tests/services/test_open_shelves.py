@@ -9,7 +9,7 @@ import pytest
 import time_machine
 
 from scheduling.engine.kiln_work.answers import StandPlanned
-from scheduling.engine.kiln_work.beside import laid_beside, thickness_class
+from scheduling.engine.kiln_work.beside import Levels, laid_beside, thickness_class
 from scheduling.engine.packing import Footprint, Shelf
 from scheduling.errors import InvalidInput, NoShelfSpace, NotAllowed, NotYours, Over
 from scheduling.models import (
@@ -24,12 +24,12 @@ from scheduling.models import (
 )
 from scheduling.services.actuals import record_actual
 from scheduling.services.kiln_jobs import SizeAsked
-from scheduling.services.open_shelves import add_pieces, leave, offer, withdraw
+from scheduling.services.offered_space import offer, withdraw
+from scheduling.services.open_shelves import add_pieces, leave
 from scheduling.services.pick_up import unload
 from studios.models import Person
 from tests.invariants import broken
 from tests.services.kiln_work import a_job, booked, load_at, with_shelves
-from tests.services.test_booking import book as book_class
 from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db
@@ -173,10 +173,8 @@ def test_who_offers_it_and_until_when_at_the_latest(town: Town, firing: Firing) 
     assert firing.takes_more_until == local(1, 18)
 
 
-def test_where_a_class_stands_nobody_knows(town: Town, clock: time_machine.Traveller) -> None:
-    with_shelves(town)
-    session = book_class(town, "tiles", local(1, 18))
-    firing = Firing.objects.get(loads__session=session)
+def test_where_pieces_stand_nobody_knows_nothing_is_offered(town: Town, firing: Firing) -> None:
+    Stand.objects.all().delete()
 
     with pytest.raises(Over, match="places on the shelves are not known"):
         offer(actor=town.instructor, firing=firing)
@@ -220,23 +218,40 @@ def test_when_the_host_leaves_the_guest_is_fired(town: Town, firing: Firing) -> 
 
 class TestBeside:
     SHELF = Shelf(length_mm=300, width_mm=200, margin_mm=10, spacing_mm=12)
+    ONE = Levels(laid=1, most=1)
     LARGE = (StandPlanned(piece=9, level=1, x_mm=10, y_mm=10, length_mm=200, width_mm=180, round=False),)
 
     def test_a_piece_stands_the_spacing_away_from_what_stands_there(self) -> None:
-        (stand,) = laid_beside(self.LARGE, [Footprint(length_mm=60, width_mm=100)], self.SHELF, 1) or ()
+        (stand,) = (
+            laid_beside(self.LARGE, [Footprint(length_mm=60, width_mm=100)], self.SHELF, self.ONE) or ()
+        )
 
         assert (stand.level, stand.x_mm) == (1, 222)
 
     def test_it_is_turned_where_that_helps_and_goes_up_a_level(self) -> None:
         pieces = [Footprint(length_mm=150, width_mm=60), Footprint(length_mm=250, width_mm=150)]
 
-        low, high = laid_beside(self.LARGE, pieces, self.SHELF, 2) or ()
+        low, high = laid_beside(self.LARGE, pieces, self.SHELF, Levels(laid=2, most=2)) or ()
 
         assert (low.piece, low.level, low.length_mm, low.width_mm) == (0, 1, 60, 150)
         assert (high.piece, high.level) == (1, 2)
 
     def test_there_is_none_where_not_all_can_stand(self) -> None:
-        assert laid_beside(self.LARGE, [Footprint(length_mm=120, width_mm=80)], self.SHELF, 1) is None
+        assert laid_beside(self.LARGE, [Footprint(length_mm=120, width_mm=80)], self.SHELF, self.ONE) is None
+
+    def test_shelves_that_are_laid_are_filled_first_and_no_more_are_laid_than_it_takes(self) -> None:
+        pieces = [Footprint(length_mm=250, width_mm=150), Footprint(length_mm=60, width_mm=100)]
+
+        large, small = laid_beside(self.LARGE, pieces, self.SHELF, Levels(laid=1, most=3)) or ()
+
+        assert (large.level, small.level) == (2, 1)
+
+    def test_shelves_below_the_first_are_left_alone(self) -> None:
+        levels = Levels(first=2, laid=1, most=3)
+
+        (stand,) = laid_beside((), [Footprint(length_mm=60, width_mm=100)], self.SHELF, levels) or ()
+
+        assert stand.level == 2
 
     @pytest.mark.parametrize(
         ("thick", "number"),

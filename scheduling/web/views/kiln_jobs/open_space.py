@@ -14,7 +14,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from scheduling.selectors.open_space import OpenFiring, open_firing, open_firings
 from scheduling.selectors.visible import firings_of
-from scheduling.services.open_shelves import add_pieces, offer, withdraw
+from scheduling.services.offered_space import offer, withdraw
+from scheduling.services.open_shelves import add_pieces
 from scheduling.web.access import person_of
 from scheduling.web.drawing.shelves import Standing
 from scheduling.web.kiln_back import back_from
