@@ -20,6 +20,7 @@ from math import inf
 
 from tests.scenarios.hammer import documented
 from tests.scenarios.hammer.acts import Acts
+from tests.scenarios.hammer.afresh import Afresh
 from tests.scenarios.hammer.clients import Crowd, Journal
 from tests.scenarios.hammer.killing import killing
 from tests.scenarios.hammer.stack import Stack, serving, set_up
@@ -56,6 +57,7 @@ class Verdict:
     killed: dict[str, int]
     mailed: int
     messages: int
+    broken_off: int
     wrong: list[str] = field(default_factory=list)
 
     def lines(self) -> Iterator[str]:
@@ -64,6 +66,7 @@ class Verdict:
         yield f"{count} operations in {self.seconds / 60:.1f} min, {count / self.seconds:.0f} a second"
         yield f"{self.journal.repeated} repeated on purpose, {self.journal.broken_off} connections broken off"
         yield f"killed: {self.killed}" if self.killed else "nothing killed"
+        yield f"{self.broken_off} searches broke off, and were sought afresh"
         yield f"{self.mailed} mails went out, of {self.messages} messages"
         yield from (f"  {count:6} {answer}" for answer, count in self.journal.by_answer().items())
         yield from (f"WRONG: {line}" for line in self.wrong)
@@ -89,11 +92,15 @@ def put_to_the_test(load: Load) -> Verdict:
         with killing(stack, load) as killer:
             crowd.run(load.operations, acts.choose, acts.learn)
         seconds = time.monotonic() - begun
+        afresh = Afresh(stack=stack, crowd=crowd, learn=acts.learn)
+        _settle(stack, load, crowd, acts, tables)
+        afresh.see_to(tables)
         _settle(stack, load, crowd, acts, tables)
         found = crowd.journal
         wrong = [
             *found.wrong,
             *(f"never answered: {asked}" for asked in found.unanswered),
+            *afresh.wrong,
             *documented.not_promised(stack, found),
             *tables.broken(),
             *tables.unlike(found, before),
@@ -102,7 +109,13 @@ def put_to_the_test(load: Load) -> Verdict:
         ]
         mailed, messages = len(stack.mailed()), tables.rows("SELECT count(*) FROM scheduling_message")[0][0]
     return Verdict(
-        journal=found, seconds=seconds, killed=killer.killed, mailed=mailed, messages=messages, wrong=wrong
+        journal=found,
+        seconds=seconds,
+        killed=killer.killed,
+        mailed=mailed,
+        messages=messages,
+        broken_off=afresh.broken_off,
+        wrong=wrong,
     )
 
 
@@ -133,6 +146,7 @@ def _let_minutes_pass(stack: Stack) -> None:
     for statement in (
         f"UPDATE scheduling_repeatedrequest SET created_at = {earlier} WHERE status_code IS NULL",
         f"UPDATE scheduling_message SET next_try_at = {earlier} WHERE sent_at IS NULL",
+        f"UPDATE scheduling_kilnanswer SET alive_at = {earlier} WHERE ended_at IS NULL",
         f"UPDATE scheduling_lease SET begun_at = {earlier}, until = {earlier}",
         f"UPDATE scheduling_seat SET kept_until = {earlier} WHERE status = 'kept' AND {unoffered}",
     ):

@@ -8,20 +8,19 @@ from random import Random
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from tests.scenarios.hammer.clients import Asked, Entry
+from tests.scenarios.hammer.clients import Asked, Entry, Request
+from tests.scenarios.hammer.kiln_acts import KilnActs
 from tests.scenarios.hammer.known import Hearsay
-
-# Who asks, where, and with which body; nothing where nobody knows of anything to do it to.
-Request = tuple[dict[str, str], str, dict[str, Any]]
 
 WHILE_HOT = ("lit", "last-in", "soak-started", "stopped-early", "power-lost", "opened", "unloaded")
 
 
 class Acts:
-    """Chooses by weight; an act that has nothing to be done to yet falls back on reserving."""
+    """Chooses by weight; an act that has nothing to be done to yet (None) falls back on reserving."""
 
     def __init__(self, town: dict[str, Any]) -> None:
         self.town, self.known = town, Hearsay(list(town["sessions"]))
+        self.kilns = KilnActs(town)
         self.acts: tuple[tuple[Callable[[Random], Request | None], float], ...] = (
             (self.reserve, 34),
             (self.give_back, 18),
@@ -41,6 +40,7 @@ class Acts:
             (self.record, 2),
             (self.strike, 1),
             (self.outage, 0.3),
+            *self.kilns.acts,
         )
 
     def choose(self, random: Random, key: str) -> Asked:
@@ -56,6 +56,7 @@ class Acts:
     def learn(self, entry: Entry) -> None:
         """Everybody hears of it."""
         self.known.learn(entry)
+        self.kilns.learn(entry)
 
     def reserve(self, random: Random) -> Request:
         """A seat in a class."""

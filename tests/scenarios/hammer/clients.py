@@ -21,6 +21,9 @@ from typing import Any
 
 from tests.own_servers import LOOPBACK
 
+# Who asks, where, and with which body.
+Request = tuple[dict[str, str], str, dict[str, Any]]
+
 PATIENCE_S = 60.0
 RUNNING = "request-running"
 

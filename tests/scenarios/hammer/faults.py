@@ -14,6 +14,49 @@ def twice(table: str, which: str = "1 = 1") -> str:
 IN_CLASS = "status = 'booked' AND session_id IS NOT NULL AND torch_id IS NOT NULL"
 FIRST_IN_LINE = "(SELECT min(id) FROM scheduling_waitingplace WHERE seat_id IS NOT NULL)"
 
+AT_ONE_CORNER = "UPDATE scheduling_stand SET x_mm = 10, y_mm = 10"
+
+KILN_JOBS: dict[str, str] = {
+    "a piece of a kiln job that is booked does not stand once in each firing of its route": (
+        "DELETE FROM scheduling_stand"
+    ),
+    "a piece that was added to a firing does not stand once in it": "DELETE FROM scheduling_stand",
+    "a load of a kiln job has other pieces than it says, or another program than its route": (
+        "UPDATE scheduling_load SET pieces = 99"
+    ),
+    "a kiln job that is called off is in a firing to come": (
+        "UPDATE scheduling_kilnjob SET status = 'cancelled', changed_at = '2000'"
+    ),
+    "a kiln job that is called off has handwork to come": (
+        "UPDATE scheduling_kilnjob SET status = 'cancelled', changed_at = '2000'"
+    ),
+    "a kiln job that is only asked for has a firing or handwork": (
+        "UPDATE scheduling_kilnjob SET status = 'asked'"
+    ),
+    "a kiln job has other pieces than were asked for": "DELETE FROM scheduling_piece",
+    "a piece is elsewhere than its history says": "UPDATE scheduling_piece SET state = 'ready'",
+    "more moulds are in kilns at once than there are": "UPDATE studios_mould SET count = 0",
+    "more pieces lie in a mould than it holds": "UPDATE studios_mould SET holds = 1",
+    "two pieces with sides stand nearer on a shelf than they may": AT_ONE_CORNER,
+    "two round pieces stand nearer on a shelf than they may": AT_ONE_CORNER,
+    "a round piece stands nearer to another on a shelf than it may": AT_ONE_CORNER,
+    "a piece stands over the edge of a shelf, or on one that the kiln has not": (
+        "UPDATE scheduling_stand SET level = 9"
+    ),
+    "a piece takes another room on its shelf than it has, or its mould": (
+        "UPDATE scheduling_stand SET length_mm = 1"
+    ),
+    "cold work is booked, and its station is not held for it": "DELETE FROM scheduling_occupancy",
+    "a kiln job that is to be worked cold is booked without": "DELETE FROM scheduling_jobstep",
+    "a station is held for cold work that is not booked": "DELETE FROM scheduling_jobstep",
+    "something was done with a kiln job more than once at a studio": twice(
+        "scheduling_auditentry", "did = 'ask'"
+    ),
+    "an answer has ended with a plan and a refusal, or with neither": (
+        "UPDATE scheduling_kilnanswer SET plan = NULL"
+    ),
+}
+
 FAULTS: dict[str, str] = {
     "equipment is held twice": twice("scheduling_occupancy"),
     "a person is at two places": twice("scheduling_personspan"),
@@ -70,6 +113,7 @@ FAULTS: dict[str, str] = {
     ),
     "an offer has no kept seat of its person": "UPDATE scheduling_seat SET status = 'booked'",
     "what was done stands in the book more than once": twice("scheduling_auditentry", "did = 'reserve'"),
+    **KILN_JOBS,
     "a request is still under way": "UPDATE scheduling_repeatedrequest SET status_code = NULL",
     "a message waits": "UPDATE scheduling_message SET sent_at = NULL",
     "a seat that was kept and never booked has not lapsed": "UPDATE scheduling_seat SET status = 'kept'",

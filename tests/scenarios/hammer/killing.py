@@ -11,6 +11,10 @@ from typing import Protocol
 
 from tests.scenarios.hammer.stack import Stack
 
+SOUGHT = "SELECT 1 FROM scheduling_kilnanswer WHERE ended_at IS NULL"
+# Looked for so often, so long after one another.
+LOOKS, LOOK_EVERY_S = 100, 0.05
+
 
 class Terms(Protocol):
     """How hard it is made."""
@@ -53,12 +57,25 @@ class Killer:
             if what == "a web process":
                 self.stack.web.kill_a_child(random.randrange(8))
             else:
+                if what == "the worker" and self._sought(random):
+                    what = "the worker in the middle of a search"
                 for process in [self.stack.web] if what.startswith("all") else self.stack.beside:
                     process.kill()
                     process.start()
             self.killed[what] += 1
             # On a slow machine it takes a while to come back; who is hit before that does nothing at all.
             self.stack.wait_until_it_answers()
+
+    def _sought(self, random: Random) -> bool:
+        """Whether a plan for a kiln job is sought now, for a moment; one is waited for, but not long."""
+        with contextlib.closing(self.stack.connect()) as connection:
+            for _ in range(LOOKS):
+                if connection.execute(SOUGHT).fetchone():
+                    self._over.wait(random.uniform(0, 0.5))
+                    return True
+                if self._over.wait(LOOK_EVERY_S):
+                    break
+        return False
 
     def _without_redis(self) -> None:
         if self._over.wait(self.terms.every_s) or self.stack.redis is None:

@@ -5,6 +5,8 @@ A book that keeps them all gives no row. Nothing here knows a line of the projec
 
 from __future__ import annotations
 
+from tests.scenarios.hammer.kiln_promises import KILN_JOBS, OWNERS_OF_BOOKED, OWNERS_OF_CALLED_OFF
+
 TAKEN = "status IN ('kept', 'booked')"
 # What is true at every moment.
 BROKEN: dict[str, str] = {
@@ -142,7 +144,9 @@ BROKEN: dict[str, str] = {
         SELECT did, subject FROM scheduling_auditentry
         WHERE did IN ('reserve', 'book', 'call-off', 'give-back', 'keep', 'keep-longer', 'let-go', 'lapse',
                       'lose-seat', 'offer', 'join-line', 'leave-line', 'enter-outage')
+        AND subject NOT IN (SELECT uid FROM scheduling_kilnjob)
         GROUP BY did, subject HAVING count(*) > 1""",
+    **KILN_JOBS,
 }
 
 # What is true as soon as everything that goes on by itself has gone on.
@@ -185,11 +189,12 @@ TOLD: dict[str, tuple[str, str]] = {
     "reserved": (_said("Reserved: %"), _noted("reserve", "s.person_id", SEAT)),
     "booked": (
         _said("Booked: %"),
-        """
-        SELECT who, count(*) FROM (
-            SELECT s.instructor_id AS who FROM scheduling_auditentry a
+        f"""
+        SELECT who, sum(times) FROM (
+            SELECT s.instructor_id AS who, 1 AS times FROM scheduling_auditentry a
             JOIN scheduling_session s ON s.uid = a.subject AND s.series_id IS NULL WHERE a.did = 'book'
-            UNION ALL SELECT instructor_id FROM scheduling_series) due
+            UNION ALL SELECT instructor_id, 1 FROM scheduling_series
+            UNION ALL {OWNERS_OF_BOOKED}) due
         GROUP BY who""",
     ),
     "offered": (_said("A seat is free: %"), _noted("offer", "s.person_id", SEAT)),
@@ -212,7 +217,7 @@ TOLD: dict[str, tuple[str, str]] = {
         """
         SELECT person_id, count(*) FROM scheduling_message WHERE subject LIKE 'Called off: %'
         AND person_id NOT IN (SELECT instructor_id FROM scheduling_session) GROUP BY 1""",
-        """
+        f"""
         SELECT who, count(*) FROM (
             SELECT seat.person_id AS who, s.id FROM scheduling_seat seat
             JOIN scheduling_session s ON s.id = seat.session_id
@@ -222,7 +227,15 @@ TOLD: dict[str, tuple[str, str]] = {
             UNION SELECT w.person_id, s.id FROM scheduling_waitingplace w
             JOIN scheduling_session s ON s.id = w.session_id
             WHERE s.status = 'cancelled' AND w.status = 'left' AND w.seat_id IS NULL AND NOT EXISTS (
-                SELECT 1 FROM scheduling_auditentry a WHERE a.subject = w.uid AND a.did = 'leave-line'))
-            due GROUP BY who""",
+                SELECT 1 FROM scheduling_auditentry a WHERE a.subject = w.uid AND a.did = 'leave-line')
+            UNION {OWNERS_OF_CALLED_OFF}) due
+        GROUP BY who""",
+    ),
+    "damaged": (
+        _said("Damaged: %"),
+        """
+        SELECT COALESCE(p.maker_id, j.owner_id), count(*) FROM scheduling_auditentry a
+        JOIN scheduling_piece p ON p.uid = a.subject JOIN scheduling_kilnjob j ON j.id = p.job_id
+        WHERE a.did IN ('damage', 'lost') GROUP BY 1""",
     ),
 }

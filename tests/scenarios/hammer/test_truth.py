@@ -25,6 +25,7 @@ from scheduling.services.series import book_series
 from studios.models import Membership, Person, Studio, Supply
 from tests.scenarios.hammer.clients import Asked, Entry, Journal
 from tests.scenarios.hammer.faults import FAULTS, twice
+from tests.scenarios.hammer.kiln_day import kiln_jobs
 from tests.scenarios.hammer.promises import BROKEN, TOLD, WAITING
 from tests.scenarios.hammer.truth import ROWS, Tables
 from tests.worlds import Town, local, sign_off
@@ -148,6 +149,7 @@ def day(town: Town) -> Day:
     with time_machine.travel(local(0, 12)):
         for happens in (day.a_firing, day.a_line, day.a_move, day.a_class_called_off):
             happens()
+        kiln_jobs(town, day.told, *day.students[:2])
         day.a_weekly_class()
         day.an_outage()
         with time_machine.travel(local(0, 13)):
@@ -229,6 +231,16 @@ UNLIKE = (
     ("UPDATE scheduling_waitingplace SET status = 'left'", "places in lines gone that nobody ended"),
     ("UPDATE scheduling_actual SET struck_at = NULL", "records ended and still there"),
     ("UPDATE scheduling_actual SET struck_at = at", "records gone that nobody ended"),
+    ("UPDATE scheduling_kilnjob SET status = 'booked'", "kiln jobs ended and still there"),
+    ("UPDATE scheduling_kilnjob SET status = 'booked'", "kiln jobs booked that nobody was told of"),
+    ("UPDATE scheduling_kilnjob SET status = 'cancelled'", "kiln jobs gone that nobody ended"),
+    ("UPDATE scheduling_kilnjob SET status = 'asked'", "kiln jobs booked and only asked for"),
+    (
+        "DELETE FROM scheduling_auditentry WHERE did = 'book'",
+        "kiln jobs booked more or less often than was told",
+    ),
+    ("UPDATE scheduling_piece SET state = 'expected'", "pieces brought that have not come"),
+    ("UPDATE scheduling_piece SET state = 'here'", "pieces that came unbrought"),
     ("DELETE FROM scheduling_auditentry WHERE did = 'offer'", "offers taken that the line never made"),
     ("UPDATE scheduling_session SET starts_at = '2031-03-04 05:06:07'", "and was last put at"),
     ("UPDATE scheduling_session SET sequence = sequence + 1", "and its moves were"),

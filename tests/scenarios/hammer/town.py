@@ -23,11 +23,13 @@ from scheduling.models import Firing, Session  # noqa: E402
 from scheduling.services.booking import book_session  # noqa: E402
 from studios.errors import LehrbookError  # noqa: E402
 from studios.models import BenchHours, Membership, Person, StaffedHours, Studio  # noqa: E402
+from tests.scenarios.hammer import kilns_of_town  # noqa: E402
 from tests.worlds import Town, build_town, sign_off  # noqa: E402
 
 ALL_DAY = {"opens": dt.time(0), "closes": dt.time(23, 59)}
 KINDS = ("furnace", "glory-hole", "torch", "kiln", "annealer", "cold-station")
 DAYS = (3, 4, 5)
+JOBS = 6
 # So short that what is kept lapses while everybody is at it.
 KEPT_MIN = 1
 
@@ -35,6 +37,7 @@ KEPT_MIN = 1
 def build(people: int, seed: int) -> dict[str, Any]:
     """Build it, book what stands before anybody comes, and say what there is."""
     town, random = build_town(), Random(seed)
+    kilns_of_town.build(town)
     StaffedHours.objects.update(**ALL_DAY)
     BenchHours.objects.update(**ALL_DAY)
     # Nothing is decided by itself, so that the tables rest when all is told.
@@ -45,8 +48,9 @@ def build(people: int, seed: int) -> dict[str, Any]:
     begin = timezone.now().replace(minute=0, second=0, microsecond=0)
     days = [begin + dt.timedelta(days=day) for day in DAYS]
     _classes(town, teachers, days, random)
+    clients = [_described(person) for person in students]
     return {
-        "students": [_described(person) for person in students],
+        "students": clients,
         "teachers": [_described(person) for person in teachers],
         "technicians": [_described(town.technician)],
         "managers": [_described(town.manager)],
@@ -57,6 +61,7 @@ def build(people: int, seed: int) -> dict[str, Any]:
         "firings": [str(uid) for uid in _burning().values_list("uid", flat=True)],
         "days": [day.isoformat() for day in days],
         "zone": town.flame.time_zone,
+        **kilns_of_town.described(town, list(zip(students, clients, strict=True))[:JOBS]),
     }
 
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from tests.scenarios.hammer.clients import Entry, Journal
+from tests.scenarios.hammer.kiln_promises import BOOKED
 from tests.scenarios.hammer.known import made, subject
 from tests.scenarios.hammer.promises import BROKEN, TOLD, WAITING
 
@@ -21,6 +22,8 @@ ROWS: dict[str, tuple[str, tuple[str, ...]]] = {
     "places in lines": ("scheduling_waitingplace", ("join_line",)),
     "records": ("scheduling_actual", ("record",)),
     "outages": ("scheduling_outage", ("outage",)),
+    "kiln jobs": ("scheduling_kilnjob", ("ask_job", "add_pieces")),
+    "answers": ("scheduling_kilnanswer", ("seek",)),
 }
 
 
@@ -56,6 +59,7 @@ class Tables:
             *self._lost_or_doubled(journal, before),
             *self._ended(journal),
             *self._moved(journal),
+            *self._kiln_jobs(journal),
             *self._answers(journal),
         ]
 
@@ -105,6 +109,11 @@ class Tables:
                 self.uids("SELECT uid FROM scheduling_actual WHERE struck_at IS NOT NULL"),
                 set(),
             ),
+            "kiln jobs": (
+                _subjects(journal.done("call_off_job")),
+                self.uids("SELECT uid FROM scheduling_kilnjob WHERE status = 'cancelled'"),
+                set(),
+            ),
         }
 
     def _moved(self, journal: Journal) -> Iterator[str]:
@@ -124,6 +133,20 @@ class Tables:
         noted = Counter(_plain(row[0]) for row in self.rows(_noted("scheduling_session", "move")))
         if noted != Counter({uid: len(told) for uid, told in moves.items()}):
             yield "the moves that were noted are not those that clients were told of"
+
+    def _kiln_jobs(self, journal: Journal) -> Iterator[str]:
+        """A kiln job is booked as often as clients were told, and its pieces have come where they were."""
+        booked = Counter(_plain(subject(entry)) for entry in journal.done("book_answer"))
+        noted = {_plain(uid): times for uid, times in self.rows(BOOKED)}
+        yield from _some("kiln jobs booked more or less often than was told", _unlike(booked, noted))
+        told = booked.keys() | _subjects(journal.done("add_pieces"))
+        stands = self.uids("SELECT uid FROM scheduling_kilnjob WHERE status = 'booked'")
+        asked = self.uids("SELECT uid FROM scheduling_kilnjob WHERE status = 'asked'")
+        yield from _some("kiln jobs booked that nobody was told of", stands - told)
+        yield from _some("kiln jobs booked and only asked for", asked & told)
+        brought = _subjects(journal.done("arrive"))
+        yield from _some("pieces brought that have not come", brought & self.uids(_PIECES.format("=")))
+        yield from _some("pieces that came unbrought", self.uids(_PIECES.format("<>")) - brought)
 
     def _answers(self, journal: Journal) -> Iterator[str]:
         """Each key has one answer in the tables: the one that its client has."""
@@ -157,6 +180,15 @@ class Tables:
         yield from _some("mails of what does not stand", went.keys() - messages)
         if once:
             yield from _some("messages mailed twice", {uid for uid, times in went.items() if times > 1})
+
+
+# Kiln jobs with a piece that is still to come, or is there.
+_PIECES = """SELECT j.uid FROM scheduling_kilnjob j JOIN scheduling_piece p ON p.job_id = j.id
+    AND p.state {} 'expected' AND p.state <> 'lost'"""
+
+
+def _unlike(told: dict[str, int], stands: dict[str, int]) -> set[str]:
+    return {one for one in told.keys() | stands.keys() if told.get(one, 0) != stands.get(one, 0)}
 
 
 def _noted(table: str, did: str) -> str:
