@@ -53,17 +53,18 @@ class OpenFiring:
 
 def open_firings(person: Person) -> list[OpenFiring]:
     """Those at the studios where the person may add, the next first; a full one is left out."""
-    found = (_read(firing) for firing in _open_to(person))
+    found = (_read(firing) for firing in open_to(person))
     return [one for one in found if one is not None and one.free_cm2 > 0]
 
 
 def open_firing(person: Person, uid: UUID) -> OpenFiring | None:
     """One of them; None where it is not open to the person."""
-    firing = _open_to(person).filter(uid=uid).first()
+    firing = open_to(person).filter(uid=uid).first()
     return _read(firing) if firing is not None else None
 
 
-def _open_to(person: Person) -> QuerySet[Firing]:
+def open_to(person: Person) -> QuerySet[Firing]:
+    """The firings that are open at the studios where the person may add, also full ones."""
     rows = Firing.objects.filter(
         status=BookingStatus.BOOKED,
         takes_more_until__gt=timezone.now(),

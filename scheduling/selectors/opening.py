@@ -31,9 +31,13 @@ class Hindrance:
 
 @dataclass(frozen=True, kw_only=True)
 class Keeping:
-    """How many shelves a class keeps, from below: `least` to `most`, else `usual`."""
+    """How many shelves a class keeps, from below: `least` to `most`.
+
+    Unless something else is said it is `usual`: what it keeps already, else `careful`, as few as it needs.
+    """
 
     usual: int
+    careful: int
     least: int
     most: int
 
@@ -108,6 +112,7 @@ def keeping_of(firing: Firing, loads: Sequence[Load]) -> Keeping:
     others = [stand.level or 1 for stand in stands_of(loads)]
     return Keeping(
         usual=firing.shelves_kept or careful,
+        careful=careful,
         least=max(1, math.ceil(own / shelf_cm2)),
         most=min([kiln.shelf_levels, *others]) - 1,
     )

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from django.utils import timezone
 
 from scheduling.engine.clock import floor_minutes, moment
-from scheduling.errors import InvalidInput, NotYours, Over
+from scheduling.errors import InvalidInput, NotAllowed, NotYours, Over
 from scheduling.models import BookingStatus, Firing, Load
 from scheduling.selectors.opening import begun, class_loads, hindrance_of, keeping_of, opens
 from scheduling.selectors.shelf_levels import measured
@@ -36,7 +36,7 @@ def offer(
 
     A class keeps so many shelves from below, else as few as it needs at a careful fill. Whoever has a load in
     it may, and whoever books kilns there; a class's firing is opened by who teaches it, or who looks after
-    firings there. Said again, it is changed. Raises NotYours, InvalidInput or Over.
+    firings there. Said again, it is changed. Raises NotAllowed, NotYours, InvalidInput or Over.
     """
     loads = _take_up(actor, firing)
     cut_off = _cut_off(firing, until)
@@ -90,7 +90,7 @@ def _kept(firing: Firing, loads: Sequence[Load], asked: int | None) -> int:
 
 @one_write
 def withdraw(*, actor: Person, firing: Firing) -> Firing:
-    """Nobody adds anything more; what was added stays. Raises NotYours or Over."""
+    """Nobody adds anything more; what was added stays. Raises NotAllowed, NotYours or Over."""
     _take_up(actor, firing)
     if firing.takes_more_until is None:
         raise Over(what=str(firing), why=said("is not open to others"))
@@ -109,12 +109,11 @@ def _open(actor: Person, firing: Firing, until: dt.datetime | None) -> None:
 
 
 def _take_up(actor: Person, firing: Firing) -> list[Load]:
-    """Lock a firing that somebody may open or close; its loads. Raises NotYours or Over."""
+    """Lock a firing that somebody may open or close; its loads. Raises NotAllowed, NotYours or Over."""
     lock_firing(firing)
     firing.refresh_from_db()
     loads = list(firing.loads.select_related("session").prefetch_related("stands"))
-    if not _minds(actor, firing, loads):
-        raise NotYours(what=str(firing))
+    _require_minder(actor, firing, loads)
     if firing.status != BookingStatus.BOOKED:
         raise Over(what=str(firing), why=said("is called off"))
     if begun(firing):
@@ -122,12 +121,19 @@ def _take_up(actor: Person, firing: Firing) -> list[Load]:
     return loads
 
 
-def _minds(actor: Person, firing: Firing, loads: Sequence[Load]) -> bool:
-    """What a class has in it is not for those to open who only stand beside it."""
+def _require_minder(actor: Person, firing: Firing, loads: Sequence[Load]) -> None:
+    """What a class has in it is not for those to open who only stand beside it. NotAllowed or NotYours."""
+    studio = firing.equipment.studio
     if class_loads(loads):
-        return opens(actor, firing, loads)
-    own = any(load.owner_id == actor.pk for load in loads)
-    return own or may(actor, "book-kiln-job", firing.equipment.studio)
+        if not opens(actor, firing, loads):
+            raise NotAllowed(
+                who=actor.name,
+                what=said("open or close the firing of a class"),
+                studio=studio.name,
+                role=said("technician"),
+            )
+    elif not any(load.owner_id == actor.pk for load in loads) and not may(actor, "book-kiln-job", studio):
+        raise NotYours(what=str(firing))
 
 
 def laid_out(firing: Firing) -> bool:

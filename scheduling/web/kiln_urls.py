@@ -23,5 +23,6 @@ urlpatterns = [
     path("job-steps/<uuid:uid>/done", jobs.tick_step, name="tick-job-step"),
     path("firings/<uuid:uid>/add-pieces", open_space.add, name="kiln-jobs-add"),
     path("firings/<uuid:uid>/open-space", open_space.offer_space, name="offer-space"),
+    path("firings/<uuid:uid>/open-to-others", open_space.open_class, name="open-class-firing"),
     path("sessions/<uuid:uid>/labels", labels.class_labels, name="class-labels"),
 ]

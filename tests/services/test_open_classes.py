@@ -9,7 +9,7 @@ import pytest
 import time_machine
 
 from scheduling.engine.kiln_work.routes import Handwork
-from scheduling.errors import InvalidInput, NoShelfSpace, NotYours, Over
+from scheduling.errors import InvalidInput, NoShelfSpace, NotAllowed, Over
 from scheduling.models import (
     AuditEntry,
     Firing,
@@ -212,7 +212,7 @@ def test_nobody_else_does_not_even_who_stands_beside_it(town: Town, firing: Firi
     adds(town, firing)
 
     for service in (offer, withdraw):
-        with pytest.raises(NotYours):
+        with pytest.raises(NotAllowed):
             service(actor=town.people[who], firing=firing)
 
 

@@ -21,11 +21,13 @@ from scheduling.api.kiln_plans import planned, refused
 from scheduling.api.serializers.firings import EquipmentLineSerializer
 from scheduling.api.serializers.people import PersonLineSerializer
 from scheduling.api.strict import Strict, require_order
-from scheduling.models import JobSize, JobStep, KilnAim, KilnAnswer, KilnJob, Load
+from scheduling.models import Firing, JobSize, JobStep, KilnAim, KilnAnswer, KilnJob, Load
 from scheduling.models.kiln_jobs import ROUTES
 from scheduling.selectors import visible
 from scheduling.selectors.kiln_jobs import Sought, how_it_stands
+from scheduling.selectors.kiln_ready import HandedBack, handed_back
 from scheduling.selectors.open_space import OpenFiring
+from scheduling.selectors.taught import classes_taught
 from scheduling.services.kiln_jobs import SizeAsked
 from studios.models import Mould
 from studios.selectors import studios_of
@@ -112,27 +114,52 @@ class JobSizeSerializer(serializers.ModelSerializer[JobSize]):
         read_only_fields = fields
 
 
+class HandedBackSerializer(serializers.Serializer[HandedBack]):
+    """How many pieces a studio fires, and from when on the last of them can be handed back there."""
+
+    studio = serializers.SlugField(source="studio.slug")
+    pieces = serializers.IntegerField()
+    ready_at = InstantField(source="at")
+
+
 class JobLoadSerializer(serializers.ModelSerializer[Load]):
     """One of its loads; the firing has its hours."""
 
+    studio = serializers.SlugField(source="firing.equipment.studio.slug", read_only=True)
     firing = serializers.UUIDField(source="firing.uid", read_only=True)
     step = serializers.IntegerField(source="job_step", read_only=True, help_text="Of its route, from 1.")
 
     class Meta:
         model = Load
-        fields = ["firing", "step", "pieces", "in_from"]
+        fields = ["studio", "firing", "step", "pieces", "in_from"]
         read_only_fields = fields
 
 
 class JobStepSerializer(serializers.ModelSerializer[JobStep]):
-    """Handwork for it: where, when, and whether it is done."""
+    """Handwork for it: where, when, and whether it is done; of cold work on which pieces, by their labels.
+
+    `firing` is the one that it is done for, or that cold work comes after.
+    """
 
     studio = serializers.SlugField(source="studio.slug", read_only=True)
     equipment = EquipmentLineSerializer(read_only=True, allow_null=True)
+    firing = serializers.UUIDField(source="load.firing.uid", default=None, allow_null=True, read_only=True)
+    of: Any = serializers.SlugRelatedField(many=True, read_only=True, slug_field="label")
 
     class Meta:
         model = JobStep
-        fields = ["uid", "does", "studio", "equipment", "starts_at", "ends_at", "pieces", "done_at"]
+        fields = [
+            "uid",
+            "does",
+            "studio",
+            "equipment",
+            "firing",
+            "starts_at",
+            "ends_at",
+            "pieces",
+            "of",
+            "done_at",
+        ]
         read_only_fields = fields
 
 
@@ -145,6 +172,7 @@ class KilnJobSerializer(serializers.ModelSerializer[KilnJob]):
     sizes = JobSizeSerializer(many=True, read_only=True)
     loads = JobLoadSerializer(many=True, read_only=True)
     steps = JobStepSerializer(many=True, read_only=True)
+    handed_back = serializers.SerializerMethodField()
 
     class Meta:
         model = KilnJob
@@ -167,10 +195,16 @@ class KilnJobSerializer(serializers.ModelSerializer[KilnJob]):
             "ready_at",
             "loads",
             "steps",
+            "handed_back",
             "sequence",
             "changed_at",
         ]
         read_only_fields = fields
+
+    @extend_schema_field(HandedBackSerializer(many=True))
+    def get_handed_back(self, job: KilnJob) -> list[dict[str, Any]]:
+        """At each studio that fires some of it."""
+        return [dict(HandedBackSerializer(each).data) for each in handed_back(job)]
 
 
 class WhatIf(Strict):
@@ -248,10 +282,14 @@ class HandworkPlannedSerializer(serializers.Serializer[Any]):
     """What somebody does by hand; cold work has its station."""
 
     does = serializers.CharField()
+    studio = serializers.CharField()
     station = EquipmentLineSerializer(allow_null=True)
     starts_at = InstantField()
     ends_at = InstantField()
     pieces = serializers.IntegerField()
+    of = serializers.ListField(
+        child=serializers.CharField(), help_text="The labels of those that are worked cold."
+    )
 
 
 class PlanSerializer(serializers.Serializer[Any]):
@@ -263,6 +301,7 @@ class PlanSerializer(serializers.Serializer[Any]):
 
     loads = LoadPlannedSerializer(many=True)
     handwork = HandworkPlannedSerializer(many=True)
+    handed_back = HandedBackSerializer(many=True)
     shelves = serializers.IntegerField()
     shelves_bound = serializers.IntegerField()
     bound_by = serializers.CharField()
@@ -330,14 +369,50 @@ class OpenFiringSerializer(serializers.Serializer[OpenFiring]):
     glass = serializers.CharField(source="glass.slug")
     thickest_mm = serializers.FloatField(help_text="Nothing thicker, or its program would change.")
     free_cm2 = serializers.IntegerField()
+    shelves = serializers.IntegerField(help_text="So many there are for others.")
+    further_shelves = serializers.IntegerField(
+        source="further", help_text="So many of them are not laid yet, and are washed for what comes."
+    )
+    shelves_kept = serializers.IntegerField(
+        source="firing.shelves_kept", allow_null=True, help_text="So many, from below, are a class's own."
+    )
     takes_more_until = InstantField(source="firing.takes_more_until")
     unload_at = InstantField(source="firing.unload_at")
+
+
+class OpenedFiringSerializer(serializers.ModelSerializer[Firing]):
+    """Until when others may add to a firing, and above how many shelves that a class keeps."""
+
+    firing = serializers.UUIDField(source="uid", read_only=True)
+
+    class Meta:
+        model = Firing
+        fields = ["firing", "takes_more_until", "shelves_kept"]
+        read_only_fields = fields
+
+
+class OpenFiringBody(Strict):
+    """How a firing is opened to others."""
+
+    shelves_kept = WholeField(
+        required=False,
+        min_value=1,
+        max_value=100,
+        help_text="So many, from below, a class keeps; left out: as few as it needs at a careful fill.",
+    )
+    until = InstantField(required=False, help_text="Left out: until its loading begins.")
 
 
 class AddPieces(Strict):
     """Own pieces to stand beside those of others in a firing that is open to them."""
 
     firing = UidField(among=visible.firings_of, what="firing")
+    session = UidField(
+        among=classes_taught,
+        what="class of yours",
+        required=False,
+        help_text="A class that you teach: it gives title and makers, where you give none.",
+    )
     title = TextField(required=False, allow_blank=True, max_length=80)
     sizes = SizeLine(many=True)
     glass = SlugField(among=visible.glasses_of, what="glass")

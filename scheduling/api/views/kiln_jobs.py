@@ -20,10 +20,12 @@ from scheduling.api.serializers.kiln_jobs import (
     KilnAnswerSerializer,
     KilnJobSerializer,
     MouldSerializer,
+    OpenedFiringSerializer,
+    OpenFiringBody,
     OpenFiringSerializer,
     SeekAnswer,
 )
-from scheduling.models import KilnAnswer, KilnJob, KilnJobStatus
+from scheduling.models import Firing, KilnAnswer, KilnJob, KilnJobStatus
 from scheduling.selectors import visible
 from scheduling.selectors.kiln_jobs import jobs_minded_by, jobs_seen_by
 from scheduling.selectors.open_space import OpenFiring, open_firings
@@ -31,6 +33,7 @@ from scheduling.services.kiln_answers import set_out, stop
 from scheduling.services.kiln_booking import book, cancel
 from scheduling.services.kiln_jobs import arrived, ask_for
 from scheduling.services.kiln_replanning import replan
+from scheduling.services.offered_space import offer, withdraw
 from scheduling.services.open_shelves import add_pieces
 from studios.models import Mould, Person
 from studios.selectors import studios_of
@@ -164,6 +167,9 @@ def _answers(person: Person) -> QuerySet[KilnAnswer]:
 class OpenFiringView(Resource):
     """Firings at your studios that take more pieces."""
 
+    lookup_field = "uid"
+    lookup_value_converter = "uuid"
+
     @operation(answer=OpenFiringSerializer, query=PageQuery, paged=True)
     def list(self, person: Person, _given: dict[str, Any]) -> list[OpenFiring]:
         """Those with room, the next first."""
@@ -173,3 +179,19 @@ class OpenFiringView(Resource):
     def create(self, person: Person, given: dict[str, Any]) -> KilnJob:
         """Put own pieces beside those that stand there, as a kiln job of that one firing, booked at once."""
         return _again(add_pieces(actor=person, **given))
+
+    @action(detail=True, methods=["post"])
+    @operation(answer=OpenedFiringSerializer, body=OpenFiringBody, repeatable=True, refuses=(409, 422))
+    def open(self, person: Person, given: dict[str, Any], uid: UUID) -> Firing:
+        """Open a firing to others, or open it otherwise: a class keeps shelves from below."""
+        return offer(actor=person, firing=_firing(person, uid), **given)
+
+    @action(detail=True, methods=["post"])
+    @operation(answer=OpenedFiringSerializer, repeatable=True, refuses=(409,))
+    def close(self, person: Person, _given: dict[str, Any], uid: UUID) -> Firing:
+        """Nobody adds anything more; what was added stays."""
+        return withdraw(actor=person, firing=_firing(person, uid))
+
+
+def _firing(person: Person, uid: UUID) -> Firing:
+    return get_object_or_404(visible.firings_of(person), uid=uid)

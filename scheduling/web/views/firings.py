@@ -15,8 +15,11 @@ from django.views.decorators.http import require_POST, require_safe
 
 from scheduling.models import ActualKind, PickUp
 from scheduling.selectors.actuals import actuals_of, actuals_seen_by
+from scheduling.selectors.firing_cost import borne, firing_cost
 from scheduling.selectors.firings import FiringPage, firing_page
 from scheduling.selectors.given_logs import LaidLog
+from scheduling.selectors.open_space import open_to
+from scheduling.selectors.opening import opening_of
 from scheduling.services.actuals import Recorded, record_actual, strike_actual
 from scheduling.services.reaching import breaks_of
 from scheduling.services.recomputing import cautions_of
@@ -27,11 +30,12 @@ from scheduling.web.calibration_forms import FiringLogForm
 from scheduling.web.drawing import marks
 from scheduling.web.drawing.firing import HEIGHTS, draw
 from scheduling.web.drawing.samples import lines
+from scheduling.web.kiln_forms.opening import OpeningForm
 from scheduling.web.program_table import keyed, with_tenths
 from scheduling.web.recorded import marks_of
-from scheduling.wording import now_said, temperature_unit
+from scheduling.wording import amount, now_said, temperature_unit
 from studios.errors import LehrbookError
-from studios.models import Person
+from studios.models import EquipmentKind, Person
 from studios.selectors import may
 from studios.thermal.moments import TOUCH_C
 
@@ -102,6 +106,7 @@ def shown(
     form: ActualForm | None = None,
     log_form: FiringLogForm | None = None,
     log: LaidLog | None = None,
+    opening_form: OpeningForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
     """The page of a firing, with what was filled in wrongly, or a log laid over it."""
@@ -120,12 +125,44 @@ def shown(
         "records": records,
         "log": log,
         **_in_units(page),
+        **_shared(page),
+        **_open_space(person, page, opening_form),
         **(_drawn(page, recorded, log) if page.stands else {}),
         **(_at_the_kiln(person, page, form or ActualForm(studio=studio)) if records else {}),
         **({"log_form": log_form or FiringLogForm(studio=studio)} if records else {}),
         "fits": records and page.body is not None and may(person, "calibrate", studio),
     }
     return render(request, "web/firing.html", context, status=status)
+
+
+def _shared(page: FiringPage) -> dict[str, Any]:
+    """Its loads, and what each bears of a kiln's firing that several share."""
+    firing, loads = page.firing, page.loads
+    shares = page.stands and len(loads) > 1 and firing.equipment.kind == EquipmentKind.KILN
+    cost = firing_cost(firing, loads) if shares else None
+    if cost is None:
+        return {"loads": [(load, "") for load in loads]}
+    studio, each = firing.equipment.studio, borne(cost, loads)
+    return {
+        "loads": [(load, amount(each[load.pk], studio)) for load in loads],
+        "shared": amount(cost, studio),
+    }
+
+
+def _open_space(person: Person, page: FiringPage, form: OpeningForm | None) -> dict[str, Any]:
+    """Whether others may add to it now, and what whoever may open it says of that."""
+    firing = page.firing
+    if not page.stands or firing.equipment.kind != EquipmentKind.KILN:
+        return {}
+    opening, found = opening_of(person, firing), open_to(person).filter(pk=firing.pk).exists()
+    if opening is not None and form is None:
+        form = OpeningForm(studio=firing.equipment.studio, opening=opening)
+    return {
+        "opening": opening,
+        "opening_form": form,
+        "adds": found,
+        "open_now": firing.takes_more_until is not None,
+    }
 
 
 def _in_units(page: FiringPage) -> dict[str, Any]:

@@ -131,6 +131,7 @@ def work_for_the_kilns(town: Town, person: Person) -> dict[str, list[Any]]:
         "kiln-jobs": [str(asked.uid), str(host.uid)],
         "kiln-answers": [str(answer.uid)],
         "pieces": [str(piece.uid) for piece in asked.pieces.order_by("number")],
+        "open-firings": [str(host.loads.get().firing.uid), str(of_class.uid)],
         "job": [str(asked.uid)],
         "mould": [str(mould.uid)],
         "firing": [str(host.loads.get().firing.uid), str(of_class.uid)],

@@ -12,6 +12,7 @@ from scheduling.models import Piece
 from studios.models import Equipment, Mould
 from tests.faces.api.conftest import Api, Speak, refused
 from tests.services.kiln_work import with_shelves
+from tests.services.test_booking import book as book_class
 from tests.worlds import Town, local
 
 DISHES = [{"count": 4, "length_mm": 100, "width_mm": 100, "makers": ["A visitor"]}]
@@ -172,6 +173,34 @@ def test_a_student_adds_pieces_to_a_firing_that_has_room(
     assert added.json()["status"] == "booked"
     refused(student.post("open-firings/", **{**body, "thickness_mm": 12}), 409, "no-shelf-space")
     assert student.get("pieces/").json()["count"] == 1
+
+
+def test_a_class_opens_its_firing_and_another_class_adds_to_it(
+    town: Town, kiln: Equipment, instructor: Api, student: Api
+) -> None:
+    tiles = book_class(town, "tiles", local(1, 18))
+    firing = str(tiles.loads.get().firing.uid)
+    plates = {
+        "firing": firing,
+        "sizes": [{"count": 1, "length_mm": 90, "width_mm": 90}],
+        "glass": "fusing-90",
+        "thickness_mm": 6,
+    }
+    refused(student.post("open-firings/", **plates), 409, "no-shelf-space")
+    refused(student.post(f"open-firings/{firing}/open/"), 403, "not-allowed")
+    refused(instructor.post(f"open-firings/{firing}/open/", shelves_kept=2), 422, "invalid-input")
+
+    opened = instructor.post(f"open-firings/{firing}/open/", until=local(1, 12).isoformat())
+    (room,) = student.get("open-firings/").json()["results"]
+    added = instructor.post("open-firings/", session=str(tiles.uid), **plates)
+    closed = instructor.post(f"open-firings/{firing}/close/")
+
+    assert opened.json()["shelves_kept"] == 1
+    assert (room["shelves"], room["further_shelves"], room["shelves_kept"]) == (1, 1, 1)
+    assert added.json()["title"] == "tiles"
+    assert [step["does"] for step in added.json()["steps"]] == ["wash-shelves"]
+    assert closed.json()["takes_more_until"] is None
+    refused(student.post("open-firings/", session=str(tiles.uid), **plates), 400, "invalid-input")
 
 
 def test_pieces_are_put_somewhere_and_damage_is_noted(kiln: Equipment, instructor: Api, student: Api) -> None:

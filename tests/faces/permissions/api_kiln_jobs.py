@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from scheduling.models import Firing, KilnJob, PieceState
+from scheduling.services.offered_space import offer
 from studios.models import Mould, Person
 from tests.faces.permissions.cast import Cast
 from tests.faces.permissions.pages_kiln_jobs import (
@@ -12,6 +13,7 @@ from tests.faces.permissions.pages_kiln_jobs import (
     a_piece,
     an_answer,
     booked_job,
+    class_firing,
     firing_of,
     of,
     own,
@@ -59,6 +61,12 @@ def added(cast: Cast, _person: Person) -> dict[str, Any]:
     return {**ADDED, "firing": str(firing_of(cast, shares_space=True).uid)}
 
 
+def opened_class(cast: Cast, person: Person) -> dict[str, Any]:
+    address = class_firing(cast, person)
+    offer(actor=cast.town.instructor, firing=Firing.objects.get(**address))
+    return address
+
+
 def named(cast: Cast, **facts: Any) -> dict[str, Any]:
     return {"pieces": [str(a_piece(cast, **facts)["uid"])]}
 
@@ -98,6 +106,8 @@ SPACE = [
         shows=open_shown,
     ),
     Row(name="api:open-firing-list", method="POST", by=("add-to-firing",), sent=added),
+    Row(name="api:open-firing-open", method="POST", by=("open-class-firing",), made=class_firing),
+    Row(name="api:open-firing-close", method="POST", by=("open-class-firing",), made=opened_class),
     Row(name="api:mould-list", by=("see",), before=a_mould, shows=mould_shown),
 ]
 PIECES = [

@@ -10,6 +10,7 @@ from studios.models import Mould, Person
 from tests.faces.permissions.cast import Cast
 from tests.faces.permissions.table import SIGNED_IN, Row
 from tests.services.kiln_work import a_job, answered, booked, by_hand, load_at, planned, with_shelves
+from tests.services.test_booking import book as book_class
 from tests.worlds import local
 
 MINDS = ("book-kiln-job",)
@@ -57,6 +58,11 @@ def firing_of(cast: Cast, **facts: Any) -> Firing:
 
 def open_firing(cast: Cast, _person: Person) -> dict[str, Any]:
     return {"uid": firing_of(cast, shares_space=True).uid}
+
+
+def class_firing(cast: Cast, _person: Person) -> dict[str, Any]:
+    with_shelves(cast.town)
+    return {"uid": book_class(cast.town, "tiles", local(1, 18)).loads.get().firing.uid}
 
 
 def an_answer(cast: Cast, **facts: Any) -> dict[str, Any]:
@@ -154,6 +160,13 @@ FIRINGS = [
         method="POST",
         by=MINDS,
         made=lambda cast, _: {"uid": firing_of(cast).uid},
+    ),
+    Row(
+        name="open-class-firing",
+        method="POST",
+        by=("open-class-firing",),
+        made=class_firing,
+        sent=lambda *_: {"shelves_kept": "1"},
     ),
 ]
 PIECES = [

@@ -12,7 +12,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from scheduling.models import Firing
+from scheduling.selectors.firing_cost import firing_cost
 from scheduling.selectors.open_space import OpenFiring, open_firing, open_firings
+from scheduling.selectors.opening import opening_of
+from scheduling.selectors.taught import classes_lately
 from scheduling.selectors.visible import firings_of
 from scheduling.services.offered_space import offer, withdraw
 from scheduling.services.open_shelves import add_pieces
@@ -20,10 +24,13 @@ from scheduling.web.access import person_of
 from scheduling.web.drawing.shelves import Standing
 from scheduling.web.kiln_back import back_from
 from scheduling.web.kiln_forms.add import AddForm
+from scheduling.web.kiln_forms.opening import OpeningForm
 from scheduling.web.kiln_forms.sizes import SizeForm, size_forms
 from scheduling.web.kiln_shelves import ShelfShown, Stood, shelves_of
 from scheduling.web.lists import zones_of
+from scheduling.web.views.firings import page_of, shown
 from scheduling.web.views.kiln_jobs.asking import ANOTHER, rows_for
+from scheduling.wording import amount
 from studios.errors import LehrbookError
 from studios.models import GlassType, Studio
 from studios.selectors import studios_of
@@ -68,7 +75,12 @@ def _forms(request: HttpRequest, found: OpenFiring) -> tuple[AddForm, list[SizeF
     studio = found.firing.equipment.studio
     data = request.POST if request.method == "POST" else None
     more = data is not None and ANOTHER in data
-    facts: dict[str, Any] = {"studio": studio, "glasses": GlassType.objects.order_by("name"), "found": found}
+    facts: dict[str, Any] = {
+        "studio": studio,
+        "glasses": GlassType.objects.order_by("name"),
+        "classes": classes_lately(person_of(request), studio),
+        "found": found,
+    }
     form = AddForm.unchecked(data, **facts) if data is not None and more else AddForm(data, **facts)
     rows = rows_for(person_of(request), Studio.objects.filter(pk=studio.pk))
     return form, size_forms(data, checked=not more, **rows)
@@ -86,8 +98,17 @@ def _page(request: HttpRequest, found: OpenFiring, form: AddForm, sizes: list[Si
         "sizes": sizes,
         "another": ANOTHER,
         "shelves": _shelves(found),
+        **_costs(found),
     }
     return render(request, "web/add_pieces.html", context, status=400 if wrong else 200)
+
+
+def _costs(found: OpenFiring) -> dict[str, str]:
+    """What the firing costs as it is, and what the wash of a further shelf adds."""
+    studio, wash = found.firing.equipment.studio, found.wash_price
+    cost = firing_cost(found.firing, list(found.firing.loads.all()))
+    prices = {"cost": cost, "wash": wash}
+    return {name: amount(price, studio) for name, price in prices.items() if price is not None}
 
 
 def _shelves(found: OpenFiring) -> list[ShelfShown]:
@@ -115,6 +136,11 @@ def _shelves(found: OpenFiring) -> list[ShelfShown]:
 def offer_space(request: HttpRequest, uid: UUID) -> HttpResponse:
     """What is left on the shelves of a firing is opened to others, or not any more."""
     firing = get_object_or_404(firings_of(person_of(request)), uid=uid)
+    _open_or_close(request, firing)
+    return redirect(back_from(request))
+
+
+def _open_or_close(request: HttpRequest, firing: Firing) -> None:
     opens = request.POST.get("open") != "no"
     service = offer if opens else withdraw
     try:
@@ -124,4 +150,25 @@ def offer_space(request: HttpRequest, uid: UUID) -> HttpResponse:
     else:
         opened = _("Others may add pieces to it until its loading begins.")
         messages.success(request, opened if opens else _("Nobody adds anything more to it."))
-    return redirect(back_from(request))
+
+
+@login_required
+@require_POST
+def open_class(request: HttpRequest, uid: UUID) -> HttpResponse:
+    """A class's firing is opened to others, opened otherwise, or closed again."""
+    person, page = person_of(request), page_of(request, uid)
+    opening = opening_of(person, page.firing)
+    if request.POST.get("open") == "no" or opening is None or opening.keeping is None:
+        _open_or_close(request, page.firing)
+        return redirect("firing", uid=uid)
+    form = OpeningForm(request.POST, studio=page.firing.equipment.studio, opening=opening)
+    asked = form.asked() if form.is_valid() else None
+    if asked is None:
+        return shown(request, page, opening_form=form, status=400)
+    try:
+        offer(actor=person, firing=page.firing, **asked)
+    except LehrbookError as error:
+        form.refuse(error)
+        return shown(request, page, opening_form=form, status=409)
+    messages.success(request, _("Others may add pieces above the shelves of the class."))
+    return redirect("firing", uid=uid)
