@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -73,12 +73,16 @@ class Claimed:
 
 
 def claimed_at(
-    apparatus: Mapping[int, Apparatus], begin: int, end: int | None = None
+    apparatus: Mapping[int, Apparatus], begin: int, end: int | None = None, *, without: Collection[int] = ()
 ) -> dict[int, list[Claimed]]:
-    """All that is taken of some equipment after a minute, and before another where one is given."""
+    """All that is taken of some equipment after a minute, and before another where one is given.
+
+    `without` are occupancies, by their keys, that are as if they were given back, with all that they draw.
+    """
     later = Q(exclusive_to__gt=moment(begin))
     later &= Q(exclusive_from__lt=moment(end)) if end is not None else Q()
-    rows = list(Occupancy.objects.filter(later, equipment_id__in=apparatus).values_list(*ROW))
+    taken = Occupancy.objects.filter(later, equipment_id__in=apparatus).exclude(pk__in=without)
+    rows = list(taken.values_list(*ROW))
     firings = [row[FIRING] for row in rows]
     lots = _lots([key for key in firings if key is not None])
     draws = _draws(apparatus, begin, end)

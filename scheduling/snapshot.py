@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.utils import timezone
@@ -71,11 +71,19 @@ def horizon_around(first: dt.datetime, last: dt.datetime | None = None) -> Span:
 
 
 def load_world(
-    studios: Iterable[Studio], horizon: Span, people: Iterable[Person] = (), now: dt.datetime | None = None
+    studios: Iterable[Studio],
+    horizon: Span,
+    people: Iterable[Person] = (),
+    now: dt.datetime | None = None,
+    *,
+    without: Collection[int] = (),
 ) -> World:
-    """All that exists and is taken at these studios within the horizon, in a fixed number of queries."""
+    """All that exists and is taken at these studios within the horizon, in a fixed number of queries.
+
+    Occupancies in `without`, by their keys, are as if they were given back.
+    """
     found, persons = set_up({studio.pk for studio in studios}, horizon), list(people)
-    claimed = claimed_at(found.apparatus, *horizon)
+    claimed = claimed_at(found.apparatus, *horizon, without=without)
     return World(
         now=ceil_minutes(now or timezone.now()),
         horizon=horizon,

@@ -15,18 +15,23 @@ from scheduling.engine.kiln_work.answers import (
     from_json,
 )
 from scheduling.models import KilnAnswer
+from scheduling.selectors.kiln_ready import handed_back_by
 from scheduling.selectors.pieces import pieces_to_fire
-from studios.models import Equipment
+from studios.models import Equipment, Studio
 
 
 def planned(answer: KilnAnswer) -> dict[str, Any]:
     """The plan of an answer that has one. Pieces that were only supposed come after the others."""
     plan = from_json(answer.plan or {})
-    kilns = _equipment(plan)
+    kilns, studios = _equipment(plan), Studio.objects.in_bulk({work.studio_id for work in plan.handwork})
     labels = list(pieces_to_fire(answer.job).values_list("label", "number"))
     return {
         "loads": [_load(load, kilns, labels) for load in sorted(plan.loads, key=lambda one: one.begins)],
-        "handwork": [_handwork(work, kilns) for work in sorted(plan.handwork, key=lambda one: one.span)],
+        "handwork": [
+            _handwork(work, kilns, studios, labels)
+            for work in sorted(plan.handwork, key=lambda one: one.span)
+        ],
+        "handed_back": handed_back_by(plan),
         "shelves": plan.shelves,
         "shelves_bound": plan.shelves_bound,
         "bound_by": plan.bound_by,
@@ -82,9 +87,12 @@ def _shelves(load: LoadPlanned, labels: Sequence[tuple[str, int]]) -> Iterator[d
         }
 
 
+def _named(piece: int, labels: Sequence[tuple[str, int]]) -> tuple[str | None, int]:
+    return labels[piece] if piece < len(labels) else (None, piece + 1)
+
+
 def _stand(stand: StandPlanned, labels: Sequence[tuple[str, int]]) -> dict[str, Any]:
-    known = stand.piece < len(labels)
-    label, number = labels[stand.piece] if known else (None, stand.piece + 1)
+    label, number = _named(stand.piece, labels)
     return {
         "number": number,
         "piece": label,
@@ -96,11 +104,18 @@ def _stand(stand: StandPlanned, labels: Sequence[tuple[str, int]]) -> dict[str, 
     }
 
 
-def _handwork(work: HandworkPlanned, stations: Mapping[int, Equipment]) -> dict[str, Any]:
+def _handwork(
+    work: HandworkPlanned,
+    stations: Mapping[int, Equipment],
+    studios: Mapping[int, Studio],
+    labels: Sequence[tuple[str, int]],
+) -> dict[str, Any]:
     return {
         "does": work.does.value,
+        "studio": studios[work.studio_id].slug,
         "station": None if work.station_id is None else stations.get(work.station_id),
         "starts_at": moment(work.span[0]),
         "ends_at": moment(work.span[1]),
         "pieces": work.pieces,
+        "of": [label for piece in work.of if (label := _named(piece, labels)[0]) is not None],
     }

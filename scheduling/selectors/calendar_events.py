@@ -13,6 +13,7 @@ from dataclasses import replace
 from statistics import mode
 from typing import Any
 
+from scheduling.engine.kiln_work.routes import Handwork
 from scheduling.ical.event import CalendarEvent, EventKind, Weekly
 from scheduling.ical.weekly import planned_starts
 from scheduling.models import BookingStatus, Firing, KilnJob, KilnJobStatus, Load, Seat, Series, Session
@@ -219,16 +220,31 @@ def pick_up_event(firing: Firing) -> CalendarEvent:
     )
 
 
-def job_ready_event(job: KilnJob) -> CalendarEvent:
-    """When all pieces of a kiln job can be handed back, at the studio of its last firing."""
-    firings = [load.firing for load in job.loads.all()]
-    last = max(firings, key=lambda firing: (firing.unload_at, firing.pk))
-    ready = job.ready_at or last.unload_at
+def job_ready_events(job: KilnJob) -> Iterator[CalendarEvent]:
+    """When the pieces of a kiln job can be handed back, at each studio that fires some of them."""
+    ready: dict[Studio, dt.datetime] = {}
+    ends = [(load.firing.equipment.studio, _unloaded_at(load.firing)) for load in job.loads.all()]
+    studios = {studio.pk: studio for studio, _ in ends}
+    cold = (step for step in job.steps.all() if step.does == Handwork.COLD_WORK)
+    ends += [(studios[step.studio_id], step.ends_at) for step in cold if step.studio_id in studios]
+    for studio, end in ends:
+        ready[studio] = max(end, ready.get(studio, end))
+    last = max(ready, key=lambda studio: (ready[studio], studio.pk))
+    for studio, at in ready.items():
+        yield _job_ready(job, studio, at if studio != last else job.ready_at or at, among=ready)
+
+
+def _job_ready(
+    job: KilnJob, studio: Studio, ready: dt.datetime, *, among: Collection[Studio]
+) -> CalendarEvent:
+    """Where one studio fires all of it, its event keeps its name when that is another."""
+    at, split = when(ready, studio), len(among) > 1
+    what = f"The pieces that {studio.name} fires are ready from {at}." if split else ""
     return CalendarEvent(
-        uid=str(uuid.uuid5(job.uid, "ready")),
+        uid=str(uuid.uuid5(job.uid, f"ready at {studio.slug}" if split else "ready")),
         kind=EventKind.PICK_UP,
         title=f"Ready to collect: {job.title}",
-        description=f"All pieces are ready from {when(ready, last.equipment.studio)}.",
+        description=what or f"All pieces are ready from {at}.",
         starts_at=ready,
         ends_at=ready,
         sequence=job.sequence,
@@ -236,7 +252,7 @@ def job_ready_event(job: KilnJob) -> CalendarEvent:
         opaque=False,
         cancelled=job.status == KilnJobStatus.CANCELLED,
         page=("kiln-jobs-job", str(job.uid)),
-        **place_of(last.equipment.studio),
+        **place_of(studio),
     )
 
 

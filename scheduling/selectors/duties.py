@@ -228,24 +228,32 @@ def handwork_duties(studio: Studio, span: Span) -> list[Duty]:
     """What is done by hand for kiln jobs, each step by itself; done once somebody has said so."""
     rows = JobStep.objects.filter(
         studio=studio, starts_at__gte=moment(span[0]), starts_at__lt=moment(span[1])
-    ).select_related("job__owner", "equipment")
-    return [_of_step(row) for row in rows.order_by("starts_at", "pk")]
+    ).select_related("job__owner", "equipment", "load__firing__equipment")
+    return [_of_step(row) for row in rows.prefetch_related("of").order_by("starts_at", "pk")]
 
 
 def _of_step(row: JobStep) -> Duty:
     does, job = HANDWORK[Handwork(row.does)], row.job
-    pieces = said("{count} piece", several="{count} pieces", count=row.pieces)
-    name = row.equipment.name if row.equipment is not None else now_said(pieces)
     return Duty(
         span=(floor_minutes(row.starts_at), ceil_minutes(row.ends_at)),
         does=does,
         why=f"{job.title}, {job.owner.name}",
         face="kiln-job",
         uid=job.uid,
-        parts=(Part(key=key_of(does, row.uid, row.equipment_id or 0), name=name),),
+        parts=(Part(key=key_of(does, row.uid, row.equipment_id or 0), name=_worked_on(row)),),
         changed_at=job.changed_at,
         done=row.done_at is not None,
     )
+
+
+def _worked_on(row: JobStep) -> str:
+    """At the wheel: which pieces; of shelves: in which kiln; else how many pieces."""
+    labels = ", ".join(piece.label for piece in row.of.all())
+    if row.equipment is not None:
+        return f"{row.equipment.name}: {labels}" if labels else row.equipment.name
+    pieces = now_said(said("{count} piece", several="{count} pieces", count=row.pieces))
+    washed = row.does == Handwork.WASH_SHELVES and row.load is not None
+    return f"{row.load.firing.equipment.name}, {pieces}" if washed and row.load is not None else pieces
 
 
 def step_of(key: str) -> JobStep | None:

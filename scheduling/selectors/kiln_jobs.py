@@ -8,7 +8,7 @@ from enum import StrEnum
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
-from scheduling.models import JobStep, KilnAnswer, KilnJob
+from scheduling.models import JobStep, KilnAnswer, KilnJob, KilnJobStatus
 from studios.models import Person
 from studios.selectors import studios_where
 
@@ -48,7 +48,8 @@ def may_book(person: Person, job: KilnJob) -> bool:
 
 def steps_of(job: KilnJob) -> QuerySet[JobStep]:
     """The handwork of a kiln job, in order of time."""
-    return job.steps.select_related("studio", "equipment", "done_by").order_by("starts_at", "pk")
+    rows = job.steps.select_related("studio", "equipment", "done_by", "load__firing__equipment")
+    return rows.prefetch_related("of").order_by("starts_at", "pk")
 
 
 class Sought(StrEnum):
@@ -66,3 +67,10 @@ def how_it_stands(answer: KilnAnswer) -> Sought:
         return Sought.FOUND if answer.plan is not None else Sought.REFUSED
     silent = timezone.now() - answer.alive_at
     return Sought.BROKEN_OFF if silent > SILENT else Sought.SEEKING
+
+
+def stands_still(answer: KilnAnswer) -> bool:
+    """Whether a plan may still be booked: nothing of its job is, or it is as it was when this was sought."""
+    job = answer.job
+    same = job.changed_at <= answer.started_at
+    return job.status == KilnJobStatus.ASKED or (job.status == KilnJobStatus.BOOKED and same)

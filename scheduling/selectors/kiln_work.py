@@ -17,6 +17,7 @@ from scheduling.engine.spans import Span
 from scheduling.engine.world import World
 from scheduling.errors import InvalidInput
 from scheduling.models import KilnJob, Piece
+from scheduling.selectors.kiln_stages import Stage, standing_of
 from scheduling.selectors.kiln_what_if import Otherwise, otherwise
 from scheduling.selectors.moulds import moulds_in_use
 from scheduling.selectors.pieces import pieces_to_fire
@@ -33,19 +34,24 @@ AHEAD = dt.timedelta(weeks=6)
 def asked_of(job: KilnJob, what_if: Mapping[str, Any] | None = None) -> tuple[World, WorkAsked]:
     """The world of a kiln job and what is asked there, in as many queries however many pieces it has.
 
-    `what_if` says what is otherwise than in the job (`kiln_what_if`). Raises InvalidInput.
+    Of a job that is booked it is asked what has not begun, in a world where that is free again. `what_if`
+    says what is otherwise than in the job (`kiln_what_if`). Raises InvalidInput.
     """
-    wanted = otherwise(job, what_if or {})
-    studios = _studios(job, wanted)
-    pieces = _with_more(list(pieces_to_fire(job)), wanted.more_pieces)
+    wanted, standing = otherwise(job, what_if or {}), standing_of(job)
+    studios, own = _studios(job, wanted), list(pieces_to_fire(job))
+    keys = {row.pk for row in studios}
+    stages = [standing.stage(piece, keys) for piece in own]
+    studios = _with_those_of(studios, stages)
+    pieces = _with_more(own, wanted.more_pieces)
     kilns = list(_kilns(studios))
     without = {row.pk for row in kilns if row.uid in wanted.without_kilns}
-    where = _where(studios, pieces, job)
-    world = _world(studios, wanted, without, where)
-    held = moulds_in_use(_moulds(pieces), (world.now, world.horizon[1]))
+    world = _world(studios, wanted, without, standing.freed)
+    span = (world.now, world.horizon[1])
+    held = moulds_in_use(_moulds(pieces), span, without=standing.loads_given_up)
+    stages += [Stage(studio_id=standing.studio_of_moulds(piece)) for piece in pieces[len(own) :]]
     asked = WorkAsked(
         title=job.title,
-        pieces=tuple(_piece(each, held) for each in pieces),
+        pieces=tuple(_piece(each, held, stage) for each, stage in zip(pieces, stages, strict=True)),
         glass=glass_of(job.glass),
         mixed_with=tuple(glass_of(row) for row in job.mixed_with.all()),
         thickness_mm=wanted.thickness_mm,
@@ -53,13 +59,10 @@ def asked_of(job: KilnJob, what_if: Mapping[str, Any] | None = None) -> tuple[Wo
         arrives=ceil_minutes(wanted.arrives_at),
         due=None if wanted.due_at is None else floor_minutes(wanted.due_at),
         aim=wanted.aim,
-        kilns=tuple(
-            _shelves(row)
-            for row in kilns
-            if row.pk not in without and row.studio_id in where and _laid_out(row)
-        ),
+        kilns=tuple(_shelves(row) for row in kilns if row.pk not in without and _laid_out(row)),
         cold_min_each=job.cold_min_each,
         prices_per_kwh={row.pk: float(row.price_per_kwh) for row in studios if row.price_per_kwh is not None},
+        done=tuple(done for _, done in standing.spare),
     )
     return world, asked
 
@@ -76,6 +79,12 @@ def _studios(job: KilnJob, wanted: Otherwise) -> list[Studio]:
     return found
 
 
+def _with_those_of(studios: Sequence[Studio], stages: Iterable[Stage]) -> list[Studio]:
+    """Where something of it has been fired it is fired on, whatever studios are asked."""
+    lies_at = {stage.studio_id for stage in stages if stage.free is not None}
+    return sorted({*studios, *Studio.objects.filter(pk__in=lies_at)}, key=lambda row: row.pk)
+
+
 def _with_more(pieces: Sequence[Piece], more: int) -> list[Piece]:
     """So many more pieces of the same mix; they come after the others."""
     count = len(pieces)
@@ -85,17 +94,6 @@ def _with_more(pieces: Sequence[Piece], more: int) -> list[Piece]:
 def _kilns(studios: Iterable[Studio]) -> Iterator[Equipment]:
     rows = Equipment.objects.filter(studio__in=list(studios), kind=EquipmentKind.KILN, active=True)
     yield from rows.order_by("studio", "number", "pk")
-
-
-def _where(studios: Iterable[Studio], pieces: Iterable[Piece], job: KilnJob) -> set[int]:
-    """What sinks into moulds is fired where they are."""
-    found = {row.pk for row in studios}
-    if not any(firing.in_moulds for firing in ROUTES[RouteName(job.route)].firings):
-        return found
-    for each in pieces:
-        if each.size is not None and each.size.mould is not None:
-            found &= {each.size.mould.studio_id}
-    return found
 
 
 def _laid_out(kiln: Equipment) -> bool:
@@ -122,12 +120,19 @@ def _moulds(pieces: Iterable[Piece]) -> set[int]:
     return {each.size.mould_id for each in pieces if each.size is not None and each.size.mould_id is not None}
 
 
-def _piece(row: Piece, held: Held) -> PieceAsked:
+def _piece(row: Piece, held: Held, stage: Stage) -> PieceAsked:
     if row.size is None:
         raise ValueError("a piece of a kiln job has its size")
     size = row.size
     footprint = Footprint(length_mm=size.length_mm, width_mm=size.width_mm, round=size.round)
-    return PieceAsked(footprint=footprint, mould=None if size.mould is None else _mould(size.mould, held))
+    return PieceAsked(
+        footprint=footprint,
+        mould=None if size.mould is None else _mould(size.mould, held),
+        first=stage.first,
+        free=stage.free,
+        studio_id=stage.studio_id,
+        unworked=stage.unworked,
+    )
 
 
 def _mould(row: Mould, held: Held) -> MouldAsked:
@@ -144,14 +149,13 @@ def _mould(row: Mould, held: Held) -> MouldAsked:
 
 
 def _world(
-    studios: Sequence[Studio], wanted: Otherwise, without: Collection[int], where: Collection[int]
+    studios: Sequence[Studio], wanted: Otherwise, without: Collection[int], freed: Collection[int]
 ) -> World:
-    """All that is booked there. Kilns that are not to be asked are as if out of service."""
+    """All that is booked there, but for what is freed. Kilns that are not asked are as if out of service."""
     begins = max(timezone.now(), wanted.arrives_at)
     ends = max(begins + AHEAD, wanted.due_at or begins)
-    world = load_world(studios, horizon_around(begins, ends))
+    world = load_world(studios, horizon_around(begins, ends), without=freed)
     apparatus = {
-        key: replace(each, active=each.active and key not in without and each.studio_id in where)
-        for key, each in world.apparatus.items()
+        key: replace(each, active=each.active and key not in without) for key, each in world.apparatus.items()
     }
     return replace(world, apparatus=apparatus, horizon=(world.horizon[0], ceil_minutes(ends)))

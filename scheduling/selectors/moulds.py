@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
 from scheduling.engine.kiln_work.routes import ROUTES
@@ -15,10 +15,12 @@ from studios.models import Mould
 IN_MOULDS = {step.recipe.value for route in ROUTES.values() for step in route.firings if step.in_moulds}
 
 
-def moulds_in_use(moulds: Iterable[int], within: Span) -> dict[int, list[tuple[Span, int]]]:
+def moulds_in_use(
+    moulds: Iterable[int], within: Span, *, without: Collection[int] = ()
+) -> dict[int, list[tuple[Span, int]]]:
     """For each form the firings that have some of its moulds in them, from loading to unloading.
 
-    Pieces that stand in one place lie in one mould.
+    Pieces that stand in one place lie in one mould. Loads in `without`, by their keys, are as if taken out.
     """
     rows = Stand.objects.filter(
         piece__size__mould__in=set(moulds),
@@ -26,7 +28,7 @@ def moulds_in_use(moulds: Iterable[int], within: Span) -> dict[int, list[tuple[S
         load__firing__status=BookingStatus.BOOKED,
         load__firing__occupancy__ends_at__gt=moment(within[0]),
         load__firing__occupancy__starts_at__lt=moment(within[1]),
-    )
+    ).exclude(load__in=without)
     occupancy = "load__firing__occupancy__"
     columns = ("piece__size__mould", f"{occupancy}starts_at", f"{occupancy}ends_at", "load__firing")
     places: dict[int, set[tuple[Span, int, object]]] = defaultdict(set)

@@ -14,7 +14,7 @@ from scheduling.selectors.calendar_events import (
     ALARM_MIN,
     class_event,
     firing_event,
-    job_ready_event,
+    job_ready_events,
     pick_up_event,
     seat_event,
     series_events,
@@ -44,7 +44,8 @@ def own_events(
     yield from map(seat_event, seats_of(person, from_at, to_at))
     yield from _firings_and_duties(person, from_at, to_at, alarm_min)
     yield from map(pick_up_event, _with_pieces_of(person, from_at, to_at))
-    yield from map(job_ready_event, _jobs_of(person, from_at, to_at))
+    for job in _jobs_of(person, from_at, to_at):
+        yield from job_ready_events(job)
 
 
 def class_events(
@@ -119,4 +120,4 @@ def _jobs_of(person: Person, from_at: dt.datetime, to_at: dt.datetime) -> QueryS
     theirs = KilnJob.objects.filter(Q(owner=person) | Q(pieces__maker=person)).order_by().values("pk")
     met = KilnJob.objects.filter(pk__in=theirs, ready_at__lt=to_at, ready_at__gte=from_at)
     fired = met.filter(loads__isnull=False).distinct().order_by("ready_at", "pk")
-    return fired.prefetch_related("loads__firing__equipment__studio")
+    return fired.prefetch_related("loads__firing__equipment__studio", "loads__firing__occupancy", "steps")

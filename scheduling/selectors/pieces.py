@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.db.models import Q, QuerySet
 
-from scheduling.models import KilnJob, Piece, PieceEvent, PieceState
+from scheduling.models import KilnJob, Piece, PieceEvent, PieceState, Stand
 from studios.models import Person, Studio
 from studios.selectors import studios_where
 
@@ -45,6 +47,12 @@ def studio_of(piece: Piece) -> Studio:
     if found is None:
         raise ValueError("a piece of a kiln job has a studio that may fire it")
     return found
+
+
+def studios_fired_at(pieces: Iterable[Piece]) -> dict[int, int]:
+    """Of each piece that stands in a load the studio of the last one."""
+    rows = Stand.objects.filter(piece__in=list(pieces)).order_by("load__in_from", "pk")
+    return dict(rows.values_list("piece", "load__firing__equipment__studio"))
 
 
 def events_of(piece: Piece) -> QuerySet[PieceEvent]:

@@ -6,6 +6,7 @@ search: asked_of -> engine answer -- better ones, and signs of life, once a seco
 
 from __future__ import annotations
 
+import datetime as dt
 import logging
 import threading
 import time
@@ -24,8 +25,10 @@ from scheduling.engine.kiln_work.answers import WorkPlanned, WorkRefused, as_jso
 from scheduling.errors import NotYours, Over
 from scheduling.models import KilnAnswer, KilnJob, KilnJobStatus
 from scheduling.selectors.kiln_jobs import minds_job
+from scheduling.selectors.kiln_stages import needs_more
 from scheduling.selectors.kiln_what_if import otherwise
 from scheduling.selectors.kiln_work import asked_of
+from scheduling.services.kiln_jobs import Changes, change
 from scheduling.services.transactions import one_write
 from studios.errors import LehrbookError
 from studios.models import Person
@@ -64,11 +67,27 @@ def set_out(
 ) -> KilnAnswer:
     """Seek a plan beside the requests; a short search has ended when this returns.
 
-    Raises NotYours, Over or InvalidInput.
+    Of a job that is booked it is sought for what has not begun. Raises NotYours, Over or InvalidInput.
     """
     answer = ask(actor=actor, job=job, aim=aim, what_if=what_if)
     start(answer, patience_s=patience_s)
     return answer
+
+
+def set_out_later(*, actor: Person, answer: KilnAnswer) -> KilnAnswer:
+    """Seek again, due when the earliest plan is ready that an answer names.
+
+    A job of which nothing is booked is due then; one that is booked keeps its date. Raises as `set_out`.
+    """
+    earliest, job = (answer.refusal or {}).get("earliest"), answer.job
+    if earliest is None:
+        raise Over(what=said("The answer"), why=said("names no time at which it could be ready"))
+    due = moment(earliest) + dt.timedelta(minutes=1)
+    if job.status == KilnJobStatus.BOOKED:
+        later = {**answer.what_if, "due_at": due.isoformat()}
+        return set_out(actor=actor, job=job, aim=answer.aim, what_if=later)
+    change(actor=actor, job=job, changes=Changes(due_at=due))
+    return set_out(actor=actor, job=job)
 
 
 @one_write
@@ -80,6 +99,8 @@ def ask(
         raise NotYours(what=job.title)
     if job.status in {KilnJobStatus.DONE, KilnJobStatus.CANCELLED}:
         raise Over(what=job.title, why=said("is over already"))
+    if job.status == KilnJobStatus.BOOKED and not needs_more(job):
+        raise Over(what=job.title, why=said("has nothing left that has not begun"))
     changed = {**(what_if or {}), **({"aim": aim} if aim else {})}
     wanted = otherwise(job, changed).aim.value
     return KilnAnswer.objects.create(job=job, aim=wanted, what_if=dict(what_if or {}), asked_by=actor)

@@ -1,49 +1,49 @@
 """Booking a plan for a kiln job, whole: each load and each hour at the cold station as it was found.
 
-KilnAnswer.plan --lock kilns, stations, supplies, job--> place each by the engine --> the same moments?
+KilnAnswer.plan --lock kilns, stations, supplies, job--> what was booked and has not begun is given up
+    --> does every piece still need just that, and does the engine place it at the same moments?
     yes: firings, loads, stands, steps; the job is booked          no: nothing is written, PlanGone
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
 from django.utils import timezone
 
 from scheduling.engine.clock import ceil_minutes, floor_minutes, moment
-from scheduling.engine.kiln_work.answers import HandworkPlanned, LoadPlanned, WorkPlanned, from_json
-from scheduling.engine.kiln_work.bare import bare_firing, cold_work, flat_piece, never_waiting
-from scheduling.engine.records import Ask, Duty, FiringHeld, Placement
-from scheduling.engine.search import place
-from scheduling.engine.spans import covers
-from scheduling.engine.wording import at
+from scheduling.engine.kiln_work.answers import WorkPlanned, from_json
+from scheduling.engine.kiln_work.routes import Handwork
 from scheduling.engine.world import World
 from scheduling.errors import NotAllowed, NotYours, Over, PlanGone
-from scheduling.models import (
-    Booking,
-    JobStep,
-    KilnAnswer,
-    KilnJob,
-    KilnJobStatus,
-    Load,
-    Stand,
-)
+from scheduling.models import KilnAnswer, KilnJob, KilnJobStatus, Load
 from scheduling.selectors.kiln_jobs import minds_job
+from scheduling.selectors.kiln_ready import HandedBack, handed_back
+from scheduling.selectors.kiln_stages import standing_of, to_come
 from scheduling.selectors.moulds import too_many_at_once
 from scheduling.selectors.pieces import pieces_to_fire
 from scheduling.selectors.teaching import require_signed_off
 from scheduling.services import audit
-from scheduling.services.firings import take_out, tell_moved, write_job_firing
+from scheduling.services.firings import take_out, tell_moved
 from scheduling.services.freeing import cancel_booking
-from scheduling.services.holding import write_occupancy
+from scheduling.services.kiln_writing import Writing, steps_planned, write_plan
 from scheduling.services.messages import tell
-from scheduling.services.refills import write_change_overs
+from scheduling.services.shelf_washing import hand_washes_on
 from scheduling.services.transactions import lock, one_write
-from scheduling.snapshot import glass_of, horizon_around, load_world
+from scheduling.snapshot import horizon_around, load_world
 from scheduling.wording import when
 from studios.models import Draw, Equipment, EquipmentKind, Person, Studio
 from studios.said import said, several_said
 from studios.selectors import may
+
+__all__ = [
+    "book",
+    "cancel",
+    "kilns_of",
+    "lock_equipment",
+    "require_moulds",
+    "to_come",
+]
 
 # What-ifs of other work than the job asks for: their plans are for reading.
 OTHER_WORK = frozenset({"more_pieces", "thickness_mm", "arrives_at"})
@@ -53,28 +53,43 @@ OTHER_WORK = frozenset({"more_pieces", "thickness_mm", "arrives_at"})
 def book(*, actor: Person, answer: KilnAnswer) -> KilnJob:
     """Book the plan that was found for a kiln job, every firing and every step of it, or nothing at all.
 
-    Raises NotAllowed, NotQualified, Over, or PlanGone where anything of it is no longer as it was found.
+    Of a job that is booked it takes the place of what has not begun. Raises NotAllowed, NotQualified,
+    NotYours, Over, or PlanGone where anything of it is no longer as it was found.
     """
-    job = answer.job
-    plan = _plan_of(answer)
+    job, plan = answer.job, _plan_of(answer)
     studios = _studios_of(plan)
     require_booker(actor, studios)
     _require_signed_off(actor, plan, studios)
     _lock_plan(plan, job)
     job.refresh_from_db()
-    _require_asked(answer, job)
-    loads = _write_loads(job, plan, studios)
-    _write_handwork(actor, job, plan, studios)
-    _write_stands(job, plan, loads)
+    _require_asked(actor, answer, job)
+    was = standing_of(job)
+    writing = Writing(
+        job=job, actor=actor, plan=plan, pieces=list(pieces_to_fire(job)), studios=studios, was=was
+    )
+    _require_needed(writing)
+    anew = job.status == KilnJobStatus.BOOKED
+    release(job)
+    write_plan(writing)
     require_moulds(job)
-    job.status, job.ready_at = KilnJobStatus.BOOKED, moment(plan.ready)
+    ready = _settle(job, plan, studios)
+    _tell_booked(job, plan, ready, anew=anew)
+    left = {load.firing.equipment.studio for load in was.to_come} | {one.studio for one in was.steps_to_come}
+    for studio in sorted({*studios, *left}, key=lambda row: row.pk):
+        did = "plan-anew" if anew else "book"
+        audit.note(actor=actor, did=did, subject=job, studio=studio, said=_noted(job, plan, studio, ready))
+    return job
+
+
+def _settle(job: KilnJob, plan: WorkPlanned, studios: Iterable[Studio]) -> list[HandedBack]:
+    """It is booked, and ready once the plan is and what stays is; when and where its pieces are then."""
+    ready = handed_back(job)
+    job.status = KilnJobStatus.BOOKED
+    job.ready_at = max([moment(plan.ready), *(each.at for each in ready)])
     job.sequence, job.changed_at = job.sequence + 1, timezone.now()
     job.save(update_fields=["status", "ready_at", "sequence", "changed_at"])
     job.studios.add(*studios)
-    _tell_booked(job, plan)
-    for studio in studios:
-        audit.note(actor=actor, did="book", subject=job, studio=studio, said=_noted(job, plan, studio))
-    return job
+    return ready
 
 
 def require_booker(actor: Person, studios: Iterable[Studio]) -> None:
@@ -109,13 +124,30 @@ def _plan_of(answer: KilnAnswer) -> WorkPlanned:
     return from_json(answer.plan)
 
 
-def _require_asked(answer: KilnAnswer, job: KilnJob) -> None:
-    """Raises Over or PlanGone."""
-    if job.status != KilnJobStatus.ASKED:
-        booked = job.status == KilnJobStatus.BOOKED
-        raise Over(what=job.title, why=said("is booked already") if booked else said("is over"))
+def _require_asked(actor: Person, answer: KilnAnswer, job: KilnJob) -> None:
+    """Raises Over, NotYours or PlanGone."""
+    if job.status not in {KilnJobStatus.ASKED, KilnJobStatus.BOOKED}:
+        raise Over(what=job.title, why=said("is over"))
+    if job.status == KilnJobStatus.BOOKED and not minds_job(actor, job):
+        raise NotYours(what=job.title)
     if job.changed_at > answer.started_at:
         raise PlanGone(why=said("the job has been changed since."))
+
+
+def _require_needed(writing: Writing) -> None:
+    """A plan has for each piece just what it still needs. Raises PlanGone."""
+    plan, pieces = writing.plan, writing.pieces
+    stages = [writing.was.stage(piece) for piece in pieces]
+    planned, last = steps_planned(plan), len(writing.was.route.firings)
+    cold = [work for work in plan.handwork if work.does is Handwork.COLD_WORK and not work.load]
+    worked = {piece for work in cold for piece in work.of}
+    if any(piece >= len(pieces) for piece in {*planned, *worked}):
+        raise PlanGone(why=said("there are fewer pieces now."))
+    fired = [planned.get(piece, []) for piece in range(len(pieces))]
+    if fired != [list(range(stage.first + 1, last + 1)) for stage in stages]:
+        raise PlanGone(why=said("a firing of it has begun since, or there are other pieces now."))
+    if worked != {piece for piece, stage in enumerate(stages) if stage.unworked}:
+        raise PlanGone(why=said("cold work of it has been done or begun since."))
 
 
 def _studios_of(plan: WorkPlanned) -> list[Studio]:
@@ -124,12 +156,19 @@ def _studios_of(plan: WorkPlanned) -> list[Studio]:
 
 
 def _lock_plan(plan: WorkPlanned, job: KilnJob) -> None:
-    """Lock its kilns and stations, what they draw on, and the rooms that they stand in."""
+    """Lock the kilns and stations of the plan and of what is booked, all that they draw on, and the job."""
     stations = [work.station_id for work in plan.handwork if work.station_id is not None]
     kilns = [load.kiln_id for load in plan.loads]
     moulded = job.sizes.filter(mould__isnull=False).exists()
     sharing = kilns_of({load.studio_id for load in plan.loads}) if moulded else []
-    lock_equipment([*kilns, *stations, *sharing], jobs=[job.pk])
+    lock_equipment([*kilns, *stations, *sharing, *_held_by(job)], jobs=[job.pk])
+
+
+def _held_by(job: KilnJob) -> list[int]:
+    """The kilns and stations that it is booked in."""
+    loads = job.loads.values_list("firing__equipment_id", flat=True)
+    steps = job.steps.filter(equipment__isnull=False).values_list("equipment_id", flat=True)
+    return [*loads, *(key for key in steps if key is not None)]
 
 
 def kilns_of(studios: Iterable[int]) -> list[int]:
@@ -144,119 +183,6 @@ def lock_equipment(keys: Iterable[int], *, jobs: Iterable[int]) -> None:
     drawn = Draw.objects.filter(equipment__in=every).values_list("supply_id", flat=True)
     rooms = Equipment.objects.filter(pk__in=every, room__isnull=False).values_list("room_id", flat=True)
     lock(supplies=[*drawn, *rooms], equipment=every, jobs=jobs)
-
-
-def world_for(studios: Sequence[Studio], begins: int, ends: int) -> World:
-    """The kilns and stations as they are taken now; no loaded kiln waits."""
-    return never_waiting(load_world(studios, horizon_around(moment(begins), moment(ends))))
-
-
-def ask_of_load(job: KilnJob, load: LoadPlanned) -> Ask:
-    """What a load needs of its kiln; it was sought with the same."""
-    return bare_firing(
-        title=job.title,
-        studio_id=load.studio_id,
-        kiln_id=load.kiln_id,
-        recipe=load.recipe,
-        piece=flat_piece(glass_of(job.glass), job.thickness_mm),
-        footprint_cm2=load.footprint_cm2,
-    )
-
-
-def _write_loads(job: KilnJob, plan: WorkPlanned, studios: Sequence[Studio]) -> dict[str, Load]:
-    """Each load in the order of time, in a world that has the ones before it."""
-    written: dict[str, Load] = {}
-    ends = max(load.done for load in plan.loads)
-    for load in sorted(plan.loads, key=lambda one: (one.begins, one.key)):
-        world = world_for(studios, load.begins, ends)
-        held = placed(world, job, load)
-        row = write_job_firing(held, job=job, step=load.step, pieces=len(load.stands))
-        if job.shares_space:
-            row.firing.takes_more_until = moment(load.begins)
-            row.firing.save(update_fields=["takes_more_until"])
-        written[load.key] = row
-    return written
-
-
-def placed(world: World, job: KilnJob, load: LoadPlanned) -> FiringHeld:
-    """The firing of a load, if it still runs when it was to. Raises PlanGone."""
-    answer = place(world, ask_of_load(job, load), load.begins)
-    if not isinstance(answer, Placement):
-        raise PlanGone(why=several_said([reason.sentence for reason in answer.reasons], " "), load=load.key)
-    (held,) = answer.firings
-    found = (held.held.apparatus_id, held.at_hold, held.cool, held.unload, held.held.span[1])
-    if found != (load.kiln_id, load.closed, load.cool, load.unload, load.done):
-        studio = world.studios[load.studio_id]
-        raise PlanGone(
-            why=said(
-                "the firing of {when} in {kiln} would end at another time now.",
-                when=at(load.begins, studio),
-                kiln=world.apparatus[load.kiln_id].name,
-            ),
-            load=load.key,
-        )
-    return held
-
-
-def _write_handwork(actor: Person, job: KilnJob, plan: WorkPlanned, studios: Sequence[Studio]) -> None:
-    for work in sorted(plan.handwork, key=lambda one: (one.span, one.load)):
-        world = world_for(studios, *work.span)
-        booking = None if work.station_id is None else _hold_station(world, actor, job, work)
-        if booking is None and not covers(world.studios[work.studio_id].staffed[Duty.LOAD], *work.span):
-            raise PlanGone(
-                why=said(
-                    "nobody is there for {does} at {when}.",
-                    does=said(work.does.value.replace("-", " ")),
-                    when=at(work.span[0], world.studios[work.studio_id]),
-                )
-            )
-        JobStep.objects.create(
-            job=job,
-            does=work.does.value,
-            studio_id=work.studio_id,
-            equipment_id=work.station_id,
-            booking=booking,
-            starts_at=moment(work.span[0]),
-            ends_at=moment(work.span[1]),
-            pieces=work.pieces,
-        )
-
-
-def _hold_station(world: World, actor: Person, job: KilnJob, work: HandworkPlanned) -> Booking:
-    """The hours of cold work, if the station is still free for them. Raises PlanGone."""
-    begin, end = work.span
-    ask = cold_work(
-        title=job.title, studio_id=work.studio_id, station_id=work.station_id or 0, minutes=end - begin
-    )
-    answer = place(world, ask, begin)
-    if not isinstance(answer, Placement):
-        raise PlanGone(why=several_said([reason.sentence for reason in answer.reasons], " "), load=work.load)
-    booking = Booking.objects.create(studio_id=work.studio_id, booked_by=actor)
-    for part in answer.held:
-        write_occupancy(part, booking=booking)
-    write_change_overs(booking, answer.change_overs)
-    return booking
-
-
-def _write_stands(job: KilnJob, plan: WorkPlanned, loads: Mapping[str, Load]) -> None:
-    """Where each piece stands in each load. Raises PlanGone where there are other pieces now."""
-    pieces = list(pieces_to_fire(job))
-    if any(stand.piece >= len(pieces) for load in plan.loads for stand in load.stands):
-        raise PlanGone(why=said("there are fewer pieces now."))
-    Stand.objects.bulk_create(
-        Stand(
-            load=loads[load.key],
-            piece=pieces[stand.piece],
-            level=stand.level,
-            x_mm=stand.x_mm,
-            y_mm=stand.y_mm,
-            length_mm=stand.length_mm,
-            width_mm=stand.width_mm,
-            round=stand.round,
-        )
-        for load in plan.loads
-        for stand in load.stands
-    )
 
 
 def require_moulds(job: KilnJob) -> None:
@@ -281,15 +207,25 @@ def require_moulds(job: KilnJob) -> None:
         )
 
 
-def _noted(job: KilnJob, plan: WorkPlanned, studio: Studio) -> str:
+def _noted(job: KilnJob, plan: WorkPlanned, studio: Studio, ready: Iterable[HandedBack]) -> str:
     here = [load for load in plan.loads if load.studio_id == studio.pk]
-    return f"{job.title}: {len(here)} firings, ready {when(moment(plan.ready), studio)}"
+    at = next((each.at for each in ready if each.studio == studio), None)
+    return f"{job.title}: {len(here)} firings" + (f", ready {when(at, studio)}" if at is not None else "")
 
 
-def _tell_booked(job: KilnJob, plan: WorkPlanned) -> None:
-    """Its owner hears when each firing is loaded and unloaded, and when all is ready."""
+def _tell_booked(job: KilnJob, plan: WorkPlanned, ready: Sequence[HandedBack], *, anew: bool) -> None:
+    """Its owner hears when each firing is loaded and unloaded, and when all is ready, at each studio."""
+    subject = said("Booked: {what}", what=job.title)
+    lines = [*_firings_said(plan), *_ready_said(ready)]
+    if anew:
+        subject = said("Planned anew: {what}", what=job.title)
+        lines.insert(0, said("{what}: what had not begun is booked anew.", what=job.title))
+    tell(person=job.owner, subject=subject, body=several_said(lines, "\n"))
+
+
+def _firings_said(plan: WorkPlanned) -> list[str]:
     kilns = Equipment.objects.select_related("studio").in_bulk({load.kiln_id for load in plan.loads})
-    lines = [
+    return [
         said(
             "{kiln} at {studio}: loaded at {when}, unloaded at {when_2}.",
             kiln=kilns[load.kiln_id].name,
@@ -299,13 +235,23 @@ def _tell_booked(job: KilnJob, plan: WorkPlanned) -> None:
         )
         for load in sorted(plan.loads, key=lambda one: one.begins)
     ]
-    last = kilns[max(plan.loads, key=lambda one: one.done).kiln_id].studio
-    ready = said("All of it can be handed back from {when}.", when=when(moment(plan.ready), last))
-    tell(
-        person=job.owner,
-        subject=said("Booked: {what}", what=job.title),
-        body=several_said([*lines, ready], "\n"),
-    )
+
+
+def _ready_said(ready: Sequence[HandedBack]) -> list[str]:
+    """At one studio all of it; where it is fired at several, how many pieces each hands back."""
+    if len(ready) == 1:
+        (only,) = ready
+        return [said("All of it can be handed back from {when}.", when=when(only.at, only.studio))]
+    return [
+        said(
+            "{count} piece can be handed back at {studio} from {when}.",
+            several="{count} pieces can be handed back at {studio} from {when}.",
+            count=each.pieces,
+            studio=each.studio.name,
+            when=when(each.at, each.studio),
+        )
+        for each in ready
+    ]
 
 
 @one_write
@@ -345,13 +291,13 @@ def lock_all_of(job: KilnJob) -> None:
     there = Equipment.objects.filter(studio__in=job.studios.all(), kind__in=kinds).values_list(
         "pk", flat=True
     )
-    held = job.loads.values_list("firing__equipment_id", flat=True)
-    lock_equipment([*there, *held], jobs=[job.pk])
+    lock_equipment([*there, *_held_by(job)], jobs=[job.pk])
 
 
 def release(job: KilnJob) -> None:
     """What of a kiln job has not begun holds nothing any more; others in its firings hear if they move."""
     now = timezone.now()
+    hand_washes_on(job)
     for step in job.steps.filter(done_at__isnull=True, starts_at__gt=now).select_related("booking"):
         step.delete()
         if step.booking is not None:
@@ -361,12 +307,6 @@ def release(job: KilnJob) -> None:
         taken = take_out(_world_of(load), load)
         if taken.moved:
             tell_moved(taken.firing)
-
-
-def to_come(job: KilnJob) -> list[Load]:
-    """Its loads that nobody has begun to put in."""
-    rows = job.loads.filter(firing__occupancy__starts_at__gt=timezone.now(), firing__actuals__isnull=True)
-    return list(rows.select_related("firing__equipment__studio").order_by("in_from", "pk"))
 
 
 def _world_of(load: Load) -> World:

@@ -16,6 +16,7 @@ from scheduling.engine.kiln_work.routes import ROUTES, Handwork, RouteName
 from scheduling.models import (
     Collection,
     Firing,
+    JobStep,
     KilnJob,
     KilnJobStatus,
     Load,
@@ -24,16 +25,21 @@ from scheduling.models import (
     PieceEvent,
     PieceState,
 )
+from scheduling.selectors.kiln_ready import handed_back
+from scheduling.selectors.kiln_stages import works_on
+from scheduling.selectors.pieces import studios_fired_at
 from scheduling.services import audit
 from scheduling.services.messages import tell
 from scheduling.wording import when
-from studios.models import Person
+from studios.models import Person, Studio
 from studios.said import said
 
 LONGEST_PLACE = 60
 GONE = (PieceState.HANDED_OVER, PieceState.LOST)
 # Who gave it, and who took it: the database knows no piece handed over by nobody.
 SIGNED = ("handed_over_at", "handed_by", "signed_by")
+# Something more lies there for whoever has collected the rest.
+UNCOLLECTED = {"collected_at": None, "noted_by": None, "signed_by": ""}
 
 
 def let_go_on(
@@ -124,26 +130,26 @@ def put_on(load: Load, shelf: str, *, by: Person) -> None:
 
 
 def made_ready(job: KilnJob, *, by: Person) -> None:
-    """After its last firing, and the cold work that follows it, a piece is ready; its maker is told once.
+    """After its last firing, and the cold work on it that follows, a piece is ready; its maker is told once.
 
-    Whoever has pieces in several loads is told when the last of them is.
+    Whoever has several pieces at a studio is told when the last of them is.
     """
-    concerned: dict[Person, None] = {}
+    concerned: dict[tuple[Person, Studio], None] = {}
+    undone = job.steps.filter(does=Handwork.COLD_WORK, done_at__isnull=True).prefetch_related("of")
     for load in job.loads.select_related("firing__equipment__studio", "job").order_by("in_from", "pk"):
-        ready = list(pieces_in(load).filter(state=PieceState.HERE)) if _over(load) else []
+        ready = _over(load, undone)
         let_go_on(ready, PieceState.READY, by=by)
         if ready:
             _to_be_collected(load, ready, by=by)
-        concerned.update(dict.fromkeys(whose(piece) for piece in ready))
+        studio = load.firing.equipment.studio
+        concerned.update(dict.fromkeys((whose(piece), studio) for piece in ready))
     tell_ready(job, concerned)
 
 
 def reckon_ready(firing: Firing) -> None:
     """When a firing moves, so does the moment at which all of a kiln job can be handed back."""
     for job in KilnJob.objects.filter(loads__firing=firing, status=KilnJobStatus.BOOKED).distinct():
-        out = [load.firing.occupancy.ends_at for load in job.loads.select_related("firing__occupancy")]
-        worked = job.steps.filter(does=Handwork.COLD_WORK).values_list("ends_at", flat=True)
-        ready = max([*out, *worked])
+        ready = max(each.at for each in handed_back(job))
         KilnJob.objects.filter(pk=job.pk).exclude(ready_at=ready).update(
             ready_at=ready, changed_at=timezone.now(), sequence=F("sequence") + 1
         )
@@ -154,13 +160,13 @@ def last_step(job: KilnJob) -> int:
     return len(ROUTES[RouteName(job.route)].firings)
 
 
-def _over(load: Load) -> bool:
-    """Whether a load is out of its last firing, and the cold work after that is done."""
+def _over(load: Load, undone: Iterable[JobStep]) -> list[Piece]:
+    """What is out of its last firing, and waits for no cold work after that."""
     firing, job = load.firing, load.job
     if job is None or load.job_step != last_step(job) or firing.unloaded_at is None or firing.broken_at:
-        return False
-    left = job.steps.filter(does=Handwork.COLD_WORK, done_at__isnull=True, starts_at__gt=load.in_until)
-    return not left.exists()
+        return []
+    out = pieces_in(load).filter(state=PieceState.HERE)
+    return [piece for piece in out if not any(works_on(step, load, piece) for step in undone)]
 
 
 def _to_be_collected(load: Load, pieces: Sequence[Piece], *, by: Person) -> None:
@@ -169,28 +175,29 @@ def _to_be_collected(load: Load, pieces: Sequence[Piece], *, by: Person) -> None
         load=load, defaults={"shelf": shelf, "ready_at": now, "recorded_by": by}
     )
     for person in dict.fromkeys(whose(piece) for piece in pieces):
-        Collection.objects.get_or_create(pick_up=pick_up, person=person)
+        Collection.objects.update_or_create(pick_up=pick_up, person=person, defaults=UNCOLLECTED)
     if new and load.job is not None:
         studio = load.firing.equipment.studio
         noted = f"{load.job.title}: {shelf}"
         audit.note(actor=by, did="shelve", subject=pick_up, studio=studio, said=noted)
 
 
-def tell_ready(job: KilnJob, people: Iterable[Person]) -> None:
-    """Whoever has a piece that has just become ready hears of it, once all of the own pieces are."""
+def tell_ready(job: KilnJob, people: Iterable[tuple[Person, Studio]]) -> None:
+    """Whoever has a piece that has just become ready hears of it, once all of the own pieces there are."""
     rows = job.pieces.exclude(state__in=GONE).select_related("job__owner", "maker", "session")
     left = list(rows.order_by("number"))
-    for person in people:
-        pieces = [piece for piece in left if whose(piece) == person]
+    fired_at = studios_fired_at(left)
+    for person, studio in people:
+        pieces = [
+            piece
+            for piece in left
+            if whose(piece) == person and fired_at.get(piece.pk, studio.pk) == studio.pk
+        ]
         if pieces and all(piece.state == PieceState.READY for piece in pieces):
-            _tell(job, person, pieces)
+            _tell(job, person, pieces, studio)
 
 
-def _tell(job: KilnJob, person: Person, pieces: Sequence[Piece]) -> None:
-    last = job.loads.select_related("firing__equipment__studio").order_by("-in_from").first()
-    if last is None:
-        return
-    studio = last.firing.equipment.studio
+def _tell(job: KilnJob, person: Person, pieces: Sequence[Piece], studio: Studio) -> None:
     tell(
         person=person,
         subject=said("To be collected: {what}", what=job.title),

@@ -69,7 +69,7 @@ def damaged(*, actor: Person, piece: Piece, damage: str, lost: bool = False) -> 
     let_go_on([piece], state, by=actor, note=piece.damage)
     _tell_damaged(piece, lost=lost)
     if lost and piece.job is not None and was != PieceState.READY:
-        tell_ready(piece.job, [whose(piece)])
+        tell_ready(piece.job, [(whose(piece), studio_of(piece))])
     _settle([piece])
     _note(actor, [piece], "lost" if lost else "damage", piece.damage)
     return piece

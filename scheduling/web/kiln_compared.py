@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from django.utils.translation import gettext as _
@@ -12,8 +11,10 @@ from django.utils.translation import ngettext
 
 from scheduling.engine.kiln_work.answers import WorkPlanned, from_json
 from scheduling.models import KilnAim, KilnAnswer, KilnJob
+from scheduling.selectors.kiln_ready import HandedBack, handed_back_by
+from scheduling.web.kiln_plan import cost_of
 from scheduling.web.kiln_words import AIMS, SEEK
-from scheduling.wording import amount, length
+from scheduling.wording import length
 from studios.models import Equipment, Studio
 
 if TYPE_CHECKING:
@@ -30,8 +31,19 @@ class Compared:
     aim: StrOrPromise
     otherwise: list[str]
     plan: WorkPlanned | None
+    handed_back: list[HandedBack]
     cost: str
     here: bool
+
+    @property
+    def ready(self) -> HandedBack | None:
+        """Where and when the last of it can be handed back."""
+        return self.handed_back[-1] if self.handed_back else None
+
+    @property
+    def studios(self) -> list[str]:
+        """The studios that it is split between, and none where one fires all of it."""
+        return [each.studio.name for each in self.handed_back] if len(self.handed_back) > 1 else []
 
     @property
     def firings(self) -> int:
@@ -73,12 +85,14 @@ def _in_order(
 
 def _line(row: KilnAnswer, studio: Studio, *, here: bool) -> Compared:
     plan = from_json(row.plan) if row.plan is not None else None
+    ready = handed_back_by(plan) if plan is not None else []
     return Compared(
         answer=row,
         aim=AIMS.get(row.aim, row.aim),
         otherwise=list(otherwise(row.job, row.what_if, studio)),
         plan=plan,
-        cost=amount(Decimal(f"{plan.cost:.2f}"), studio) if plan is not None and plan.cost else "",
+        handed_back=ready,
+        cost=cost_of(plan, {each.studio.pk: each.studio for each in ready}) if plan is not None else "",
         here=here,
     )
 

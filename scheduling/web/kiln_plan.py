@@ -12,8 +12,9 @@ from django.utils.safestring import SafeString, mark_safe
 from scheduling.engine.kiln_work.answers import HandworkPlanned, LoadPlanned, WorkPlanned, from_json
 from scheduling.engine.kiln_work.routes import ROUTES, RouteName
 from scheduling.engine.spans import Span
-from scheduling.models import KilnAnswer, KilnJob, Piece
+from scheduling.models import JobSize, KilnAnswer, KilnJob, Piece
 from scheduling.selectors.kiln_curves import Curves, curves_of
+from scheduling.selectors.kiln_ready import HandedBack, handed_back_by
 from scheduling.web.drawing.frame import Frame
 from scheduling.web.drawing.held import held_strip
 from scheduling.web.drawing.nights import day_strip, days_over
@@ -35,6 +36,12 @@ class PieceShown:
     size: str = ""
     name: str = ""
     stands: list[str] = field(default_factory=list)
+    studios: list[str] = field(default_factory=list)
+
+    @property
+    def studio(self) -> str:
+        """Where it is fired."""
+        return ", ".join(dict.fromkeys(self.studios))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,12 +69,16 @@ class LoadShown:
 
 @dataclass(frozen=True, kw_only=True)
 class HandworkShown:
-    """Handwork for a load, by whose clock, and at which station, where it is at one."""
+    """Handwork for a load, by whose clock, and at which station, where it is at one.
+
+    `of` names the pieces that are worked; `of_load` is 0 for what comes from no load of the plan.
+    """
 
     work: HandworkPlanned
     studio: Studio
     station: Equipment | None
     of_load: int
+    of: list[str]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,7 +93,7 @@ class SizeCost:
 
 @dataclass(frozen=True, kw_only=True)
 class PlanShown:
-    """A whole plan; times are by the clock of the studio of its first load."""
+    """A whole plan; times are by the clock of the studio at which it begins."""
 
     plan: WorkPlanned
     studio: Studio
@@ -93,6 +104,17 @@ class PlanShown:
     costs: list[SizeCost]
     cost: str
     gap: int
+    handed_back: list[HandedBack]
+
+    @property
+    def split(self) -> bool:
+        """Whether pieces are fired at several studios."""
+        return len(self.handed_back) > 1
+
+    @property
+    def last_zone(self) -> ZoneInfo:
+        """By the clock of the studio at which the last piece is handed back."""
+        return self.handed_back[-1].studio.zone
 
     @property
     def zone(self) -> ZoneInfo:
@@ -109,21 +131,24 @@ def shown(answer: KilnAnswer, pieces: Sequence[Piece]) -> PlanShown | None:
         return None
     plan = from_json(answer.plan)
     kilns = _equipment(plan)
-    if any(load.kiln_id not in kilns for load in plan.loads) or not plan.loads:
+    if any(load.kiln_id not in kilns for load in plan.loads) or not (plan.loads or plan.handwork):
         return None
     loads = sorted(plan.loads, key=lambda load: (load.begins, load.key))
-    studio = kilns[loads[0].kiln_id].studio
-    roster = _roster(answer, pieces, loads)
+    ready = handed_back_by(plan)
+    studios = {each.studio.pk: each.studio for each in ready}
+    studio = studios[loads[0].studio_id] if loads else ready[0].studio
+    roster = _roster(answer, pieces, loads, studios)
     return PlanShown(
         plan=plan,
         studio=studio,
-        days=day_strip(_frame(plan, studio), studio.zone),
-        loads=_loads(answer, plan, loads, kilns, roster),
-        handwork=_handwork(plan, loads, kilns),
+        days=day_strip(_frame(plan, studio), studio.zone) if loads else SafeString(),
+        loads=_loads(answer, plan, loads, kilns, roster) if loads else [],
+        handwork=_handwork(plan, loads, kilns, studios, roster),
         pieces=roster,
-        costs=_costs(answer.job, plan, pieces, studio),
-        cost=_price(plan.cost, studio),
+        costs=_costs(answer.job, plan, pieces, studios),
+        cost=cost_of(plan, studios),
         gap=max(0, plan.shelves - plan.shelves_bound),
+        handed_back=ready,
     )
 
 
@@ -191,7 +216,9 @@ def _stood(load: LoadPlanned, roster: Sequence[PieceShown]) -> Iterable[Stood]:
     )
 
 
-def _roster(answer: KilnAnswer, pieces: Sequence[Piece], loads: Sequence[LoadPlanned]) -> list[PieceShown]:
+def _roster(
+    answer: KilnAnswer, pieces: Sequence[Piece], loads: Sequence[LoadPlanned], studios: Mapping[int, Studio]
+) -> list[PieceShown]:
     """The pieces in their order; what a what-if adds follows them. Each knows where it stands."""
     most = max((stand.piece for load in loads for stand in load.stands), default=-1) + 1
     studio = answer.job.studios.first()
@@ -201,6 +228,7 @@ def _roster(answer: KilnAnswer, pieces: Sequence[Piece], loads: Sequence[LoadPla
     for number, load in enumerate(loads, start=1):
         for stand in load.stands:
             rows[stand.piece].stands.append(f"{number}/{stand.level}")
+            rows[stand.piece].studios.append(studios[load.studio_id].name)
     return rows
 
 
@@ -213,39 +241,58 @@ def _piece(piece: Piece, studio: Studio | None) -> PieceShown:
 
 
 def _handwork(
-    plan: WorkPlanned, loads: Sequence[LoadPlanned], equipment: Mapping[int, Equipment]
+    plan: WorkPlanned,
+    loads: Sequence[LoadPlanned],
+    equipment: Mapping[int, Equipment],
+    studios: Mapping[int, Studio],
+    roster: Sequence[PieceShown],
 ) -> list[HandworkShown]:
     numbers = {load.key: number for number, load in enumerate(loads, start=1)}
-    studios = Studio.objects.in_bulk({work.studio_id for work in plan.handwork})
     return [
         HandworkShown(
             work=work,
             studio=studios[work.studio_id],
             station=equipment.get(work.station_id) if work.station_id is not None else None,
             of_load=numbers.get(work.load, 0),
+            of=[str(roster[piece].number) for piece in work.of],
         )
         for work in sorted(plan.handwork, key=lambda work: work.span)
     ]
 
 
-def _costs(job: KilnJob, plan: WorkPlanned, pieces: Sequence[Piece], studio: Studio) -> list[SizeCost]:
-    """What the pieces of each size cost, where anything has a price."""
+def _costs(
+    job: KilnJob, plan: WorkPlanned, pieces: Sequence[Piece], studios: Mapping[int, Studio]
+) -> list[SizeCost]:
+    """What the pieces of each size cost, where anything has a price; by itself in each currency."""
     if not plan.cost:
         return []
-    found: dict[int, list[float]] = {}
-    for piece, part in zip(pieces, plan.cost_of, strict=False):
-        found.setdefault(piece.size_id or 0, []).append(part)
+    at = {stand.piece: studios[load.studio_id] for load in plan.loads for stand in load.stands}
+    found: dict[tuple[int, str], list[tuple[float, Studio]]] = {}
+    for number, (piece, part) in enumerate(zip(pieces, plan.cost_of, strict=False)):
+        if number in at:
+            found.setdefault((piece.size_id or 0, at[number].currency), []).append((part, at[number]))
     sizes = {size.pk: size for size in job.sizes.all()}
-    return [
-        SizeCost(
-            size=sized(size.length_mm, size.width_mm, studio, is_round=size.round),
-            count=len(parts),
-            each=_price(sum(parts) / len(parts), studio),
-            together=_price(sum(parts), studio),
-        )
-        for key, parts in found.items()
-        if (size := sizes.get(key)) is not None
-    ]
+    return [_size_cost(sizes[key], parts) for (key, _), parts in found.items() if key in sizes]
+
+
+def _size_cost(size: JobSize, parts: Sequence[tuple[float, Studio]]) -> SizeCost:
+    studio, together = parts[0][1], sum(part for part, _ in parts)
+    return SizeCost(
+        size=sized(size.length_mm, size.width_mm, studio, is_round=size.round),
+        count=len(parts),
+        each=_price(together / len(parts), studio),
+        together=_price(together, studio),
+    )
+
+
+def cost_of(plan: WorkPlanned, studios: Mapping[int, Studio]) -> str:
+    """What a plan costs, in each currency by itself."""
+    found: dict[str, tuple[float, Studio]] = {}
+    for load in plan.loads:
+        studio = studios[load.studio_id]
+        so_far, _ = found.get(studio.currency, (0.0, studio))
+        found[studio.currency] = (so_far + load.cost, studio)
+    return " + ".join(priced for cost, studio in found.values() if (priced := _price(cost, studio)))
 
 
 def _price(cost: float, studio: Studio) -> str:

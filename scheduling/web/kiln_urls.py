@@ -13,7 +13,6 @@ urlpatterns = [
     path("kiln-jobs/<uuid:uid>/seek", answers.seek, name="kiln-jobs-seek"),
     path("kiln-jobs/<uuid:uid>/come", jobs.pieces_come, name="kiln-jobs-come"),
     path("kiln-jobs/<uuid:uid>/call-off", jobs.call_off, name="kiln-jobs-call-off"),
-    path("kiln-jobs/<uuid:uid>/anew", jobs.plan_anew, name="kiln-jobs-anew"),
     path("kiln-jobs/<uuid:uid>/labels", labels.job_labels, name="kiln-jobs-labels"),
     path("kiln-answers/<uuid:uid>", answers.answer, name="kiln-jobs-answer"),
     path("kiln-answers/<uuid:uid>/what-if", answers.what_if, name="kiln-jobs-what-if"),

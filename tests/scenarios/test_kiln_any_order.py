@@ -27,9 +27,9 @@ from scheduling.models import (
     PieceState,
 )
 from scheduling.services.actuals import record_actual, strike_actual
+from scheduling.services.kiln_answers import seek
 from scheduling.services.kiln_booking import book, cancel
 from scheduling.services.kiln_jobs import SizeAsked, arrived, step_done
-from scheduling.services.kiln_replanning import replan
 from scheduling.services.open_shelves import add_pieces
 from scheduling.services.outages import enter_outage
 from scheduling.services.pick_up import unload
@@ -144,7 +144,9 @@ class Anyhow:
 
     def plan_anew(self) -> None:
         for job in self._some(KilnJob.objects.filter(status=KilnJobStatus.BOOKED)):
-            replan(actor=self.town.instructor, job=job)
+            answer = seek(actor=self.town.instructor, job=job)
+            if answer.plan is not None:
+                book(actor=self.town.instructor, answer=answer)
 
     def go_on(self) -> None:
         self.clock.shift(dt.timedelta(hours=self.random.randrange(1, 40)))

@@ -202,7 +202,10 @@ class TestBooked:
         self, town: Town, kiln: Equipment
     ) -> None:
         job = a_job(town)
-        first, second = load_at(job, kiln, local(1, 18)), load_at(job, kiln, local(4, 18))
+        halves = range(3), range(3, 6)
+        first, second = (
+            load_at(job, kiln, local(day, 18), pieces=half) for day, half in zip((1, 4), halves, strict=True)
+        )
         plan = planned(first, second, handwork=[by_hand(first, Handwork.WASH_SHELVES, local(1, 9), 15)])
         answer = answered(job, plan)
         book_class(town, "tiles", local(4, 18))
@@ -262,16 +265,19 @@ class TestBooked:
         with pytest.raises(Over, match="other work"):
             book(actor=town.instructor, answer=answered(job, plan, what_if={"more_pieces": 10}))
 
-    def test_a_student_asks_and_an_instructor_books(self, town: Town, kiln: Equipment) -> None:
+    def test_a_student_asks_and_an_instructor_books_it_once(
+        self, town: Town, kiln: Equipment, clock: time_machine.Traveller
+    ) -> None:
         job = a_job(town, town.student)
         answer = answered(job, planned(load_at(job, kiln, local(1, 18))))
 
         with pytest.raises(NotAllowed):
             book(actor=town.student, answer=answer)
+        clock.shift(60)
         book(actor=town.instructor, answer=answer)
 
         assert job.loads.get().owner == town.student
-        with pytest.raises(Over, match="booked already"):
+        with pytest.raises(PlanGone, match="changed since"):
             book(actor=town.instructor, answer=answer)
 
 
@@ -327,7 +333,7 @@ class TestDuties:
         ticks = tick_duty(actor=town.technician, studio=town.flame, day=tuesday, duties=duties[0].keys).ticks
 
         assert said == [
-            (Does.WASH_SHELVES, "6 pieces", "Fair dishes, Instructor"),
+            (Does.WASH_SHELVES, "kiln, 6 pieces", "Fair dishes, Instructor"),
             (Does.LOAD, "kiln", "Fair dishes: full fuse, Instructor"),
             (Does.SWITCH_ON, "kiln", "Fair dishes: full fuse, Instructor"),
         ]
@@ -378,8 +384,9 @@ class TestCalledOff:
     def test_what_is_in_the_kiln_is_fired_to_its_end(
         self, town: Town, kiln: Equipment, clock: time_machine.Traveller
     ) -> None:
-        job = a_job(town)
-        booked(job, load_at(job, kiln, local(1, 18)), load_at(job, kiln, local(5, 18)), actor=town.instructor)
+        job = a_job(town, route="fuse-slump")
+        fuse, slump = load_at(job, kiln, local(1, 18)), load_at(job, kiln, local(5, 18), step=2)
+        booked(job, fuse, slump, actor=town.instructor)
         clock.move_to(local(2, 9))
 
         cancel(actor=town.instructor, job=job)

@@ -162,11 +162,18 @@ def test_what_sinks_into_moulds_is_fired_where_they_are(town: Town, kiln: Equipm
     sizes = [SizeAsked(count=1, length_mm=150, width_mm=150, mould=bowl)]
     studios = [town.flame, town.hot_shop]
 
+    sizes.append(SizeAsked(count=1, length_mm=150, width_mm=150))
     slumped = a_job(town, sizes=sizes, studios=studios, route="fuse-slump")
     fused = a_job(town, sizes=sizes, studios=studios, route="fuse")
 
-    assert [each.kiln_id for each in asked(slumped).kilns] == [kiln.pk]
-    assert len(asked(fused).kilns) == 2
+    assert [each.studio_id for each in asked(slumped).pieces] == [town.flame.pk, None]
+    assert [each.studio_id for each in asked(slumped, more_pieces=1).pieces] == [
+        town.flame.pk,
+        None,
+        town.flame.pk,
+    ]
+    assert [each.studio_id for each in asked(fused).pieces] == [None, None]
+    assert len(asked(slumped).kilns) == 2
 
 
 def test_a_kiln_without_measured_shelves_is_named(town: Town) -> None:

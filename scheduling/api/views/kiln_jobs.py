@@ -32,7 +32,6 @@ from scheduling.selectors.open_space import OpenFiring, open_firings
 from scheduling.services.kiln_answers import set_out, stop
 from scheduling.services.kiln_booking import book, cancel
 from scheduling.services.kiln_jobs import arrived, ask_for
-from scheduling.services.kiln_replanning import replan
 from scheduling.services.offered_space import offer, withdraw
 from scheduling.services.open_shelves import add_pieces
 from studios.models import Mould, Person
@@ -87,7 +86,10 @@ class KilnJobView(Resource):
     @action(detail=True, methods=["post"])
     @operation(answer=KilnAnswerSerializer, status=202, body=SeekAnswer, repeatable=True, refuses=(409, 422))
     def seek(self, person: Person, given: dict[str, Any], uid: UUID) -> KilnAnswer:
-        """Seek a plan; what comes of it stands at the answer (`kiln-answers`), a short while after."""
+        """Seek a plan; what comes of it stands at the answer (`kiln-answers`), a short while after.
+
+        Of a job that is booked it is sought for what has not begun: after an outage, or when a kiln ran late.
+        """
         return set_out(actor=person, job=_minded(person, uid), **given)
 
     @action(detail=True, methods=["post"])
@@ -100,19 +102,14 @@ class KilnJobView(Resource):
 
     @action(detail=True, methods=["post"])
     @operation(answer=KilnJobSerializer, repeatable=True, refuses=(409,))
-    def replan(self, person: Person, _given: dict[str, Any], uid: UUID) -> KilnJob:
-        """Book what of it has not begun as it now fits: after an outage, or when a kiln ran late."""
-        return _again(replan(actor=person, job=_minded(person, uid)))
-
-    @action(detail=True, methods=["post"])
-    @operation(answer=KilnJobSerializer, repeatable=True, refuses=(409,))
     def cancel(self, person: Person, _given: dict[str, Any], uid: UUID) -> KilnJob:
         """Call it off: what of it has not begun is free again."""
         return _again(cancel(actor=person, job=_minded(person, uid)))
 
 
 def _whole(rows: QuerySet[KilnJob]) -> QuerySet[KilnJob]:
-    return rows.prefetch_related("loads__firing", "steps__studio", "steps__equipment__studio")
+    steps = ("steps__studio", "steps__equipment__studio", "steps__load__firing", "steps__of")
+    return rows.prefetch_related("loads__firing__equipment__studio", *steps)
 
 
 def _again(job: KilnJob) -> KilnJob:
@@ -155,7 +152,10 @@ class KilnAnswerView(Resource):
     @action(detail=True, methods=["post"])
     @operation(answer=KilnJobSerializer, repeatable=True, refuses=(409,))
     def book(self, person: Person, _given: dict[str, Any], uid: UUID) -> KilnJob:
-        """Book the plan, all of it. Where somebody was faster (`plan-gone`), seek anew: nothing is booked."""
+        """Book the plan, all of it; of a job that is booked, in place of what has not begun.
+
+        Where somebody was faster (`plan-gone`), seek anew: nothing is changed.
+        """
         return _again(book(actor=person, answer=get_object_or_404(_answers(person), uid=uid)))
 
 

@@ -1,8 +1,9 @@
-"""Ask the kilns of a studio for a job, see the plan, and book it."""
+"""Ask the kilns of one studio or several for a job, see the plan, and book it."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
@@ -17,7 +18,7 @@ from scheduling.models import KilnAim, KilnJob
 from scheduling.services.kiln_answers import seek
 from scheduling.services.kiln_booking import book
 from scheduling.services.kiln_jobs import SizeAsked, ask_for
-from studios.models import Studio
+from studios.models import Mould, Studio
 
 SIZE = re.compile(r"(?P<count>[0-9]{1,3})x(?P<length>[0-9]{1,4})(x(?P<width>[0-9]{1,4}))?(=(?P<mould>.+))?")
 
@@ -28,7 +29,13 @@ class Command(HouseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--title", required=True)
         parser.add_argument("--owner", required=True, metavar="E-MAIL", help="who sends the pieces")
-        parser.add_argument("--studio", required=True, metavar="SLUG")
+        parser.add_argument(
+            "--studio",
+            required=True,
+            action="append",
+            metavar="SLUG",
+            help="where it may be fired; once for each studio",
+        )
         parser.add_argument("--glass", required=True, metavar="SLUG")
         parser.add_argument("--thickness", required=True, type=float, metavar="MM")
         parser.add_argument("--route", required=True, choices=[name.value for name in RouteName])
@@ -42,7 +49,10 @@ class Command(HouseCommand):
         )
         parser.add_argument("--cold-work", type=int, default=0, metavar="MIN", help="for each piece")
         parser.add_argument(
-            "--arrives", required=True, metavar="TIME", help="by the studio's clock, such as 2027-03-09T18:00"
+            "--arrives",
+            required=True,
+            metavar="TIME",
+            help="by the first studio's clock, such as 2027-03-09T18:00",
         )
         parser.add_argument("--due", metavar="TIME", help="by then all must be ready")
         parser.add_argument("--aim", choices=KilnAim.values, default=KilnAim.EARLIEST.value)
@@ -69,23 +79,24 @@ def _kept(job: KilnJob) -> str:
 
 
 def _asked(options: dict[str, Any]) -> KilnJob:
-    studio = studio_named(options["studio"])
+    studios = [studio_named(slug) for slug in options["studio"]]
+    zone = studios[0].zone
     return ask_for(
         actor=person_with(options["owner"]),
         title=options["title"],
-        sizes=[size_typed(text, studio) for text in options["size"]],
+        sizes=[size_typed(text, studios) for text in options["size"]],
         glass=glass_row(options["glass"]),
         thickness_mm=options["thickness"],
         route=options["route"],
         cold_min_each=options["cold_work"],
-        arrives_at=instant(options["arrives"], studio.zone),
-        due_at=instant(options["due"], studio.zone) if options["due"] else None,
-        studios=[studio],
+        arrives_at=instant(options["arrives"], zone),
+        due_at=instant(options["due"], zone) if options["due"] else None,
+        studios=studios,
         aim=options["aim"],
     )
 
 
-def size_typed(text: str, studio: Studio) -> SizeAsked:
+def size_typed(text: str, studios: Sequence[Studio]) -> SizeAsked:
     """A size as typed; without a width it is round. Raises CommandError."""
     found = SIZE.fullmatch(text.strip())
     if found is None:
@@ -96,5 +107,11 @@ def size_typed(text: str, studio: Studio) -> SizeAsked:
         length_mm=length,
         width_mm=int(found["width"] or length),
         round=found["width"] is None,
-        mould=mould_named(studio, found["mould"]) if found["mould"] else None,
+        mould=_mould(studios, found["mould"]) if found["mould"] else None,
     )
+
+
+def _mould(studios: Sequence[Studio], name: str) -> Mould:
+    """Of the first studio that has one of this name. Raises CommandError."""
+    here = Mould.objects.filter(studio__in=studios, name__iexact=name).values_list("studio", flat=True)
+    return mould_named(next((each for each in studios if each.pk in here), studios[0]), name)

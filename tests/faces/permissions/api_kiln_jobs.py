@@ -12,10 +12,8 @@ from tests.faces.permissions.pages_kiln_jobs import (
     MINDS,
     a_piece,
     an_answer,
-    booked_job,
     class_firing,
     firing_of,
-    of,
     own,
     own_piece,
     somebodys,
@@ -71,10 +69,6 @@ def named(cast: Cast, **facts: Any) -> dict[str, Any]:
     return {"pieces": [str(a_piece(cast, **facts)["uid"])]}
 
 
-def replanned(cast: Cast, _person: Person) -> dict[str, Any]:
-    return of(booked_job(cast))
-
-
 JOBS = [
     Row(name="api:kiln-job-list", by=MINDS, before=lambda cast, _: a_job(cast.town), shows=job_shown),
     Row(name="api:kiln-job-list", method="POST", by=("ask-kiln-job",), sent=lambda *_: ASKED),
@@ -85,7 +79,6 @@ JOBS = [
         for name in ("api:kiln-job-seek", "api:kiln-job-arrive", "api:kiln-job-cancel")
         for note, by, made in (("of somebody", MINDS, somebodys), ("of one's own", (SIGNED_IN,), own))
     ),
-    Row(name="api:kiln-job-replan", method="POST", by=MINDS, made=replanned),
 ]
 ANSWERS = [
     Row(

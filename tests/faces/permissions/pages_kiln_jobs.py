@@ -120,7 +120,13 @@ JOBS = [
         for name in ("kiln-jobs-seek", "kiln-jobs-come", "kiln-jobs-call-off")
         for note, by, made in (("of somebody", MINDS, somebodys), ("of one's own", (SIGNED_IN,), own))
     ),
-    Row(name="kiln-jobs-anew", method="POST", by=MINDS, made=lambda cast, _: of(booked_job(cast))),
+    Row(
+        name="kiln-jobs-seek",
+        method="POST",
+        note="of one that is booked",
+        by=MINDS,
+        made=lambda cast, _: of(booked_job(cast)),
+    ),
     Row(
         name="tick-job-step",
         method="POST",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from typing import Any
 
 import pytest
 import time_machine
@@ -320,15 +321,28 @@ def test_a_shelf_is_opened_to_others_and_closed_again(town: Town, visit: Visits,
     assert "Nobody adds anything more to it." in closed.words
 
 
-def test_an_outage_is_in_the_way_and_the_rest_is_planned_anew(
-    town: Town, visit: Visits, kiln: Equipment, job: KilnJob
+def test_an_outage_is_in_the_way_and_the_rest_is_planned_anew_once_the_plan_is_read(
+    town: Town,
+    visit: Visits,
+    kiln: Equipment,
+    job: KilnJob,
+    django_capture_on_commit_callbacks: Callable[..., Any],
 ) -> None:
     kiln.outages.create(starts_at=local(2, 9), ends_at=local(2, 18), reason="an element")
     visitor = visit(town.technician)
     before = visitor.get(f"/kiln-jobs/{job.uid}")
 
-    after = visitor.post(f"/kiln-jobs/{job.uid}/anew")
+    with django_capture_on_commit_callbacks(execute=True):
+        visitor.post(f"/kiln-jobs/{job.uid}/seek")
+    answer = job.answers.latest("pk")
+    page = visitor.get(f"/kiln-answers/{answer.uid}")
+    still = job.loads.get().in_from
+    after = visitor.post(f"/kiln-answers/{answer.uid}/book")
 
     assert "a kiln is out of use when it is to be fired" in before.words
-    assert "What had not begun is booked anew, as it fits now." in after.words
+    assert before.all("form", action=f"/kiln-jobs/{job.uid}/seek")
+    assert "it changes nothing until it is booked" in page.words
+    assert "Book these in place of what has not begun" in page.words
+    assert still < local(2, 18)
+    assert "Fair dishes: its firings are booked." in after.words
     assert job.loads.get().in_from > local(2, 18)

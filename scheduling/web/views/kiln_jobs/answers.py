@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 from uuid import UUID
@@ -15,14 +14,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 from django_htmx.http import HttpResponseClientRefresh
 
-from scheduling.engine.clock import moment
 from scheduling.errors import PlanGone
 from scheduling.models import KilnAim, KilnAnswer, KilnJob, KilnJobStatus
-from scheduling.selectors.kiln_jobs import Sought, how_it_stands, may_book
+from scheduling.selectors.kiln_jobs import Sought, how_it_stands, may_book, stands_still
 from scheduling.selectors.pieces import pieces_to_fire
-from scheduling.services.kiln_answers import set_out, stop
+from scheduling.services.kiln_answers import set_out, set_out_later, stop
 from scheduling.services.kiln_booking import OTHER_WORK, book
-from scheduling.services.kiln_jobs import Changes, change
 from scheduling.web.access import person_of
 from scheduling.web.kiln_compared import compared
 from scheduling.web.kiln_forms.what_if import WhatIfForm
@@ -63,18 +60,13 @@ def what_if(request: HttpRequest, uid: UUID) -> HttpResponse:
 @login_required
 @require_POST
 def due_later(request: HttpRequest, uid: UUID) -> HttpResponse:
-    """The job is due when the earliest plan is ready, and that plan is sought."""
-    found = answer_minded(request, uid)
-    earliest = (found.refusal or {}).get("earliest")
-    if earliest is None:
-        return redirect("kiln-jobs-answer", uid=uid)
+    """It is due when the earliest plan is ready, and that plan is sought."""
     try:
-        due = moment(earliest) + dt.timedelta(minutes=1)
-        change(actor=person_of(request), job=found.job, changes=Changes(due_at=due))
+        found = set_out_later(actor=person_of(request), answer=answer_minded(request, uid))
     except LehrbookError as error:
         messages.error(request, str(error))
         return redirect("kiln-jobs-answer", uid=uid)
-    return _sought(request, found.job)
+    return redirect("kiln-jobs-answer", uid=found.uid)
 
 
 @login_required
@@ -131,6 +123,8 @@ def _page(request: HttpRequest, found: KilnAnswer, form: WhatIfForm, status: int
         "compared": compared(found),
         "form": form,
         "asked": job.status == KilnJobStatus.ASKED,
+        "booked": job.status == KilnJobStatus.BOOKED,
+        "bookable": stands_still(found),
         "other_work": bool(OTHER_WORK & found.what_if.keys()),
         "may_book": may_book(person, job),
         **_planned(found, stands),

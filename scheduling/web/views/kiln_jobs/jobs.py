@@ -1,4 +1,4 @@
-"""A kiln job: what is booked, what is next, its pieces; they come, the job is called off or planned anew."""
+"""A kiln job: what is booked, what is next, its pieces; they come, and the job is called off."""
 
 from __future__ import annotations
 
@@ -13,12 +13,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST, require_safe
 
-from scheduling.models import JobStep, KilnJob, PieceState
+from scheduling.models import JobStep, KilnJob, KilnJobStatus, PieceState
 from scheduling.selectors.kiln_jobs import jobs_seen_by, may_book, minds_job, steps_of
 from scheduling.selectors.kiln_next import in_the_way, next_of
-from scheduling.services.kiln_booking import cancel, to_come
+from scheduling.selectors.kiln_ready import handed_back
+from scheduling.selectors.kiln_stages import needs_more
+from scheduling.services.kiln_booking import cancel
 from scheduling.services.kiln_jobs import arrived, step_done
-from scheduling.services.kiln_replanning import replan
 from scheduling.web.access import person_of
 from scheduling.web.kiln_compared import compared
 from scheduling.web.kiln_forms.pieces import PlaceForm, chosen
@@ -58,7 +59,8 @@ def page(
         "answer": answer,
         "compared": compared(answer) if answer is not None and minds else None,
         "place": place or PlaceForm(),
-        "anew": may_book(person, job) and bool(to_come(job)),
+        "anew": job.status == KilnJobStatus.BOOKED and may_book(person, job) and needs_more(job),
+        "handed_back": handed_back(job),
         "in_the_way": in_the_way(job),
         "now": timezone.now(),
         "back": f"job:{job.uid}",
@@ -81,20 +83,6 @@ def pieces_come(request: HttpRequest, uid: UUID) -> HttpResponse:
     else:
         said = ngettext("%(number)s piece is here.", "%(number)s pieces are here.", len(come))
         messages.success(request, said % {"number": len(come)})
-    return redirect("kiln-jobs-job", uid=uid)
-
-
-@login_required
-@require_POST
-def plan_anew(request: HttpRequest, uid: UUID) -> HttpResponse:
-    """What of it has not begun is called off, and booked as it fits now; all of it, or nothing changes."""
-    job = job_minded(request, uid)
-    try:
-        replan(actor=person_of(request), job=job)
-    except LehrbookError as error:
-        messages.error(request, str(error))
-    else:
-        messages.success(request, _("What had not begun is booked anew, as it fits now."))
     return redirect("kiln-jobs-job", uid=uid)
 
 
