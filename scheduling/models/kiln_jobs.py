@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from typing import TYPE_CHECKING
 
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -14,6 +15,9 @@ from django.utils.translation import gettext_lazy as _
 from scheduling.engine.kiln_work.routes import Handwork, RouteName
 from scheduling.models.bookings import Booking
 from studios.models import Equipment, GlassType, Mould, Studio
+
+if TYPE_CHECKING:
+    from scheduling.models.pieces import Piece
 
 ROUTES = [(name.value, name.value.replace("-", " ")) for name in RouteName]
 HANDWORK = [(does.value, does.value.replace("-", " ")) for does in Handwork]
@@ -146,7 +150,9 @@ class JobStep(models.Model):
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     job = models.ForeignKey(KilnJob, models.CASCADE, related_name="steps")
     load = models.ForeignKey("Load", models.SET_NULL, null=True, blank=True, related_name="steps")
-    of = models.ManyToManyField("Piece", blank=True, related_name="steps")
+    of: models.ManyToManyField[Piece, models.Model] = models.ManyToManyField(
+        "Piece", blank=True, related_name="steps"
+    )
     does = models.CharField(max_length=16, choices=HANDWORK)
     studio = models.ForeignKey(Studio, models.PROTECT, related_name="job_steps")
     equipment = models.ForeignKey(Equipment, models.PROTECT, null=True, blank=True, related_name="job_steps")

@@ -9,9 +9,9 @@ from scheduling.engine.kiln_work.laying import LoadLaid, OnShelf
 from scheduling.engine.kiln_work.stood import Stood, with_pieces
 
 
-def aligned(loads: Sequence[LoadLaid], before: Sequence[LoadLaid]) -> tuple[LoadLaid, ...]:
-    """The same loads; into the first go the pieces of the first loads of the firing before, if they fit."""
-    rank = {piece: (number, piece) for number, load in enumerate(before) for piece in load.pieces}
+def aligned(loads: Sequence[LoadLaid], ready: Mapping[int, int]) -> tuple[LoadLaid, ...]:
+    """The same loads; into the first go those pieces that are ready first, if they fit."""
+    rank = {piece: (minute, piece) for piece, minute in ready.items()}
     queues = {looks: iter(sorted(pieces, key=rank.__getitem__)) for looks, pieces in _alike(loads).items()}
     return tuple(
         replace(load, shelves=tuple(tuple(_filled(shelf, queues)) for shelf in load.shelves))

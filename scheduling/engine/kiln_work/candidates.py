@@ -2,98 +2,91 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from itertools import product
 
 from scheduling.engine.clock import MINUTES_A_DAY
 from scheduling.engine.kiln_work.alignment import aligned
-from scheduling.engine.kiln_work.asked import Aim, WorkAsked
+from scheduling.engine.kiln_work.asked import Aim
+from scheduling.engine.kiln_work.bench import Bench
 from scheduling.engine.kiln_work.costs import firing_cost
-from scheduling.engine.kiln_work.kilns import Usable
-from scheduling.engine.kiln_work.laying import Laid, Laying, LoadLaid, ShelfKind
+from scheduling.engine.kiln_work.laying import NOTHING, Laid, Laying, LoadLaid, ShelfKind
 from scheduling.engine.kiln_work.scheme import Scheme
 from scheduling.engine.kiln_work.schemes import schemes
 from scheduling.engine.kiln_work.sketch import Sketch, in_order
-from scheduling.engine.kiln_work.stood import stood_in
 from scheduling.engine.kiln_work.turns import turns_of
-from scheduling.engine.packing import Shelf
-from scheduling.engine.world import World
 
 # So many ways to fire each step are combined, those that are over first and those of the fewest loads.
 SOONEST, FEWEST = 6, 2
+# Of schemes for which no rough sketch finds room so many are searched for all that.
+DOUBTFUL = 1
 
 
-@dataclass(frozen=True, kw_only=True)
-class Bench:
-    """What candidates are made of: the work, and one studio with its kilns."""
-
-    world: World
-    asked: WorkAsked
-    usable: Usable
-    studio_id: int
-
-    @property
-    def first(self) -> int:
-        """When the first loading may begin: the pieces are there, and what was glued or painted is dry."""
-        return max(self.world.now, self.asked.arrives + self.asked.route.first_after_min)
-
-    @property
-    def kinds(self) -> tuple[ShelfKind, ...]:
-        """The kilns of the studio, those with the same shelves together."""
-        alike: dict[tuple[Shelf, int], list[int]] = {}
-        for each in self.usable.kilns:
-            if self.world.apparatus[each.kiln_id].studio_id == self.studio_id:
-                alike.setdefault((each.shelf, each.levels), []).append(each.kiln_id)
-        return tuple(
-            ShelfKind(studio_id=self.studio_id, shelf=shelf, levels=levels, kiln_ids=tuple(sorted(kiln_ids)))
-            for (shelf, levels), kiln_ids in alike.items()
-        )
+def candidates(bench: Bench, stop: Callable[[], bool]) -> list[Scheme]:
+    """The schemes at one studio, the most promising first. Once `stop()` is true, those so far."""
+    by_step: list[list[Laid]] = [[NOTHING]] * len(bench.asked.route.firings)
+    out: list[int] = []
+    for step in bench.steps:
+        turns = _turns(bench, step, min([*bench.new(step), *out], default=bench.first))
+        laying = Laying(step=step, firing=bench.asked.route.firings[step], stop=stop)
+        by_step[step] = _worth(bench, schemes(laying, bench.stood(step), bench.kinds, turns))
+        out = [done[0] for done in turns.values() if done]
+    ways = (way for laid in product(*by_step) for way in _full_or_scant_first(laid))
+    found = sorted((_combined(bench, way) for way in ways), key=lambda each: rank(bench, each))
+    drawn = [each for each in found if each.over < bench.world.horizon[1]]
+    doubtful = [each for each in found if each.over >= bench.world.horizon[1]]
+    return drawn + doubtful[:DOUBTFUL]
 
 
-def candidates(bench: Bench) -> list[Scheme]:
-    """The schemes at one studio, the most promising first."""
-    since, by_step = bench.first, []
-    for step, firing in enumerate(bench.asked.route.firings):
-        stood = stood_in(firing, bench.asked.pieces, range(len(bench.asked.pieces)))
-        kilns = {kind: [bench.usable.of(key, step) for key in kind.kiln_ids] for kind in bench.kinds}
-        turns = {kind: turns_of(runs, since, len(stood)) for kind, runs in kilns.items()}
-        by_step.append(_worth(bench, schemes(Laying(step=step, firing=firing), stood, bench.kinds, turns)))
-        since = min((done[0] for done in turns.values() if done), default=since)
-    found = (_combined(bench, laid) for laid in product(*by_step))
-    return sorted((each for each in found if each is not None), key=lambda each: _rank(bench, each))
+def _turns(bench: Bench, step: int, since: int) -> dict[ShelfKind, list[int]]:
+    """When the kilns of each kind are done with one load, two, and so on, if all they do is this firing."""
+    most = len(bench.stood(step))
+    return {
+        kind: turns_of([bench.usable.of(key, step) for key in kind.kiln_ids], since, most)
+        for kind in bench.kinds
+    }
+
+
+def _sketch(bench: Bench) -> Sketch:
+    return Sketch(bench=bench, ready=dict(bench.begins))
 
 
 def _worth(bench: Bench, every: Sequence[Laid]) -> list[Laid]:
     """Of the ways to fire one step those that are over soonest, and those that take the fewest loads."""
-    over = {}
-    for number, laid in enumerate(every):
-        sketch = Sketch(usable=bench.usable, begins=bench.first, cold_min_each=0)
-        if sketch.draw(laid.loads, cold=False) is not None:
-            over[number] = sketch.over
-    soonest = sorted(over, key=lambda n: (over[n], len(every[n].loads), n))[:SOONEST]
-    fewest = sorted(over, key=lambda n: (len(every[n].loads), over[n], n))[:FEWEST]
+    over = []
+    for laid in every:
+        sketch = _sketch(bench)
+        sketch.draw(laid.loads)
+        over.append(sketch.over)
+    soonest = sorted(range(len(every)), key=lambda n: (over[n], len(every[n].loads), n))[:SOONEST]
+    fewest = sorted(range(len(every)), key=lambda n: (len(every[n].loads), over[n], n))[:FEWEST]
     return [every[number] for number in dict.fromkeys((*soonest, *fewest))]
 
 
-def _combined(bench: Bench, laid: Sequence[Laid]) -> Scheme | None:
-    """The loads of all firings, drawn one after the other; pieces of one size go on as they come."""
-    asked = bench.asked
-    sketch = Sketch(usable=bench.usable, begins=bench.first, cold_min_each=asked.cold_min_each)
-    before: Sequence[LoadLaid] = ()
-    drawn: list[Laid] = []
-    for each, firing in zip(laid, asked.route.firings, strict=True):
-        loads = aligned(each.loads, before) if before else each.loads
-        done = sketch.draw(loads, cold=firing.cold_work)
-        if done is None:
-            return None
-        before = in_order(loads, done)
-        drawn.append(replace(each, loads=tuple(before)))
-    cost = sum(_least_cost(bench, load) for each in drawn for load in each.loads)
-    return Scheme(studio_id=bench.studio_id, laid=tuple(drawn), over=sketch.over, least_cost=cost)
+def _full_or_scant_first(laid: Sequence[Laid]) -> Iterator[Sequence[Laid]]:
+    """What is ready first goes into the fullest loads; or into those left over, so that more may wait."""
+    yield laid
+    turned = tuple(replace(each, loads=each.loads[::-1]) for each in laid)
+    if any(len({len(load.pieces) for load in each.loads}) > 1 for each in laid):
+        yield turned
 
 
-def _rank(bench: Bench, scheme: Scheme) -> tuple[float, ...]:
+def _combined(bench: Bench, laid: Sequence[Laid]) -> Scheme:
+    """The loads of all firings; pieces of one size go on as they come."""
+    sketch, drawn, loads = _sketch(bench), list[Laid](), list[LoadLaid]()
+    for each in laid:
+        goes_on = aligned(each.loads, sketch.ready)
+        drawn.append(replace(each, loads=tuple(in_order(goes_on, sketch.draw(goes_on)))))
+        loads += drawn[-1].loads
+    through = _sketch(bench)
+    through.draw_through(loads)
+    cost = sum(_least_cost(bench, load) for load in loads)
+    return Scheme(laid=tuple(drawn), over=min(sketch.over, through.over), least_cost=cost)
+
+
+def rank(bench: Bench, scheme: Scheme) -> tuple[float, ...]:
+    """The less, the more a scheme promises."""
     cost = scheme.least_cost
     if bench.asked.aim is Aim.EARLIEST:
         return scheme.over, cost, scheme.shelves

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from scheduling.engine.kiln_work.asked import PieceAsked
+from scheduling.engine.kiln_work.asked import HandDone, PieceAsked
 from scheduling.engine.kiln_work.laying import LoadLaid
 from scheduling.engine.kiln_work.routes import Before, FiringStep, Handwork
 from scheduling.engine.records import Duty, StudioRecord
@@ -31,12 +31,13 @@ def ahead(studio: StudioRecord, now: int) -> tuple[Span, ...]:
 
 
 def after_handwork(
-    begins: Sequence[Span], needs: Iterable[Before], hours: Sequence[Span]
+    begins: Sequence[Span], needs: Iterable[Before], hours: Sequence[Span], done: Sequence[HandDone] = ()
 ) -> tuple[Span, ...]:
-    """The minutes at which loading may begin, since somebody is there in time for each need before it."""
+    """The minutes at which loading may begin: somebody is there in time for each need, or has done it."""
     left = tuple(begins)
-    for each in needs:
-        left = intersect(left, union(_loadable(each, hours)))
+    for need in needs:
+        already = ((each.dry, each.until + 1) for each in done if each.does is need.does)
+        left = intersect(left, union([*_loadable(need, hours), *already]))
     return left
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from scheduling.engine.breakers import counted
-from scheduling.engine.kiln_work.asked import KilnShelves, WorkAsked
+from scheduling.engine.kiln_work.asked import HandDone, KilnShelves, PieceAsked, WorkAsked
 from scheduling.engine.kiln_work.bare import bare_firing, flat_piece
 from scheduling.engine.kiln_work.handwork import after_handwork, ahead, needed_by_all
 from scheduling.engine.kilns import program
@@ -59,7 +59,7 @@ class KilnRun:
 
 @dataclass(frozen=True, kw_only=True)
 class Usable:
-    """The kilns that can fire the whole route, how each of its firings runs in them, and those left out."""
+    """The kilns that can fire what is left of the route, how its firings run in them, and those left out."""
 
     kilns: tuple[KilnShelves, ...]
     runs: Mapping[tuple[int, int], tuple[KilnRun, ...]]
@@ -74,6 +74,12 @@ class Usable:
         return next(each for each in self.kilns if each.kiln_id == kiln_id)
 
 
+def free_from(asked: WorkAsked, piece: PieceAsked, now: int) -> int:
+    """From when on a piece may be loaded or worked: it is there, and what was glued or painted is dry."""
+    come = asked.arrives + asked.route.first_after_min
+    return max(now, come if piece.free is None else piece.free)
+
+
 def usable(world: World, asked: WorkAsked) -> Usable:
     """What there is to fire in; a kiln whose shelves nobody measured, or without a record, is left out."""
     runs: dict[tuple[int, int], tuple[KilnRun, ...]] = {}
@@ -86,9 +92,14 @@ def usable(world: World, asked: WorkAsked) -> Usable:
             left.append(LeftOut(name=kiln.name, why=why))
             continue
         fit.append(each)
-        for step in range(len(asked.route.firings)):
+        for step in _steps(asked):
             runs[kiln.id, step] = tuple(_runs(world, asked, kiln, step))
     return Usable(kilns=tuple(fit), runs=runs, left_out=tuple(left))
+
+
+def _steps(asked: WorkAsked) -> range:
+    """The firings that any piece still goes through."""
+    return range(min((piece.first for piece in asked.pieces), default=0), len(asked.route.firings))
 
 
 def _without_shelves(world: World, asked: WorkAsked) -> Iterator[LeftOut]:
@@ -99,12 +110,13 @@ def _without_shelves(world: World, asked: WorkAsked) -> Iterator[LeftOut]:
 
 
 def _unfit(world: World, asked: WorkAsked, kiln: Apparatus) -> str:
-    """Why a kiln cannot fire the whole route, whenever it is."""
+    """Why a kiln cannot fire what is left of the route, whenever it is."""
     if not kiln.active:
         return said("it is out of service")
     if not kiln.bodies:
         return said("it has no thermal record")
-    reasons = (_cannot(world, asked, kiln, firing.recipe) for firing in asked.route.firings)
+    recipes = (asked.route.firings[step].recipe for step in _steps(asked))
+    reasons = (_cannot(world, asked, kiln, recipe) for recipe in recipes)
     return next((why for why in reasons if why), "")
 
 
@@ -129,12 +141,23 @@ def _runs(world: World, asked: WorkAsked, kiln: Apparatus, step: int) -> Iterato
     """A firing under each thermal record that is in force when the door is closed."""
     recipe, studio = asked.route.firings[step].recipe, world.studios[kiln.studio_id]
     needs = needed_by_all(asked.route.firings[step], asked.pieces)
-    begins = after_handwork(_begins(world, asked, kiln, recipe), needs, ahead(studio, world.now))
+    begins = after_handwork(
+        _begins(world, asked, kiln, recipe), needs, ahead(studio, world.now), done_for(asked, kiln)
+    )
     for since, before in record_spans(kiln):
         plan = _plan(world, asked, kiln, recipe, since)
         under = clip(begins, (since - kiln.prepare_min, before - kiln.prepare_min))
         if isinstance(plan, FiringPlan) and under:
             yield KilnRun(kiln=kiln, plan=plan, begins=under, unload_staffed=studio.staffed[Duty.UNLOAD])
+
+
+def done_for(asked: WorkAsked, kiln: Apparatus) -> tuple[HandDone, ...]:
+    """The handwork for a load in a kiln that is done already."""
+    return tuple(
+        each
+        for each in asked.done
+        if each.studio_id == kiln.studio_id and (each.kiln_id is None or each.kiln_id == kiln.id)
+    )
 
 
 def _begins(world: World, asked: WorkAsked, kiln: Apparatus, recipe: Recipe) -> tuple[Span, ...]:
@@ -147,5 +170,5 @@ def _begins(world: World, asked: WorkAsked, kiln: Apparatus, recipe: Recipe) -> 
         piece=flat_piece(asked.glass, asked.thickness_mm),
         footprint_cm2=0,
     )
-    first = max(world.now, asked.arrives + asked.route.first_after_min)
+    first = min(free_from(asked, piece, world.now) for piece in asked.pieces)
     return start_space(world, ask, first, world.horizon[1])

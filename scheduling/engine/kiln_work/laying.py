@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from scheduling.engine.kiln_work.asked import MouldAsked
@@ -86,10 +86,14 @@ NOTHING = Laid(loads=())
 
 @dataclass(frozen=True, kw_only=True)
 class Laying:
-    """One firing of a route, and all that has been laid out for it so far: nothing is packed twice."""
+    """One firing of a route, and all that has been laid out for it so far: nothing is packed twice.
+
+    Once `stop()` is true the first way to lay something will do.
+    """
 
     step: int
     firing: FiringStep
+    stop: Callable[[], bool]
     packed: dict[Packed, Packing | None] = field(default_factory=dict)
     shelf_of: dict[tuple[Shelf, tuple[Footprint, ...]], tuple[int, ...]] = field(default_factory=dict)
 
@@ -181,7 +185,7 @@ class Laying:
         key = shelf, footprints, effort
         if key not in self.packed:
             most = min(1.0, (MANY / max(len(footprints), 1)) ** 2)
-            found = pack(footprints, shelf, seconds=effort * most)
+            found = pack(footprints, shelf, seconds=effort * most, stop=self.stop)
             self.packed[key] = None if isinstance(found, TooLarge) else found
         return self.packed[key]
 

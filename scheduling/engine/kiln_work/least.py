@@ -5,32 +5,59 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from heapq import merge
 
-from scheduling.engine.kiln_work.candidates import Bench
+from scheduling.engine.kiln_work.bench import Bench
 from scheduling.engine.kiln_work.kilns import KilnRun
 from scheduling.engine.kiln_work.laying import ShelfKind, fewest_parts
 from scheduling.engine.kiln_work.routes import Handwork
-from scheduling.engine.kiln_work.stood import Stood, stood_in, with_spacing_mm2
+from scheduling.engine.kiln_work.stood import with_spacing_mm2
 from scheduling.engine.kiln_work.turns import next_turn, turns
 
 
-def ready_bound(bench: Bench) -> int | None:
-    """The minute before which nobody can have all pieces back from a studio; None where they never can."""
-    since = ready = bench.first
-    for step, firing in enumerate(bench.asked.route.firings):
-        first = _one_fired(bench, step, since)
+def ready_bound(bench: Bench, *, covered: float = 1.0) -> int | None:
+    """The minute before which nobody can have all pieces back; None where they never can.
+
+    At several studios it is as if all their kilns were at one: no plan that parts the pieces is ready sooner.
+    It is no more than a guess where less of a shelf is `covered`.
+    """
+    found = _alone(bench)
+    if found is None:
+        return None
+    soonest, ready = found
+    through = bench.first
+    for step in bench.steps:
         bounds = [
-            first,
-            _one_fired(bench, step, ready),
-            _all_fired(bench, (step,), since),
-            _moulds_in_turn(bench, step, since),
+            _one_fired(bench, step, max(through, soonest[step])),
+            _all_fired(bench, (step,), soonest[step], covered),
+            _moulds_in_turn(bench, step, soonest[step]),
         ]
         known = [bound for bound in bounds if bound is not None]
-        if first is None or len(known) < len(bounds):
+        if len(known) < len(bounds):
             return None
-        cold = bench.asked.cold_min_each * firing.cold_work
-        since, ready = first + cold, max(known) + cold
-    every = _all_fired(bench, range(len(bench.asked.route.firings)), bench.first)
-    return None if every is None else max(ready, every)
+        through = max(known) + _cold(bench, step)
+    every = _all_fired(bench, bench.steps, bench.first, covered) if bench.steps else ready
+    return None if every is None else max(ready, through, every)
+
+
+def _alone(bench: Bench) -> tuple[dict[int, int], int] | None:
+    """When the first piece can go into each firing, and when all are through if each were the only one."""
+    soonest: dict[int, int] = {}
+    ready = 0
+    for since, first in {(begins, bench.asked.pieces[piece].first) for piece, begins in bench.begins.items()}:
+        minute: int | None = since
+        for step in range(first, len(bench.asked.route.firings)):
+            if minute is None:
+                return None
+            soonest[step] = min(minute, soonest.get(step, minute))
+            fired = _one_fired(bench, step, minute)
+            minute = None if fired is None else fired + _cold(bench, step)
+        if minute is None:
+            return None
+        ready = max(ready, minute)
+    return soonest, ready
+
+
+def _cold(bench: Bench, step: int) -> int:
+    return bench.asked.cold_min_each * bench.asked.route.firings[step].cold_work
 
 
 def _one_fired(bench: Bench, step: int, since: int) -> int | None:
@@ -45,7 +72,7 @@ def _moulds_in_turn(bench: Bench, step: int, since: int) -> int | None:
     firing, found = bench.asked.route.firings[step], None
     prepared = (need for need in firing.before if need.does is Handwork.PREPARE_MOULDS)
     dry = next((need.minutes + need.dry_min for need in prepared), 0)
-    for _ in range(fewest_parts(_stood(bench, step))):
+    for _ in range(fewest_parts(bench.stood(step))):
         found = _one_fired(bench, step, since)
         if found is None:
             return None
@@ -53,7 +80,7 @@ def _moulds_in_turn(bench: Bench, step: int, since: int) -> int | None:
     return found
 
 
-def _all_fired(bench: Bench, steps: Sequence[int], since: int) -> int | None:
+def _all_fired(bench: Bench, steps: Sequence[int], since: int, covered: float) -> int | None:
     """When the kilns can have taken as much as all pieces cover in some firings, and nothing else.
 
     A shelf that is one of several on posts counts as less, so that a kiln holds about as much in each firing.
@@ -64,9 +91,7 @@ def _all_fired(bench: Bench, steps: Sequence[int], since: int) -> int | None:
     }
     spacing = min(kind.shelf.spacing_mm for kind in bench.kinds)
     left = sum(
-        share[step] * with_spacing_mm2(one.footprint, spacing)
-        for step in steps
-        for one in _stood(bench, step)
+        share[step] * with_spacing_mm2(one.footprint, spacing) for step in steps for one in bench.stood(step)
     )
     taken = (
         _with_room(
@@ -76,14 +101,10 @@ def _all_fired(bench: Bench, steps: Sequence[int], since: int) -> int | None:
         for key in kind.kiln_ids
     )
     for done, room in merge(*taken):
-        left -= room
+        left -= room * covered
         if left <= 0:
             return done
     return None
-
-
-def _stood(bench: Bench, step: int) -> tuple[Stood, ...]:
-    return stood_in(bench.asked.route.firings[step], bench.asked.pieces, range(len(bench.asked.pieces)))
 
 
 def _room(bench: Bench, kind: ShelfKind, step: int) -> int:

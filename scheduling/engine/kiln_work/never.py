@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from scheduling.engine.kiln_work.answers import WorkRefused
 from scheduling.engine.kiln_work.bare import bare_firing, flat_piece
-from scheduling.engine.kiln_work.candidates import Bench
+from scheduling.engine.kiln_work.bench import Bench
 from scheduling.engine.planner.answers import Reason, Why
 from scheduling.engine.records import Duty, Refusal, StudioRecord
 from scheduling.engine.search import place
@@ -41,12 +41,11 @@ def _words(world: World, reason: Reason) -> str:
     return WORDS[reason.why]
 
 
-def no_turns(benches: Iterable[Bench]) -> WorkRefused:
+def no_turns(bench: Bench) -> WorkRefused:
     """No kiln is ever free and staffed for a load: what the engine says of when somebody first could."""
-    every = list(benches)
-    causes = dict.fromkeys(cause for bench in every for cause in _first_refusals(bench))
+    causes = dict.fromkeys(_first_refusals(bench))
     why = several_said(causes or [WORDS[Why.NO_TIME]], " ")
-    return _refused(every[0].world, why)
+    return _refused(bench.world, why)
 
 
 def _first_refusals(bench: Bench) -> Iterator[str]:
@@ -55,20 +54,20 @@ def _first_refusals(bench: Bench) -> Iterator[str]:
         for kiln_id in kind.kiln_ids:
             ask = bare_firing(
                 title=asked.title,
-                studio_id=bench.studio_id,
+                studio_id=kind.studio_id,
                 kiln_id=kiln_id,
-                recipe=asked.route.firings[0].recipe,
+                recipe=asked.route.firings[min(bench.steps, default=0)].recipe,
                 piece=flat_piece(asked.glass, asked.thickness_mm),
                 footprint_cm2=0,
             )
-            answer = place(bench.world, ask, _first_staffed(bench, kiln_id))
+            answer = place(bench.world, ask, _first_staffed(bench, kind.studio_id, kiln_id))
             if isinstance(answer, Refusal):
                 yield from (reason.sentence for reason in answer.reasons)
 
 
-def _first_staffed(bench: Bench, kiln_id: int) -> int:
+def _first_staffed(bench: Bench, studio_id: int, kiln_id: int) -> int:
     """The first minute from which on somebody stays for all of the loading."""
-    staffed = bench.world.studios[bench.studio_id].staffed[Duty.LOAD]
+    staffed = bench.world.studios[studio_id].staffed[Duty.LOAD]
     begin = first_fit(staffed, bench.first, bench.world.apparatus[kiln_id].prepare_min)
     return bench.first if begin is None else begin
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 from scheduling.engine.clock import whole_days
 from scheduling.engine.kiln_work.asked import Aim, WorkAsked
 from scheduling.engine.kiln_work.bare import cold_work
+from scheduling.engine.kiln_work.bench import Bench
 from scheduling.engine.kiln_work.costs import firing_cost
 from scheduling.engine.kiln_work.handwork import after_handwork, ahead, cold_parts, needed_before
-from scheduling.engine.kiln_work.kilns import KilnRun, Usable
+from scheduling.engine.kiln_work.kilns import KilnRun, Usable, done_for, free_from
 from scheduling.engine.kiln_work.laying import LoadLaid
 from scheduling.engine.kiln_work.moulds import with_moulds
 from scheduling.engine.kiln_work.routes import Before, Handwork
@@ -28,19 +29,36 @@ from scheduling.engine.planner.loads import (
     Wish,
 )
 from scheduling.engine.records import Apparatus, Kind
-from scheduling.engine.spans import Span, union
+from scheduling.engine.spans import Span, clip, union
 from scheduling.engine.startspace.space import start_space
 from scheduling.engine.world import World
+
+# Pieces that were out of a kiln before the plan began come from no load of it.
+OUT = ""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Asking:
-    """One scheme in a world, on its way to the planner."""
+    """One scheme of a bench, on its way to the planner."""
 
-    world: World
-    asked: WorkAsked
-    usable: Usable
+    bench: Bench
     scheme: Scheme
+
+    @property
+    def world(self) -> World:
+        return self.bench.world
+
+    @property
+    def asked(self) -> WorkAsked:
+        return self.bench.asked
+
+    @property
+    def usable(self) -> Usable:
+        return self.bench.usable
+
+    @property
+    def studio_id(self) -> int:
+        return self.bench.studio_id
 
     @property
     def since(self) -> int:
@@ -50,22 +68,36 @@ class Asking:
     @cached_property
     def hours(self) -> tuple[Span, ...]:
         """When somebody is there for handwork."""
-        return ahead(self.world.studios[self.scheme.studio_id], self.since)
+        return ahead(self.world.studios[self.studio_id], self.since)
 
     @cached_property
     def cold_stations(self) -> tuple[Apparatus, ...]:
-        return self.world.of_kind(self.scheme.studio_id, Kind.COLD_STATION)
+        return self.world.of_kind(self.studio_id, Kind.COLD_STATION)
 
     @cached_property
     def cold(self) -> dict[tuple[str, int], tuple[int, ...]]:
-        """The pieces of each part of cold work, by its load and its number."""
+        """The pieces of each part of cold work, by its load and its number; some are out of no load."""
         each = self.asked.cold_min_each
+        worked = [
+            (key, load.pieces)
+            for key, load in self.scheme.loads.items()
+            if self.asked.route.firings[load.step].cold_work
+        ]
         return {
             (key, number): part
-            for key, load in self.scheme.loads.items()
-            if each and self.asked.route.firings[load.step].cold_work
-            for number, part in enumerate(cold_parts(load.pieces, each))
+            for key, pieces in (worked + self._unworked) * (each > 0)
+            for number, part in enumerate(cold_parts(pieces, each))
         }
+
+    @property
+    def _unworked(self) -> list[tuple[str, tuple[int, ...]]]:
+        """The pieces that have been fired and not been worked; those that come out first are first."""
+        waiting = (piece for piece in self.bench.pieces if self.asked.pieces[piece].unworked)
+        return [(OUT, tuple(sorted(waiting, key=lambda piece: (self.free(piece), piece))))]
+
+    def free(self, piece: int) -> int:
+        """From when on a piece may be loaded or worked."""
+        return free_from(self.asked, self.asked.pieces[piece], self.world.now)
 
     def needs(self, load: LoadLaid) -> tuple[Before, ...]:
         """What is done by hand before a load."""
@@ -86,12 +118,16 @@ class Asking:
             (key, need.does): need
             for key, load in self.scheme.loads.items()
             for need in self.needs(load)
-            if self.asked.aim is Aim.FEWEST_VISITS or (key in late and need.does is Handwork.PREPARE_MOULDS)
+            if (key in late and need.does is Handwork.PREPARE_MOULDS)
+            or (self.asked.aim is Aim.FEWEST_VISITS and not self._has_some_done(need))
         }
+
+    def _has_some_done(self, need: Before) -> bool:
+        return any(each.does is need.does and each.studio_id == self.studio_id for each in self.asked.done)
 
     def question(self) -> Question:
         """All of it."""
-        loads, studio_id = self.scheme.loads, self.scheme.studio_id
+        loads, studio_id = self.scheme.loads, self.studio_id
         firings = tuple(LoadFiring(key=key, ways=tuple(self._ways(key))) for key in loads)
         return Question(
             firings=firings,
@@ -109,10 +145,16 @@ class Asking:
         load = self.scheme.loads[key]
         for kiln_id in load.kind.kiln_ids:
             for run in self.usable.of(kiln_id, load.step):
-                begins = after_handwork(run.begins, self.needs(load), self.hours)
-                begins = with_moulds(run, load, begins)
+                done = done_for(self.asked, run.kiln)
+                begins = after_handwork(run.begins, self.needs(load), self.hours, done)
+                begins = clip(with_moulds(run, load, begins), (self._come(load), self.world.horizon[1]))
                 waits = by_wait(run, begins) if self.asked.aim is Aim.CHEAPEST else [(0, begins)]
                 yield from (self._way(run, load, spans, wait) for wait, spans in waits)
+
+    def _come(self, load: LoadLaid) -> int:
+        """When those of its pieces are there that come from no other load of the plan."""
+        new = (piece for piece in load.pieces if self.asked.pieces[piece].first == load.step)
+        return max((self.free(piece) for piece in new), default=self.world.now)
 
     def _way(self, run: KilnRun, load: LoadLaid, begins: Sequence[Span], wait_min: int) -> KilnWay:
         kiln = run.kiln
@@ -139,7 +181,7 @@ class Asking:
     def _by_hand(self) -> Iterator[Attended]:
         for key, need in self.by_hand.items():
             starts = tuple((a, b - need.minutes + 1) for a, b in self.hours if b - a >= need.minutes)
-            yield Attended(key=key, minutes=need.minutes, starts=starts, studio_id=self.scheme.studio_id)
+            yield Attended(key=key, minutes=need.minutes, starts=starts, studio_id=self.studio_id)
 
     def _cold(self) -> Iterator[Attended]:
         """Hours at a cold station, with what it takes to be ready for them and to clear up."""
@@ -147,13 +189,14 @@ class Asking:
         stations = tuple(station.id for station in self.cold_stations)
         for key, part in self.cold.items():
             minutes = len(part) * self.asked.cold_min_each
-            starts = tuple((a - before, b - before) for a, b in self._cold_starts(minutes))
+            since = max(self.free(piece) for piece in part)
+            starts = tuple((a - before, b - before) for a, b in self._cold_starts(minutes, since))
             yield Attended(
                 key=key,
                 minutes=before + minutes + after,
                 starts=starts,
                 stations=stations,
-                studio_id=self.scheme.studio_id,
+                studio_id=self.studio_id,
             )
 
     @property
@@ -163,12 +206,12 @@ class Asking:
             max((each.clear_min for each in self.cold_stations), default=0),
         )
 
-    def _cold_starts(self, minutes: int) -> tuple[Span, ...]:
-        within = max(self.world.now, self.asked.arrives), self.world.horizon[1]
+    def _cold_starts(self, minutes: int, since: int) -> tuple[Span, ...]:
+        within = since, self.world.horizon[1]
         asks = (
             cold_work(
                 title=self.asked.title,
-                studio_id=self.scheme.studio_id,
+                studio_id=self.studio_id,
                 station_id=station.id,
                 minutes=minutes,
             )
@@ -189,7 +232,20 @@ class Asking:
         for first, second, shared in self.scheme.befores():
             parts = [key for key, part in self.cold.items() if key[0] == first and shared & set(part)]
             yield from (Gap(before=part, after=second) for part in parts or (first,))
-        yield from (Gap(before=key[0], after=key) for key in self.cold)
+        for key, part in self.cold.items():
+            if key[0] != OUT:
+                yield Gap(before=key[0], after=key)
+            else:
+                yield from (Gap(before=key, after=load) for load in self._first_loads(part))
+
+    def _first_loads(self, pieces: Iterable[int]) -> list[str]:
+        """The loads into which some pieces go first of all."""
+        first = {(piece, self.asked.pieces[piece].first) for piece in pieces}
+        return [
+            key
+            for key, load in self.scheme.loads.items()
+            if any((piece, load.step) in first for piece in load.pieces)
+        ]
 
     def _supplies(self) -> Iterator[SupplyLimit]:
         drawn = {

@@ -10,8 +10,8 @@ from scheduling.engine.kiln_work.kilns import LeftOut
 from scheduling.engine.kiln_work.laying import ShelfKind
 from scheduling.engine.kiln_work.stood import Stood, stood_in
 from scheduling.engine.packing import Footprint
-from scheduling.engine.records import StudioRecord
 from scheduling.engine.wording import at
+from scheduling.engine.world import World
 from studios.said import said, several_said
 from studios.thermal import Piece, Shape, ThermalError
 
@@ -23,6 +23,13 @@ def unfireable(asked: WorkAsked) -> WorkRefused | None:
             code="no-pieces", sentence=said("There are no pieces to fire. Say how many of which size.")
         )
     return _ill_matched(asked) or _without_room_in_moulds(asked)
+
+
+def nothing_left() -> WorkRefused:
+    """All pieces are through."""
+    return WorkRefused(
+        code="nothing-left", sentence=said("Nothing of it is left to be fired or worked cold.")
+    )
 
 
 def _ill_matched(asked: WorkAsked) -> WorkRefused | None:
@@ -66,8 +73,9 @@ def no_kiln(left_out: Sequence[LeftOut]) -> WorkRefused:
 
 def too_large(asked: WorkAsked, kinds: Sequence[ShelfKind]) -> WorkRefused | None:
     """A piece, or its mould, for which no shelf is large enough."""
-    for firing in asked.route.firings:
-        for one in stood_in(firing, asked.pieces, range(len(asked.pieces))):
+    for step, firing in enumerate(asked.route.firings):
+        left = [n for n, piece in enumerate(asked.pieces) if piece.first <= step]
+        for one in stood_in(firing, asked.pieces, left):
             if not any(kind.shelf.holds(one.footprint) for kind in kinds):
                 return _larger_than_every_shelf(one, kinds)
     return None
@@ -95,8 +103,10 @@ def _size(footprint: Footprint) -> str:
     return said("{length} × {width} mm", length=footprint.length_mm, width=footprint.width_mm)
 
 
-def too_late(due: int, earliest: WorkPlanned, studio: StudioRecord) -> WorkRefused:
+def too_late(due: int, earliest: WorkPlanned, world: World) -> WorkRefused:
     """The date cannot be kept, or no plan was found that keeps it; the earliest there is."""
+    last = max(earliest.ready_at, key=earliest.ready_at.__getitem__)
+    studio = world.studios[last]
     facts = {"due": at(due, studio), "earliest": at(earliest.ready, studio)}
     if earliest.proven:
         sentence = said("It cannot be ready by {due}. The earliest is {earliest}.", **facts)

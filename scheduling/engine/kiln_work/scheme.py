@@ -18,7 +18,6 @@ class Scheme:
     to be unloaded. A load is known by its key: its firing, its number.
     """
 
-    studio_id: int
     laid: tuple[Laid, ...]
     over: int
     least_cost: float

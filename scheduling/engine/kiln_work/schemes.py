@@ -1,9 +1,10 @@
 """Which kinds of shelves take how many loads of a firing, and which pieces.
 
-The largest pieces go to the largest shelf; few sizes are dealt out in every other order, too, as rows of two
-may fill a shelf that the largest alone leave half bare. The kilns are taken as they come free: with every
-further turn of a kiln one more load fits. The first turns that hold everything make one scheme, a few later
-ones make others; so for all kilns, and for some of them alone.
+The largest pieces go to the largest shelf; or the smallest to the smallest one, so that it is in use, too.
+Few sizes are dealt out in every other order, as rows of two may fill a shelf that the largest alone leave
+half bare. The kilns are taken as they come free: with every further turn of a kiln one more load fits. The
+first turns that hold everything make one scheme, a few later ones make others; so for all kilns, and for some
+of them alone.
 """
 
 from __future__ import annotations
@@ -28,30 +29,39 @@ Parts = list[tuple[ShelfKind, list[Stood]]]
 
 
 def schemes(laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind], turns: Turns) -> list[Laid]:
-    """Ways to fire all that stands, each once. `turns`: when the kilns of a kind are done."""
+    """Ways to fire all that stands, each once. `turns`: when the kilns of a kind are done.
+
+    Once somebody waits no more, those that are laid out will do.
+    """
     first = sorted(kinds, key=_largest_first)
     every = [some for count in range(1, len(first) + 1) for some in combinations(first, count)]
     soonest = {some: _soonest(laying, stood, some, turns) for some in every}
     worth = min((over for over in soonest.values() if over is not None), default=0) + SPARE_MIN
-    found = (
+    every_way = (
         laid
         for some, over in soonest.items()
         if over is not None and over <= worth
-        for order, filled in _ways_to_part(stood, len(some))
-        for parting in (Parting(laying=laying, stood=_in(order, stood), kinds=some, filled=filled),)
+        for parting in _ways_to_part(laying, stood, some)
         for laid in islice(parting.as_they_come_free(turns), 1 + LATER_TURNS)
     )
-    return list({_looks(laid): laid for laid in found}.values())
+    found: dict[object, Laid] = {}
+    for laid in every_way:
+        found.setdefault(_looks(laid), laid)
+        if laying.stop():
+            break
+    return list(found.values())
 
 
-def _ways_to_part(stood: Sequence[Stood], kinds: int) -> Iterator[tuple[Order, bool]]:
-    """In which order the sizes are dealt out to several kinds of shelves, and whether gaps are filled."""
+def _ways_to_part(laying: Laying, stood: Sequence[Stood], kinds: Sequence[ShelfKind]) -> Iterator[Parting]:
+    """In which order the sizes are dealt out to which kind of shelves first, and whether gaps are filled."""
     largest_first = tuple(dict.fromkeys(one.footprint for one in sorted(stood, key=_by_size)))
-    yield largest_first, True
-    if kinds > 1:
-        yield largest_first, False
+    whole = Parting(laying=laying, stood=_in(largest_first, stood), kinds=kinds, filled=True)
+    yield whole
+    if len(kinds) > 1:
+        yield replace(whole, filled=False)
+        yield replace(whole, stood=_in(largest_first[::-1], stood), kinds=kinds[::-1])
         others = permutations(largest_first) if len(largest_first) <= FEW_SIZES else ()
-        yield from ((order, True) for order in others if order != largest_first)
+        yield from (replace(whole, stood=_in(order, stood)) for order in others if order != largest_first)
 
 
 def _in(order: Order, stood: Sequence[Stood]) -> list[Stood]:
@@ -84,7 +94,7 @@ def _looks(laid: Laid) -> tuple[tuple[ShelfKind, tuple[int, ...]], ...]:
 
 @dataclass(frozen=True, kw_only=True)
 class Parting:
-    """Some kinds of shelves, the largest first, and everything that is to be parted among them, in its order.
+    """Some kinds of shelves and everything that is to be parted among them, both in their order.
 
     `filled`: what comes later fills the gaps that the first ones leave; else each takes the first ones left.
     """

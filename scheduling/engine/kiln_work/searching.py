@@ -1,4 +1,7 @@
-"""The search for a plan: one scheme after the other, the most promising first."""
+"""The search for a plan: one scheme after the other, the most promising first.
+
+First all of it at one studio; then, if that could be better, some of it here and some there.
+"""
 
 from __future__ import annotations
 
@@ -8,12 +11,15 @@ from time import monotonic
 
 from scheduling.engine.kiln_work.answers import WorkPlanned, WorkRefused
 from scheduling.engine.kiln_work.asked import Aim, WorkAsked
-from scheduling.engine.kiln_work.candidates import Bench, candidates
+from scheduling.engine.kiln_work.bench import Bench
+from scheduling.engine.kiln_work.candidates import candidates
+from scheduling.engine.kiln_work.joined import joined
 from scheduling.engine.kiln_work.least import ready_bound
 from scheduling.engine.kiln_work.never import never, no_turns, stopped
 from scheduling.engine.kiln_work.question import Asking
 from scheduling.engine.kiln_work.refusals import too_late
 from scheduling.engine.kiln_work.scheme import Scheme
+from scheduling.engine.kiln_work.studios import Parted, Places
 from scheduling.engine.kiln_work.told import merit, told
 from scheduling.engine.kiln_work.written import written
 from scheduling.engine.planner.answers import Never, Plan, Reason
@@ -23,12 +29,15 @@ from scheduling.engine.world import World
 
 OnBetter = Callable[[WorkPlanned], None]
 Stop = Callable[[], bool]
-# So many schemes are searched, the most promising first.
+# So many schemes are searched, the most promising first; of a part of the work fewer.
 SEARCHED = {Aim.EARLIEST: 16, Aim.CHEAPEST: 10, Aim.FEWEST_VISITS: 12}
+SEARCHED_OF_A_PART = 4
 # In seconds: a scheme that takes longer is left with the best that was found for it.
 LONGEST_EACH = 1.5
 # As long as there is no plan at all, it is searched so many times as long.
 FIRST_PLAN = 4
+# What is left of the time for parting the pieces, where they can be parted.
+FOR_ONE_STUDIO = 0.6
 NOISE = 1e-6
 # A first plan may be so much later than its rough sketch.
 SPARE_MIN = 7 * 24 * 60
@@ -36,16 +45,17 @@ SPARE_MIN = 7 * 24 * 60
 
 @dataclass(kw_only=True)
 class Search:
-    """At some studios: the best plan so far, why schemes have none, and how long is left.
+    """The best plan so far, why schemes have none, and how long is left.
 
     `open`: of some scheme it is not known whether it has a plan.
     """
 
-    benches: list[Bench]
+    places: Places
     on_better: OnBetter | None
     stop: Stop | None
     seconds: float
     best: WorkPlanned | None = None
+    bound: int = 0
     reasons: list[Reason] = field(default_factory=list)
     begun: float = field(default_factory=monotonic)
     stopped: bool = False
@@ -53,16 +63,103 @@ class Search:
 
     @property
     def asked(self) -> WorkAsked:
-        return self.benches[0].asked
+        return self.places.whole.asked
 
     @property
     def world(self) -> World:
-        return self.benches[0].world
+        return self.places.whole.world
 
     @property
     def kept_by(self) -> int | None:
         """When all is due; who asks for the earliest is told of it also where that is too late."""
         return None if self.asked.aim is Aim.EARLIEST else self.asked.due
+
+    def over(self) -> bool:
+        """Whether whoever asked waits no more, or the time is over; a first plan may take longer."""
+        self.stopped = self.stopped or (self.stop is not None and self.stop())
+        most = self.seconds if self.best is not None else self.seconds * FIRST_PLAN
+        return self.stopped or monotonic() - self.begun > most
+
+    def answer(self) -> WorkPlanned | WorkRefused:
+        """The best plan that is ready when it is due."""
+        bound = ready_bound(self.places.whole)
+        if bound is None:
+            return no_turns(self.places.whole)
+        self.bound = bound
+        self.go_through()
+        due = self.asked.due
+        if self.best is None and due is not None and self.asked.aim is not Aim.EARLIEST:
+            whole = replace(self.places.whole, asked=replace(self.asked, aim=Aim.EARLIEST))
+            self.places = replace(self.places, whole=whole)
+            self.go_through()
+        if self.best is None:
+            return stopped() if self.open else never(self.world, self.reasons)
+        if due is not None and self.best.ready > due:
+            return too_late(due, self.best, self.world)
+        return self.best
+
+    def go_through(self) -> None:
+        """All at one studio; and parted, where there is no other way or it could be better."""
+        alone = self.places.at_one()
+        parts = len(self.places.whole.studios) > 1 and (not alone or self.asked.aim is not Aim.FEWEST_VISITS)
+        until = self.begun + self.seconds * (FOR_ONE_STUDIO if parts else 1.0)
+        for bench in alone:
+            self.at_one(bench, until)
+        if parts and not self.is_proven:
+            for parted in self.places.parted():
+                self.at_several(parted)
+
+    @property
+    def is_proven(self) -> bool:
+        """Whether no plan is earlier than the best, where the earliest is wanted."""
+        return self.best is not None and self.asked.aim is Aim.EARLIEST and self.best.ready <= self.bound
+
+    def at_one(self, bench: Bench, until: float) -> None:
+        """The most promising schemes of one studio."""
+        for scheme in candidates(bench, self.over)[: SEARCHED[self.asked.aim]]:
+            if self.over() or (self.best is not None and monotonic() > until):
+                self.open = True
+                return
+            self.keep(None if self.is_outdone(scheme) else self.searched(bench, scheme, None))
+
+    def at_several(self, parted: Parted) -> None:
+        """The best plan of each part, and those together."""
+        if self.over():
+            self.open = True
+            return
+        before = None if self.best is None or self.asked.aim is not Aim.EARLIEST else self.best.ready - 1
+        plans: list[WorkPlanned] = []
+        for bench in parted:
+            plan = self.of_a_part(bench, before)
+            if plan is None:
+                return
+            plans.append(plan)
+        self.keep(joined(plans, bound=self.bound, aim=self.asked.aim))
+
+    def of_a_part(self, bench: Bench, until: int | None) -> WorkPlanned | None:
+        """The best plan for some of the pieces at one studio that is ready by a minute."""
+        bound = ready_bound(bench)
+        if bound is None or (until is not None and bound > until):
+            return None
+        best: WorkPlanned | None = None
+        for scheme in candidates(bench, self.over)[:SEARCHED_OF_A_PART]:
+            if best is not None and (self.over() or best.ready == bound):
+                break
+            plan = self.searched(bench, scheme, until)
+            if plan is not None and (
+                best is None or merit(plan, self.asked.aim) < merit(best, self.asked.aim)
+            ):
+                best = plan
+        return best
+
+    def keep(self, plan: WorkPlanned | None) -> None:
+        """A plan, if it is better than the best so far."""
+        aim = self.asked.aim
+        if plan is None or (self.best is not None and merit(plan, aim) >= merit(self.best, aim)):
+            return
+        self.best = plan
+        if self.on_better is not None:
+            self.on_better(plan)
 
     def latest(self, scheme: Scheme) -> int:
         """By when a plan of a scheme must be ready to be worth while."""
@@ -72,53 +169,6 @@ class Search:
         if self.best is not None and self.asked.aim is Aim.EARLIEST:
             until = min(until, self.best.ready)
         return until
-
-    @property
-    def over(self) -> bool:
-        """Whether patience has run out, or time; on a busy machine a first plan takes longer."""
-        self.stopped = self.stopped or (self.stop is not None and self.stop())
-        most = self.seconds if self.best is not None else self.seconds * FIRST_PLAN
-        return self.stopped or monotonic() - self.begun > most
-
-    def answer(self) -> WorkPlanned | WorkRefused:
-        """The best plan that is ready when it is due."""
-        bounds = [bound for bench in self.benches if (bound := ready_bound(bench)) is not None]
-        if not bounds:
-            return no_turns(self.benches)
-        self.go_through(min(bounds))
-        due = self.asked.due
-        if self.best is None and due is not None and self.asked.aim is not Aim.EARLIEST:
-            self.benches = [
-                replace(bench, asked=replace(self.asked, aim=Aim.EARLIEST)) for bench in self.benches
-            ]
-            self.go_through(min(bounds))
-        if self.best is None:
-            return stopped() if self.open else never(self.world, self.reasons)
-        if due is not None and self.best.ready > due:
-            studio = self.world.studios[self.best.loads[0].studio_id]
-            return too_late(due, self.best, studio)
-        return self.best
-
-    def go_through(self, bound: int) -> None:
-        """Search the most promising schemes of all studios."""
-        found = [
-            (bench, scheme)
-            for bench in self.benches
-            for scheme in candidates(bench)[: SEARCHED[self.asked.aim]]
-        ]
-        for bench, scheme in found:
-            if self.over:
-                self.open = True
-                return
-            plan = None if self.is_outdone(scheme) else self.searched(bench, scheme, bound)
-            if plan is not None and self.is_better(plan):
-                self.best = plan
-                if self.on_better is not None:
-                    self.on_better(plan)
-
-    def is_better(self, plan: WorkPlanned) -> bool:
-        aim = self.asked.aim
-        return self.best is None or merit(plan, aim) < merit(self.best, aim)
 
     def is_outdone(self, scheme: Scheme) -> bool:
         """Whether a scheme costs more than the best plan, however it runs."""
@@ -132,14 +182,15 @@ class Search:
         most = LONGEST_EACH if self.best is not None else max(LONGEST_EACH, left / 3)
         return Patience(effort=Effort(seconds=max(0.5, min(most, left))), stop=self.stop)
 
-    def searched(self, bench: Bench, scheme: Scheme, bound: int) -> WorkPlanned | None:
-        """The best plan of one scheme, if it could be better than what there is."""
-        asking = Asking(world=bench.world, asked=bench.asked, usable=bench.usable, scheme=scheme)
+    def searched(self, bench: Bench, scheme: Scheme, until: int | None) -> WorkPlanned | None:
+        """The best plan of one scheme that is ready by a minute, if it could be better than what there is."""
+        asking = Asking(bench=bench, scheme=scheme)
         question, patience = asking.question(), self.patience()
-        found = sought(question, question.aim, patience, None, until=self.latest(scheme))
+        latest = self.latest(scheme) if until is None else min(until, self.latest(scheme))
+        found = sought(question, question.aim, patience, None, until=latest)
         if isinstance(found, Never) and self.best is None:
             found = sought(question, question.aim, patience, None, until=self.kept_by)
             self.reasons.extend(found.reasons if isinstance(found, Never) else ())
         made = written(asking, found) if isinstance(found, Plan) else None
         self.open = self.open or (made is None and not isinstance(found, Never))
-        return None if made is None else told(made, bound=bound)
+        return None if made is None else told(made, bound=self.bound)

@@ -31,10 +31,11 @@ def told(made: Written, *, bound: int) -> WorkPlanned:
 
 
 def merit(plan: WorkPlanned, aim: Aim) -> tuple[float, ...]:
-    """The less, the better: what is wanted most first, then the earlier, the cheaper, the fewer shelves."""
+    """The less, the better: what is wanted most first, then fewer studios, the earlier, the cheaper."""
     cost = round(plan.cost, 6)
+    studios = len(plan.ready_at)
     if aim is Aim.EARLIEST:
-        return plan.ready, cost, plan.shelves, len(plan.visits)
+        return plan.ready, studios, cost, plan.shelves, len(plan.visits)
     if aim is Aim.CHEAPEST:
-        return cost, plan.ready, plan.shelves, len(plan.visits)
-    return len(plan.visits), plan.ready, cost, plan.shelves
+        return cost, studios, plan.ready, plan.shelves, len(plan.visits)
+    return len(plan.visits), studios, plan.ready, cost, plan.shelves

@@ -7,12 +7,14 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from scheduling.engine.kiln_work.answers import HandworkPlanned, LoadPlanned, StandPlanned
+from scheduling.engine.kiln_work.asked import HandDone
 from scheduling.engine.kiln_work.bare import apart, bare_firing, cold_work, enter, flat_piece
 from scheduling.engine.kiln_work.costs import firing_cost
 from scheduling.engine.kiln_work.handwork import latest_before
+from scheduling.engine.kiln_work.kilns import done_for
 from scheduling.engine.kiln_work.laying import LoadLaid, OnShelf
 from scheduling.engine.kiln_work.question import Asking, days_of
-from scheduling.engine.kiln_work.routes import Handwork
+from scheduling.engine.kiln_work.routes import Before, Handwork
 from scheduling.engine.kiln_work.stood import with_spacing_mm2
 from scheduling.engine.planner.answers import Fired, Plan
 from scheduling.engine.records import Ask, FiringHeld, Placement
@@ -78,7 +80,7 @@ def _write_load(made: Written, fired: Fired) -> bool:
 
 def _load(asking: Asking, key: str, load: LoadLaid, held: FiringHeld, footprint_cm2: int) -> LoadPlanned:
     begins, done = held.held.span
-    kiln_id, studio_id = held.held.apparatus_id, asking.scheme.studio_id
+    kiln_id, studio_id = held.held.apparatus_id, asking.studio_id
     return LoadPlanned(
         key=key,
         step=load.step + 1,
@@ -141,7 +143,7 @@ def _stands_of(level: int, on_shelf: OnShelf) -> Iterator[StandPlanned]:
 
 def _write_cold(made: Written, load: str, part: tuple[int, ...], begin: int, station_id: int) -> bool:
     asking, minutes = made.asking, len(part) * made.asking.asked.cold_min_each
-    studio_id = asking.scheme.studio_id
+    studio_id = asking.studio_id
     ask = cold_work(title=asking.asked.title, studio_id=studio_id, station_id=station_id, minutes=minutes)
     if _placed(made, ask, begin) is None:
         return False
@@ -153,19 +155,22 @@ def _write_cold(made: Written, load: str, part: tuple[int, ...], begin: int, sta
             span=(begin, begin + minutes),
             load=load,
             pieces=len(part),
+            of=part,
         )
     )
     return True
 
 
 def _write_by_hand(made: Written) -> bool:
-    """What is washed or prepared before each load, when there is an hour for it."""
+    """What is washed or prepared before each load, unless it is done, when there is an hour for it."""
     asking = made.asking
-    days = _days_visited(asking, _attended(made))
+    days, spare = _days_visited(asking, _attended(made)), list(asking.asked.done)
     for key, planned in made.loads.items():
         load = asking.scheme.loads[key]
         free = _moulds_free(asking, key, made.loads)
         for need in asking.needs(load):
+            if _spared(made, planned, need, spare):
+                continue
             since = free if need.does is Handwork.PREPARE_MOULDS else asking.since
             span = latest_before(need, planned.begins, asking.hours, since=since, visited=days)
             if span is None:
@@ -183,6 +188,20 @@ def _write_by_hand(made: Written) -> bool:
     return True
 
 
+def _spared(made: Written, load: LoadPlanned, need: Before, spare: list[HandDone]) -> bool:
+    """Whether it is done already; each time that it was done is for one load, and no longer `spare` then."""
+    asking = made.asking
+    reused = {after for _, after in asking.waits_for_moulds}
+    if need.does is Handwork.PREPARE_MOULDS and load.key in reused:
+        return False
+    good = [each for each in done_for(asking.asked, asking.world.apparatus[load.kiln_id]) if each in spare]
+    for each in good:
+        if each.does is need.does and each.dry <= load.begins <= each.until:
+            spare.remove(each)
+            return True
+    return False
+
+
 def _moulds_free(asking: Asking, key: str, loads: Mapping[str, LoadPlanned]) -> int:
     before = (loads[first].done for first, second in asking.waits_for_moulds if second == key)
     return max(before, default=asking.since)
@@ -198,7 +217,7 @@ def _attended(made: Written) -> Iterator[Span]:
 
 def _days_visited(asking: Asking, attended: Iterable[Span]) -> tuple[Span, ...]:
     begins = sorted({span[0] for span in attended})
-    days = days_of(asking.world, asking.scheme.studio_id)
+    days = days_of(asking.world, asking.studio_id)
     return tuple(day for day in days if any(day[0] <= begin < day[1] for begin in begins))
 
 

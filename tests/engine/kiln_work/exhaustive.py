@@ -7,12 +7,12 @@ what cannot be better: a load that could begin sooner, and a piece going on befo
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from scheduling.engine.kiln_work.asked import WorkAsked
 from scheduling.engine.kiln_work.bare import bare_firing, flat_piece
 from scheduling.engine.kiln_work.routes import Before
-from scheduling.engine.records import Duty, Placement
+from scheduling.engine.records import Ask, Duty, Placement
 from scheduling.engine.search import place
 from scheduling.engine.world import World
 
@@ -24,8 +24,25 @@ def earliest(world: World, asked: WorkAsked, holds: Mapping[int, int]) -> int:
     """When the last piece is ready at the earliest; `holds`: how many a load of each kiln takes."""
     search = _Every(table=_table(world, asked), holds=holds, steps=len(asked.route.firings))
     first = asked.arrives + asked.route.first_after_min
-    search.go_on(dict.fromkeys(holds, 0), ((first, 0),) * len(asked.pieces))
+    pieces = sorted((first if each.free is None else each.free, each.first) for each in asked.pieces)
+    search.go_on(dict.fromkeys(holds, 0), tuple(pieces))
     return search.best
+
+
+def earliest_parted(world: World, asked: WorkAsked, holds: Mapping[int, int]) -> int:
+    """The same where the kilns are at two studios and each piece stays at one of them."""
+    return min(
+        max(_at(world, asked, holds, 1, count), _at(world, asked, holds, 2, len(asked.pieces) - count))
+        for count in range(len(asked.pieces) + 1)
+    )
+
+
+def _at(world: World, asked: WorkAsked, holds: Mapping[int, int], studio_id: int, count: int) -> int:
+    """When so many of the pieces can be ready at one studio."""
+    here = {key: many for key, many in holds.items() if world.apparatus[key].studio_id == studio_id}
+    kilns = tuple(each for each in asked.kilns if each.kiln_id in here)
+    some = replace(asked, pieces=asked.pieces[:count], kilns=kilns)
+    return earliest(world, some, here) if count else 0
 
 
 def _table(world: World, asked: WorkAsked) -> Table:
@@ -41,23 +58,23 @@ def _placed(world: World, asked: WorkAsked, kiln_id: int, step: int) -> Iterator
     firing = asked.route.firings[step]
     ask = bare_firing(
         title="all of it",
-        studio_id=1,
+        studio_id=world.apparatus[kiln_id].studio_id,
         kiln_id=kiln_id,
         recipe=firing.recipe,
         piece=flat_piece(asked.glass, asked.thickness_mm),
         footprint_cm2=1,
     )
-    staffed = world.studios[1].staffed[Duty.LOAD]
+    staffed = world.studios[ask.studio_id].staffed[Duty.LOAD]
     for minute in (minute for span in staffed for minute in range(max(span[0], world.now), span[1])):
-        washed = all(_in_time(world, need, minute) for need in firing.before if not firing.in_moulds)
+        washed = all(_in_time(world, ask, need, minute) for need in firing.before if not firing.in_moulds)
         answer = place(world, ask, minute) if washed else None
         if isinstance(answer, Placement):
             yield minute, answer.firings[0].held.span[1]
 
 
-def _in_time(world: World, need: Before, begin: int) -> bool:
+def _in_time(world: World, ask: Ask, need: Before, begin: int) -> bool:
     """Whether somebody was there to do it, not too long before and long enough for it to dry."""
-    spans = ((max(a, world.now), b) for a, b in world.studios[1].staffed[Duty.LOAD])
+    spans = ((max(a, world.now), b) for a, b in world.studios[ask.studio_id].staffed[Duty.LOAD])
     return any(
         max(a, begin - need.within_min - need.minutes) + need.minutes <= min(b, begin - need.dry_min)
         for a, b in spans

@@ -31,32 +31,47 @@ def assert_sound(world: World, asked: WorkAsked, plan: WorkPlanned) -> None:
 
 
 def every_piece_is_in_each_firing_once(asked: WorkAsked, plan: WorkPlanned) -> None:
+    """In each that it still needs, and each time at the studio where it is."""
     for step in range(1, len(asked.route.firings) + 1):
         fired = [stand.piece for load in plan.loads if load.step == step for stand in load.stands]
-        assert sorted(fired) == list(range(len(asked.pieces)))
+        assert sorted(fired) == [n for n, piece in enumerate(asked.pieces) if piece.first < step]
+    where = {(stand.piece, load.studio_id) for load in plan.loads for stand in load.stands}
+    where |= {(piece, work.studio_id) for work in plan.handwork for piece in work.of}
+    assert len(where) == len({piece for piece, _ in where})
+    assert all(asked.pieces[piece].studio_id in {None, studio_id} for piece, studio_id in where)
 
 
 def no_piece_is_in_two_places(asked: WorkAsked, plan: WorkPlanned) -> None:
     first = asked.arrives + asked.route.first_after_min
-    assert all(load.begins >= first for load in plan.loads)
+    for load in plan.loads:
+        for piece in _pieces(load):
+            free = asked.pieces[piece].free
+            assert load.begins >= (first if free is None else free)
     for one, other in combinations(sorted(plan.loads, key=lambda load: load.step), 2):
         if one.step < other.step and _pieces(one) & _pieces(other):
             assert one.done <= other.begins
+    _cold_work_is_between(asked, plan)
+
+
+def _cold_work_is_between(asked: WorkAsked, plan: WorkPlanned) -> None:
+    """Each piece is worked once after each firing that asks for it, and goes on when it is."""
+    due: Counter[tuple[int, int]] = Counter()
+    for n, own in enumerate(asked.pieces):
+        to_come = range(own.first, len(asked.route.firings))
+        wanted = [step + 1 for step in to_come if asked.route.firings[step].cold_work]
+        due.update((n, step) for step in wanted + [own.first] * own.unworked if asked.cold_min_each)
     for work in _of(plan, Handwork.COLD_WORK):
-        load = _load(plan, work)
-        assert load.done <= work.span[0]
-        following = [
-            each for each in plan.loads if each.step == load.step + 1 and _pieces(each) & _pieces(load)
-        ]
-        # Which pieces of the load are worked when is not said; none waits in a kiln for the last of them.
-        if work.pieces == len(load.stands):
-            assert all(work.span[1] <= each.begins for each in following)
-    if asked.cold_min_each:
-        for load in plan.loads:
-            worked = [work for work in _of(plan, Handwork.COLD_WORK) if work.load == load.key]
-            wanted = len(load.stands) if asked.route.firings[load.step - 1].cold_work else 0
-            assert sum(work.pieces for work in worked) == wanted
-            assert sum(b - a for a, b in (work.span for work in worked)) == wanted * asked.cold_min_each
+        assert work.pieces == len(work.of)
+        assert work.span[1] - work.span[0] == len(work.of) * asked.cold_min_each
+        for piece in work.of:
+            step = _load(plan, work).step if work.load else asked.pieces[piece].first
+            due[piece, step] -= 1
+            since = _load(plan, work).done if work.load else asked.pieces[piece].free or 0
+            assert since <= work.span[0]
+            following = [load for load in plan.loads if load.step == step + 1 and piece in _pieces(load)]
+            assert all(work.span[1] <= load.begins for load in following)
+    assert not +due
+    assert not -due
 
 
 def shelves_hold_what_stands_on_them(asked: WorkAsked, plan: WorkPlanned) -> None:
@@ -76,10 +91,21 @@ def shelves_hold_what_stands_on_them(asked: WorkAsked, plan: WorkPlanned) -> Non
 
 
 def handwork_is_done_in_time(world: World, asked: WorkAsked, plan: WorkPlanned) -> None:
+    spare = list(asked.done)
     for load in plan.loads:
         moulded = any(_mould(asked, load, stand.piece) for stand in load.stands)
         for need in asked.route.firings[load.step - 1].before:
             done = [work for work in _of(plan, need.does) if work.load == load.key]
+            already = [
+                each
+                for each in spare
+                if (each.does, each.studio_id) == (need.does, load.studio_id)
+                and each.kiln_id in {None, load.kiln_id}
+                and each.dry <= load.begins <= each.until
+            ]
+            if not done and already:
+                spare.remove(already[0])
+                continue
             assert len(done) == (need.does is Handwork.WASH_SHELVES or moulded)
             for work in done:
                 assert work.span[1] - work.span[0] == need.minutes

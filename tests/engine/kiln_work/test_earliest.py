@@ -66,6 +66,43 @@ def test_it_is_the_earliest_of_all(
     assert (found.ready if isinstance(found, WorkPlanned) else NEVER) == best
 
 
+def test_what_comes_out_first_may_go_on_before_others_have_begun() -> None:
+    """The only kiln fires one piece at a time, and is free late: only so are all of them through in time."""
+    busy = [taken(1, 2801, 3577), taken(1, 2283, 2801)]
+    hours = daily(8, 15, DAYS)
+    shop = world(kiln(1, QUICK), days=DAYS, taken=busy, hours={Duty.LOAD: hours, Duty.UNLOAD: hours})
+    asked = work(
+        *[square(100)] * 2,
+        kilns=[shelves(1, *SIZES[1])],
+        route=replace(ROUTES[RouteName.FUSE_SLUMP], first_after_min=0),
+        arrives=8 * HOUR,
+    )
+
+    found = answer(shop, asked)
+
+    assert isinstance(found, WorkPlanned)
+    assert found.ready == earliest(shop, asked, {1: 1})
+    assert [load.step for load in found.loads] == [1, 2, 1, 2]
+
+
+def test_a_kiln_may_be_left_half_empty_so_that_another_goes_on_sooner() -> None:
+    """The slow one holds both dishes; but the quick one can fuse one of them by then, and slump it, too."""
+    hours = daily(7, 15, DAYS)
+    shop = world(kiln(1, FIBRE), kiln(2, QUICK), days=DAYS, hours={Duty.LOAD: hours, Duty.UNLOAD: hours})
+    asked = work(
+        *[square(100)] * 2,
+        kilns=[shelves(1, *SIZES[2]), shelves(2, *SIZES[1])],
+        route=replace(ROUTES[RouteName.FUSE_SLUMP], first_after_min=0),
+        arrives=8 * HOUR,
+    )
+
+    found = answer(shop, asked)
+
+    assert isinstance(found, WorkPlanned)
+    assert found.ready == earliest(shop, asked, {1: 2, 2: 1})
+    assert {load.kiln_id for load in found.loads if load.step == 1} == {1, 2}
+
+
 @pytest.mark.parametrize(("pieces", "kilns", "day"), [(1, 1, 1), (2, 1, 2), (2, 2, 1), (3, 2, 2)])
 def test_more_kilns_or_fewer_pieces_are_ready_sooner(pieces: int, kilns: int, day: int) -> None:
     """A brick kiln that is loaded by day is unloaded on the morning after."""

@@ -35,7 +35,7 @@ QUICK = Body(tau_h=0.1, ceiling_c=1300, power_kw=3, ambient_c=25)
 
 
 def kiln(number: int, body: Body | None = BRICK, **facts: Any) -> Apparatus:
-    """One kiln of studio 1."""
+    """One kiln, of studio 1 if it is not said."""
     common: dict[str, Any] = {
         "studio_id": 1,
         "active": True,
@@ -57,8 +57,14 @@ def kiln(number: int, body: Body | None = BRICK, **facts: Any) -> Apparatus:
     return Apparatus(id=number, **{**common, **facts})
 
 
-def cold_station(number: int = 9) -> Apparatus:
-    return kiln(number, None, kind=Kind.COLD_STATION, name="Cold station", prepare_min=5, clear_min=10)
+def cold_station(number: int = 9, **facts: Any) -> Apparatus:
+    own: dict[str, Any] = {
+        "kind": Kind.COLD_STATION,
+        "name": "Cold station",
+        "prepare_min": 5,
+        "clear_min": 10,
+    }
+    return kiln(number, None, **{**own, **facts})
 
 
 def daily(opens: int, closes: int, days: int) -> tuple[Span, ...]:
@@ -66,12 +72,12 @@ def daily(opens: int, closes: int, days: int) -> tuple[Span, ...]:
     return tuple((day * DAY + opens * HOUR, day * DAY + closes * HOUR) for day in range(days))
 
 
-def studio(days: int, hours: Mapping[Duty, tuple[Span, ...]]) -> StudioRecord:
+def studio(days: int, hours: Mapping[Duty, tuple[Span, ...]], number: int = 1) -> StudioRecord:
     """Staffed from 9 to 21 but for the duties whose hours are given."""
     by_day = daily(9, 21, days)
     return StudioRecord(
-        id=1,
-        name="Mill",
+        id=number,
+        name=("Mill", "Quay")[number - 1],
         zone=ZoneInfo("UTC"),
         fahrenheit=False,
         notice_min=0,
@@ -92,10 +98,11 @@ def world(
     now: int = 0,
 ) -> World:
     claims = sorted(taken, key=lambda claim: claim.span)
+    studios = {each.studio_id for each in things} | {1}
     return World(
         now=now,
         horizon=(0, days * DAY),
-        studios={1: studio(days, hours or {})},
+        studios={number: studio(days, hours or {}, number) for number in sorted(studios)},
         apparatus={each.id: each for each in things},
         taken={each.id: tuple(c for c in claims if c.apparatus_id == each.id) for each in things},
         supplies={POWER: SupplyRecord(id=POWER, name="Feeder", unit="kW", limit=feeder, uses=uses)},
