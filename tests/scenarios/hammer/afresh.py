@@ -72,7 +72,7 @@ class Afresh:
 
     def _post(self, act: str, path: str) -> Entry | None:
         line = Line(self.stack.port)
-        asked = Asked(act=act, person=self._manager, path=path, body={}, key=f"afresh {path}")
+        asked = Asked(act=act, person=self._manager, path=path, body={}, key=f"afresh-{path}")
         entry = self.crowd.answered(line, asked)
         line.close()
         if entry is not None:
