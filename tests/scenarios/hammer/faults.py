@@ -47,7 +47,11 @@ KILN_JOBS: dict[str, str] = {
         "UPDATE scheduling_stand SET length_mm = 1"
     ),
     "cold work is booked, and its station is not held for it": "DELETE FROM scheduling_occupancy",
-    "a kiln job that is to be worked cold is booked without": "DELETE FROM scheduling_jobstep",
+    "what was added stands on a shelf that a class keeps": "UPDATE scheduling_firing SET shelves_kept = 2",
+    "a piece of a kiln job that is to be worked cold is not, or twice": "DELETE FROM scheduling_jobstep_of",
+    "handwork is for a load of another kiln job, or on another one's pieces": (
+        "UPDATE scheduling_jobstep SET job_id = 0"
+    ),
     "a station is held for cold work that is not booked": "DELETE FROM scheduling_jobstep",
     "something was done with a kiln job more than once at a studio": twice(
         "scheduling_auditentry", "did = 'ask'"

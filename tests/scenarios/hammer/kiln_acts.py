@@ -35,6 +35,8 @@ class KilnActs:
             (self.arrive, 1),
             (self.stop_search, 0.3),
             (self.damage, 0.3),
+            (self.open_shelves, 1),
+            (self.close_shelves, 0.2),
         )
 
     def ask_job(self, random: Random) -> Request:
@@ -67,7 +69,7 @@ class KilnActs:
         ]
 
     def seek(self, random: Random) -> Request | None:
-        """A plan: for a job whose plan is gone, for a new one, or for one that is booked already."""
+        """A plan: for a job whose plan is gone, for a new one, or anew for one that is booked."""
         kind = random.choice(("gone", "gone", "asked", "asked", "asked", "booked"))
         job = self._one(kind, random) or self._one("asked", random)
         return None if job is None else (job[1], f"kiln-jobs/{job[0]}/seek/", {})
@@ -88,6 +90,16 @@ class KilnActs:
         size = {"count": random.choice((1, 2)), "length_mm": random.choice((60, 90, 150)), "width_mm": 60}
         body = {"firing": firing[0], "sizes": [size], "glass": self.town["fused"]}
         return self._student(random), "open-firings/", {**body, "thickness_mm": random.choice((6, 4))}
+
+    def open_shelves(self, random: Random) -> Request:
+        """A class opens its firing to others, and keeps a shelf, or as few as it needs."""
+        body = random.choice(({}, {"shelves_kept": 1}, {"shelves_kept": 2}))
+        who = random.choice([*self.town["technicians"], *self.town["managers"]])
+        return who, f"open-firings/{random.choice(self.town['class_firings'])}/open/", body
+
+    def close_shelves(self, random: Random) -> Request | None:
+        """Nobody is to add anything more."""
+        return self._by_staff("open", "open-firings/{}/close/", random)
 
     def call_off_job(self, random: Random) -> Request | None:
         """A job less; what was added to somebody's firing is taken out of it."""
@@ -127,6 +139,8 @@ class KilnActs:
             self._forget(subject(entry))
         if act == "ask_job":
             self._hear("asked", subject(entry), who)
+        if act == "open_shelves":
+            self._hear("open", entry.asked.path.split("/")[1], who)
         if act == "seek":
             self._job_of[subject(entry)] = (entry.answer["job"], who)
             self._hear("answer", subject(entry), who)

@@ -19,7 +19,7 @@ Told = Callable[..., None]
 
 
 def kiln_jobs(town: Town, told: Told, owner: Person, other: Person) -> None:
-    """The owner's dishes are slumped into moulds, and their plates worked cold; another adds to a firing."""
+    """Dishes are slumped into moulds, plates worked cold; another adds to them, and they are planned anew."""
     with_shelves(town)
     _slumped(town, told, owner)
     plates = _asked(town, told, owner, title="Plates", cold_min_each=10, shares_space=True)
@@ -28,6 +28,7 @@ def kiln_jobs(town: Town, told: Told, owner: Person, other: Person) -> None:
     what: dict[str, Any] = {"sizes": sizes, "glass": plates.glass, "thickness_mm": 6.0}
     added = add_pieces(actor=other, firing=Firing.objects.get(loads__job=plates), **what)
     told("add_pieces", added.uid)
+    _booked(town, told, plates)
     _given_up(town, told, owner)
 
 
@@ -67,5 +68,5 @@ def _asked(town: Town, told: Told, owner: Person, **facts: Any) -> KilnJob:
 def _booked(town: Town, told: Told, job: KilnJob) -> None:
     answer = seek(actor=job.owner, job=job)
     told("seek", answer.uid)
-    told("book_answer", book(actor=town.technician, answer=answer).uid)
+    told("book_answer", book(actor=town.technician, answer=answer).uid, owner={"uid": str(job.owner.uid)})
     job.refresh_from_db()

@@ -122,18 +122,26 @@ KILN_JOBS: dict[str, str] = {
             FROM standing st JOIN scheduling_jobsize s ON s.id = st.size_id
             LEFT JOIN studios_mould m ON m.id = st.mould) lies
         WHERE NOT (long = length AND wide = width OR long = width AND wide = length)""",
+    "what was added stands on a shelf that a class keeps": f"""{STANDING}
+        SELECT st.id, st.firing FROM standing st JOIN scheduling_firing f ON f.id = st.firing
+        WHERE st.level <= f.shelves_kept""",
     "cold work is booked, and its station is not held for it": """
         SELECT s.id FROM scheduling_jobstep s LEFT JOIN scheduling_booking b
         ON b.id = s.booking_id AND b.status = 'booked'
         WHERE s.does = 'cold-work' AND NOT EXISTS (
             SELECT 1 FROM scheduling_occupancy o WHERE o.booking_id = b.id AND o.equipment_id = s.equipment_id
             AND o.exclusive_from <= s.starts_at AND o.exclusive_to >= s.ends_at)""",
-    "a kiln job that is to be worked cold is booked without": f"""
-        SELECT j.id FROM scheduling_kilnjob j
-        WHERE j.status = 'booked' AND j.cold_min_each > 0 AND NOT {ADDED}
-        AND (SELECT count(*) FROM scheduling_piece p WHERE p.job_id = j.id AND p.state <> 'lost')
-          > (SELECT COALESCE(sum(s.pieces), 0) FROM scheduling_jobstep s
-             WHERE s.job_id = j.id AND s.does = 'cold-work')""",
+    "a piece of a kiln job that is to be worked cold is not, or twice": f"""
+        SELECT j.id, p.id FROM scheduling_kilnjob j
+        JOIN scheduling_piece p ON p.job_id = j.id AND p.state <> 'lost'
+        WHERE j.status = 'booked' AND j.cold_min_each > 0 AND NOT {ADDED} AND 1 <> (
+            SELECT count(*) FROM scheduling_jobstep s JOIN scheduling_jobstep_of o ON o.jobstep_id = s.id
+            WHERE s.job_id = j.id AND s.does = 'cold-work' AND o.piece_id = p.id)""",
+    "handwork is for a load of another kiln job, or on another one's pieces": """
+        SELECT s.id FROM scheduling_jobstep s LEFT JOIN scheduling_load l ON l.id = s.load_id
+        LEFT JOIN scheduling_jobstep_of o ON o.jobstep_id = s.id
+        LEFT JOIN scheduling_piece p ON p.id = o.piece_id
+        WHERE l.job_id <> s.job_id OR p.job_id <> s.job_id""",
     "a station is held for cold work that is not booked": """
         SELECT b.id FROM scheduling_booking b JOIN scheduling_occupancy o ON o.booking_id = b.id
         JOIN studios_equipment e ON e.id = o.equipment_id AND e.kind = 'cold-station'
@@ -142,22 +150,21 @@ KILN_JOBS: dict[str, str] = {
         AND NOT EXISTS (SELECT 1 FROM scheduling_session c WHERE c.booking_id = b.id)""",
     "something was done with a kiln job more than once at a studio": """
         SELECT n.did, n.subject FROM scheduling_auditentry n JOIN scheduling_kilnjob j ON j.uid = n.subject
-        WHERE n.did IN ('ask', 'arrive', 'call-off', 'add-to-firing')
+        WHERE n.did IN ('ask', 'arrive', 'book', 'call-off', 'add-to-firing')
         GROUP BY n.did, n.subject, n.studio_id HAVING count(*) > 1""",
     "an answer has ended with a plan and a refusal, or with neither": """
         SELECT id FROM scheduling_kilnanswer
         WHERE ended_at IS NOT NULL AND (plan IS NULL) = (refusal IS NULL)""",
 }
 
-# How often each kiln job was booked: it is noted at each of its studios.
+# Which kiln jobs were booked, and how often each person was told of a plan anew.
 BOOKED = """
-    SELECT subject, max(times) AS times FROM (
-        SELECT n.subject, n.studio_id, count(*) AS times FROM scheduling_auditentry n
-        JOIN scheduling_kilnjob j ON j.uid = n.subject WHERE n.did = 'book' GROUP BY 1, 2) each_studio
-    GROUP BY subject"""
-OWNERS_OF_BOOKED = f"""
-    SELECT j.owner_id AS who, sum(booked.times) AS times FROM ({BOOKED}) booked
-    JOIN scheduling_kilnjob j ON j.uid = booked.subject GROUP BY 1"""
+    SELECT DISTINCT j.uid, j.owner_id FROM scheduling_auditentry n
+    JOIN scheduling_kilnjob j ON j.uid = n.subject WHERE n.did = 'book'"""
+TOLD_ANEW = """
+    SELECT p.uid, count(*) FROM scheduling_message m JOIN studios_person p ON p.id = m.person_id
+    WHERE m.subject LIKE 'Planned anew: %' GROUP BY 1"""
+OWNERS_OF_BOOKED = f"SELECT owner_id, 1 FROM ({BOOKED}) booked"
 # Whoever calls a job of somebody else off has them told; it is noted at each of its studios.
 OWNERS_OF_CALLED_OFF = """
     SELECT DISTINCT j.owner_id AS who, -j.id AS id FROM scheduling_kilnjob j

@@ -5,11 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
-from scheduling.models import KilnJob
+from scheduling.models import Firing, KilnJob
 from scheduling.services.kiln_jobs import SizeAsked, ask_for
-from studios.models import Mould, Person
+from studios.models import EquipmentKind, Mould, Person
 from tests.services.kiln_work import second_kiln, with_shelves
 from tests.worlds import KILN, Town, add_equipment
 
@@ -36,6 +37,7 @@ def described(town: Town, askers: list[tuple[Person, dict[str, str]]]) -> dict[s
         "fused": FUSED,
         "kiln_studios": [town.flame.slug, town.hot_shop.slug],
         "moulds": [str(mould.uid) for mould in Mould.objects.order_by("pk")],
+        "class_firings": [str(uid) for uid in _of_classes().values_list("uid", flat=True)],
         "comes": _comes().isoformat(),
         "jobs": [_described(_asked(town, person), owner) for person, owner in askers],
     }
@@ -53,6 +55,12 @@ def _asked(town: Town, person: Person) -> KilnJob:
         studios=[town.flame],
         shares_space=True,
     )
+
+
+def _of_classes() -> QuerySet[Firing]:
+    """Firings to come in which a class lays its pieces."""
+    kilns = Firing.objects.filter(equipment__kind=EquipmentKind.KILN, last_in_at__gt=timezone.now())
+    return kilns.filter(loads__session__isnull=False).order_by("pk")
 
 
 def _comes() -> dt.datetime:

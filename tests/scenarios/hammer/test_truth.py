@@ -237,7 +237,11 @@ UNLIKE = (
     ("UPDATE scheduling_kilnjob SET status = 'asked'", "kiln jobs booked and only asked for"),
     (
         "DELETE FROM scheduling_auditentry WHERE did = 'book'",
-        "kiln jobs booked more or less often than was told",
+        "kiln jobs booked otherwise than was noted",
+    ),
+    (
+        "UPDATE scheduling_message SET subject = 'Hello' WHERE subject LIKE 'Planned anew: %'",
+        "people told otherwise of plans anew than was booked",
     ),
     ("UPDATE scheduling_piece SET state = 'expected'", "pieces brought that have not come"),
     ("UPDATE scheduling_piece SET state = 'here'", "pieces that came unbrought"),

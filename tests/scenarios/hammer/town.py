@@ -89,7 +89,7 @@ def _burning_now(town: Town, teachers: list[Person]) -> None:
 
 def _classes(town: Town, teachers: list[Person], days: list[dt.datetime], random: Random) -> None:
     for day in days:
-        for name in ("beads", "blowing", "beads", "boro"):
+        for name in ("beads", "blowing", "beads", "boro", "tiles"):
             _book(town, name, random.choice(teachers), day + dt.timedelta(hours=random.randrange(12)))
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from tests.scenarios.hammer.clients import Entry, Journal
-from tests.scenarios.hammer.kiln_promises import BOOKED
+from tests.scenarios.hammer.kiln_promises import BOOKED, TOLD_ANEW
 from tests.scenarios.hammer.known import made, subject
 from tests.scenarios.hammer.promises import BROKEN, TOLD, WAITING
 
@@ -135,11 +135,16 @@ class Tables:
             yield "the moves that were noted are not those that clients were told of"
 
     def _kiln_jobs(self, journal: Journal) -> Iterator[str]:
-        """A kiln job is booked as often as clients were told, and its pieces have come where they were."""
-        booked = Counter(_plain(subject(entry)) for entry in journal.done("book_answer"))
-        noted = {_plain(uid): times for uid, times in self.rows(BOOKED)}
-        yield from _some("kiln jobs booked more or less often than was told", _unlike(booked, noted))
-        told = booked.keys() | _subjects(journal.done("add_pieces"))
+        """A kiln job is booked, and planned anew, as clients were told, and its pieces have come."""
+        booked, added = list(journal.done("book_answer")), _subjects(journal.done("add_pieces"))
+        first = {_plain(subject(entry)): _owner(entry) for entry in booked}
+        first = {job: owner for job, owner in first.items() if job not in added}
+        yield from _some("kiln jobs booked otherwise than was noted", first.keys() ^ self.uids(BOOKED))
+        anew = Counter(_owner(entry) for entry in booked) - Counter(first.values())
+        heard = {_plain(uid): times for uid, times in self.rows(TOLD_ANEW)}
+        unlike = {one for one in anew | heard if anew.get(one, 0) != heard.get(one, 0)}
+        yield from _some("people told otherwise of plans anew than was booked", unlike)
+        told = _subjects(booked) | added
         stands = self.uids("SELECT uid FROM scheduling_kilnjob WHERE status = 'booked'")
         asked = self.uids("SELECT uid FROM scheduling_kilnjob WHERE status = 'asked'")
         yield from _some("kiln jobs booked that nobody was told of", stands - told)
@@ -187,8 +192,8 @@ _PIECES = """SELECT j.uid FROM scheduling_kilnjob j JOIN scheduling_piece p ON p
     AND p.state {} 'expected' AND p.state <> 'lost'"""
 
 
-def _unlike(told: dict[str, int], stands: dict[str, int]) -> set[str]:
-    return {one for one in told.keys() | stands.keys() if told.get(one, 0) != stands.get(one, 0)}
+def _owner(entry: Entry) -> str:
+    return _plain(entry.answer["owner"]["uid"])
 
 
 def _noted(table: str, did: str) -> str:
