@@ -250,7 +250,7 @@ def _worked_on(row: JobStep) -> str:
     """At the wheel: which pieces; of shelves: in which kiln; else how many pieces."""
     labels = ", ".join(piece.label for piece in row.of.all())
     if row.equipment is not None:
-        return f"{row.equipment.name}: {labels}" if labels else row.equipment.name
+        return f"{row.equipment.name}, {labels}" if labels else row.equipment.name
     pieces = now_said(said("{count} piece", several="{count} pieces", count=row.pieces))
     washed = row.does == Handwork.WASH_SHELVES and row.load is not None
     return f"{row.load.firing.equipment.name}, {pieces}" if washed and row.load is not None else pieces

@@ -128,9 +128,14 @@ def _require_asked(actor: Person, answer: KilnAnswer, job: KilnJob) -> None:
     """Raises Over, NotYours or PlanGone."""
     if job.status not in {KilnJobStatus.ASKED, KilnJobStatus.BOOKED}:
         raise Over(what=job.title, why=said("is over"))
-    if job.status == KilnJobStatus.BOOKED and not minds_job(actor, job):
+    changed, booked = job.changed_at > answer.started_at, job.status == KilnJobStatus.BOOKED
+    if booked and not minds_job(actor, job):
         raise NotYours(what=job.title)
-    if job.changed_at > answer.started_at:
+    if booked and changed:
+        raise Over(
+            what=job.title, why=said("is booked already, or has changed since this was found; seek again")
+        )
+    if changed:
         raise PlanGone(why=said("the job has been changed since."))
 
 

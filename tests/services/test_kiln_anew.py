@@ -485,7 +485,7 @@ class TestBooked:
         book(actor=town.instructor, answer=answers[0])
         before = held()
 
-        with pytest.raises(PlanGone, match="changed since"):
+        with pytest.raises(Over, match="has changed since this was found"):
             book(actor=town.technician, answer=answers[1])
 
         assert held() == before

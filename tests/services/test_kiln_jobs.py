@@ -277,7 +277,7 @@ class TestBooked:
         book(actor=town.instructor, answer=answer)
 
         assert job.loads.get().owner == town.student
-        with pytest.raises(PlanGone, match="changed since"):
+        with pytest.raises(Over, match="booked already"):
             book(actor=town.instructor, answer=answer)
 
 

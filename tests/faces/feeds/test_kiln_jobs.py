@@ -88,14 +88,15 @@ def test_handwork_is_a_duty_and_the_station_is_held_for_it(town: Town, job: Kiln
     (held,) = equipment_events(town.equipment["saw"], viewer, *days)
     (hidden,) = equipment_events(town.equipment["saw"], viewer_of(town.other_student), *days)
 
+    labels = ", ".join(job.pieces.order_by("number").values_list("label", flat=True))
     assert set(duties) == {
-        "Wash the shelves: 2 pieces",
+        "Wash the shelves: kiln, 2 pieces",
         "Load: kiln",
         "Switch on: kiln",
         "Unload: kiln",
-        "Cold work: saw",
+        f"Cold work: saw, {labels}",
     }
-    assert duties["Wash the shelves: 2 pieces"].description == "For: Fair dishes, Instructor."
+    assert duties["Wash the shelves: kiln, 2 pieces"].description == "For: Fair dishes, Instructor."
     assert held.title == "Fair dishes: cold work"
     assert hidden.title == "Cold work"
     assert "Instructor" not in hidden.description
