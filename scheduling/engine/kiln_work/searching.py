@@ -32,8 +32,9 @@ Stop = Callable[[], bool]
 # So many schemes are searched, the most promising first; of a part of the work fewer.
 SEARCHED = {Aim.EARLIEST: 16, Aim.CHEAPEST: 10, Aim.FEWEST_VISITS: 12}
 SEARCHED_OF_A_PART = 4
-# In seconds: a scheme that takes longer is left with the best that was found for it.
-LONGEST_EACH = 1.5
+# In seconds of an idle core: a scheme that takes longer is left with the best that was found for it. On a busy
+# machine it may take so many times as long, so that it has the same plan there.
+LONGEST_EACH, BUSY = 1.5, 4
 # As long as there is no plan at all, it is searched so many times as long.
 FIRST_PLAN = 4
 # What is left of the time for parting the pieces, where they can be parted.
@@ -106,8 +107,16 @@ class Search:
         for bench in alone:
             self.at_one(bench, until)
         if parts and not self.is_proven:
-            for parted in self.places.parted():
-                self.at_several(parted)
+            self.go_through_parted()
+
+    def go_through_parted(self) -> None:
+        """The pieces dealt out in some ways; then a few of them moved, as long as that is better."""
+        deals = self.places.parted()
+        better = [parted for parted in deals if self.at_several(parted)]
+        from_ = better[-1:] or deals
+        while from_:
+            others = (other for parted in from_ for other in self.places.otherwise(parted))
+            from_ = [other for other in others if self.at_several(other)][-1:]
 
     @property
     def is_proven(self) -> bool:
@@ -122,19 +131,21 @@ class Search:
                 return
             self.keep(None if self.is_outdone(scheme) else self.searched(bench, scheme, None))
 
-    def at_several(self, parted: Parted) -> None:
-        """The best plan of each part, and those together."""
-        if self.over():
+    def at_several(self, parted: Parted) -> bool:
+        """The best plan of each part, and those together; whether that is better than what there was."""
+        if self.over() or self.is_proven:
             self.open = True
-            return
+            return False
+        if not all(bench.pieces for bench in parted):
+            return False
         before = None if self.best is None or self.asked.aim is not Aim.EARLIEST else self.best.ready - 1
         plans: list[WorkPlanned] = []
         for bench in parted:
             plan = self.of_a_part(bench, before)
             if plan is None:
-                return
+                return False
             plans.append(plan)
-        self.keep(joined(plans, bound=self.bound, aim=self.asked.aim))
+        return self.keep(joined(plans, bound=self.bound, aim=self.asked.aim))
 
     def of_a_part(self, bench: Bench, until: int | None) -> WorkPlanned | None:
         """The best plan for some of the pieces at one studio that is ready by a minute."""
@@ -152,14 +163,15 @@ class Search:
                 best = plan
         return best
 
-    def keep(self, plan: WorkPlanned | None) -> None:
-        """A plan, if it is better than the best so far."""
+    def keep(self, plan: WorkPlanned | None) -> bool:
+        """A plan, if it is better than the best so far; whether it is."""
         aim = self.asked.aim
         if plan is None or (self.best is not None and merit(plan, aim) >= merit(self.best, aim)):
-            return
+            return False
         self.best = plan
         if self.on_better is not None:
             self.on_better(plan)
+        return True
 
     def latest(self, scheme: Scheme) -> int:
         """By when a plan of a scheme must be ready to be worth while."""
@@ -180,7 +192,7 @@ class Search:
         """How long one scheme is searched: longer as long as there is no plan at all."""
         left = self.seconds - (monotonic() - self.begun)
         most = LONGEST_EACH if self.best is not None else max(LONGEST_EACH, left / 3)
-        return Patience(effort=Effort(seconds=max(0.5, min(most, left))), stop=self.stop)
+        return Patience(effort=Effort(seconds=max(0.5, min(BUSY * most, left)), work=most), stop=self.stop)
 
     def searched(self, bench: Bench, scheme: Scheme, until: int | None) -> WorkPlanned | None:
         """The best plan of one scheme that is ready by a minute, if it could be better than what there is."""

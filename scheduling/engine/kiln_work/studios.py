@@ -9,9 +9,11 @@ all that is there would be ready first
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, product
+from functools import cached_property
+from itertools import combinations, permutations, product
 
 from scheduling.engine.kiln_work.answers import WorkRefused
 from scheduling.engine.kiln_work.asked import PieceAsked, WorkAsked
@@ -33,6 +35,8 @@ COVERED = (1.0, 0.75)
 LARGEST_FIRST, SMALLEST_FIRST = -1, 1
 NEVER = 1 << 40
 Parted = tuple[Bench, ...]
+# At each studio so many of each sort of pieces.
+Deal = dict[int, Counter[PieceAsked]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -48,57 +52,79 @@ class Places:
         return [self._bench(key, self.whole.pieces) for key in self.whole.studios if key in every]
 
     def parted(self) -> list[Parted]:
-        """Ways to part the pieces between several studios, each once; those between the fewest first."""
+        """Ways to part the pieces between several studios, each once; those between the fewest first.
+
+        One of them may be left with none.
+        """
         several = (
             some
             for count in range(2, MOST_STUDIOS + 1)
             for some in combinations(self.whole.studios, count)
             if all(own & set(some) for own in self.where.values())
         )
-        ways = (self._dealt(*how) for how in product(several, COVERED, (LARGEST_FIRST, SMALLEST_FIRST)))
-        return list({tuple(bench.pieces for bench in way): way for way in ways if way}.values())
+        deals = (self._dealt(*how) for how in product(several, COVERED, (LARGEST_FIRST, SMALLEST_FIRST)))
+        ways = (self._benches(deal) for deal in deals)
+        return list({tuple(bench.pieces for bench in way): way for way in ways}.values())
 
-    def _dealt(self, studios: Sequence[int], covered: float, order: int) -> Parted | None:
-        """What has but one place is there first. Each studio must have some."""
-        there: dict[int, tuple[int, ...]] = {}
-        for part in sorted(self._parts(studios), key=lambda part: self._when_dealt(part, studios, order)):
-            after = {
-                key: self._bench(key, (*there.get(key, ()), *part)) for key in self._may(part[0], studios)
-            }
-            best = min(after, key=lambda key: _ready(after[key], covered))
-            there[best] = after[best].pieces
-        if len(there) < len(studios):
-            return None
-        return tuple(self._bench(key, tuple(sorted(there[key]))) for key in studios)
+    def otherwise(self, parted: Parted) -> Iterator[Parted]:
+        """The same with a few pieces of one sort at another of its studios."""
+        deal = {bench.studio_id: Counter(map(self._asked, bench.pieces)) for bench in parted}
+        for own, (here, there) in product(self.where, permutations(deal, 2)):
+            few = min(deal[here][own], self._few(own))
+            if few and there in self.where[own] and few < deal[here].total():
+                some = Counter({own: few})
+                yield self._benches({**deal, here: deal[here] - some, there: deal[there] + some})
 
-    def _parts(self, studios: Sequence[int]) -> Iterator[tuple[int, ...]]:
+    def _dealt(self, studios: Sequence[int], covered: float, order: int) -> Deal:
+        """Part after part; what has but one place is there first."""
+        deal: Deal = {key: Counter() for key in studios}
+        parts = sorted(self._parts(studios), key=lambda part: self._when_dealt(part[0], studios, order))
+        for own, count in parts:
+            after = {key: deal[key] + Counter({own: count}) for key in self._may(own, studios)}
+            best = min(after, key=lambda key: self._ready(key, after[key], covered))
+            deal[best] = after[best]
+        return deal
+
+    def _parts(self, studios: Sequence[int]) -> Iterator[tuple[PieceAsked, int]]:
         """Pieces that are alike, a few at a time; all at once where they have but one place."""
-        alike: dict[PieceAsked, list[int]] = {}
+        for own, count in self._alike.items():
+            few = self._few(own) if len(self._may(own, studios)) > 1 else len(count)
+            yield from ((own, min(few, len(count) - first)) for first in range(0, len(count), few))
+
+    @cached_property
+    def _alike(self) -> Mapping[PieceAsked, tuple[int, ...]]:
+        found: dict[PieceAsked, tuple[int, ...]] = {}
         for piece in self.whole.pieces:
-            alike.setdefault(self._asked(piece), []).append(piece)
+            own = self._asked(piece)
+            found[own] = (*found.get(own, ()), piece)
+        return found
+
+    def _few(self, own: PieceAsked) -> int:
         area = sum(self._asked(piece).footprint.area_mm2 for piece in self.whole.pieces)
-        for own, same in alike.items():
-            some = max(1, int(area / PARTS / own.footprint.area_mm2))
-            count = some if len(self._may(same[0], studios)) > 1 else len(same)
-            yield from (tuple(same[first : first + count]) for first in range(0, len(same), count))
+        return max(1, int(area / PARTS / own.footprint.area_mm2))
 
-    def _when_dealt(self, part: Sequence[int], studios: Sequence[int], order: int) -> tuple[bool, float, int]:
-        area = self._asked(part[0]).footprint.area_mm2
-        return len(self._may(part[0], studios)) > 1, order * area, part[0]
+    def _when_dealt(self, own: PieceAsked, studios: Sequence[int], order: int) -> tuple[bool, float]:
+        return len(self._may(own, studios)) > 1, order * own.footprint.area_mm2
 
-    def _may(self, piece: int, studios: Sequence[int]) -> list[int]:
-        return [key for key in studios if key in self.where[self._asked(piece)]]
+    def _ready(self, studio_id: int, deal: Counter[PieceAsked], covered: float) -> int:
+        found = ready_bound(self._benches({studio_id: deal})[0], covered=covered)
+        return NEVER if found is None else found
+
+    def _may(self, own: PieceAsked, studios: Sequence[int]) -> list[int]:
+        return [key for key in studios if key in self.where[own]]
 
     def _asked(self, piece: int) -> PieceAsked:
         return self.whole.asked.pieces[piece]
 
-    def _bench(self, studio_id: int, pieces: tuple[int, ...]) -> Bench:
-        return replace(self.whole, studios=(studio_id,), pieces=pieces)
+    def _benches(self, deal: Deal) -> Parted:
+        """Of pieces that are alike the first ones go to the first studio."""
+        left = {own: iter(pieces) for own, pieces in self._alike.items()}
+        return tuple(
+            self._bench(key, sorted(next(left[own]) for own in here.elements())) for key, here in deal.items()
+        )
 
-
-def _ready(bench: Bench, covered: float) -> int:
-    found = ready_bound(bench, covered=covered)
-    return NEVER if found is None else found
+    def _bench(self, studio_id: int, pieces: Sequence[int]) -> Bench:
+        return replace(self.whole, studios=(studio_id,), pieces=tuple(pieces))
 
 
 def places(world: World, asked: WorkAsked, usable: Usable) -> Places | WorkRefused:
