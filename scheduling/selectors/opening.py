@@ -96,7 +96,7 @@ def hindrance_of(firing: Firing, loads: Sequence[Load]) -> Hindrance | None:
     keeping = keeping_of(firing, loads)
     if keeping.least > keeping.most:
         sentence = said(
-            "{kiln} has {levels} shelves, and none is left for others above those of the class.",
+            "No shelf of {kiln} is left for others above those of the class ({levels} in all).",
             kiln=kiln.name,
             levels=kiln.shelf_levels,
         )

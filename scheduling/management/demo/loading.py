@@ -12,6 +12,7 @@ from django.utils import timezone
 from scheduling.management.demo import bookings, courses, people, places
 from scheduling.management.demo.fair import send_the_fair
 from scheduling.management.demo.files import read
+from scheduling.management.demo.opened import open_what_a_class_leaves
 from scheduling.management.demo.term import WEEK, Term, next_change, term_around
 from scheduling.models import Message
 from studios.models import Closure, Studio
@@ -68,6 +69,7 @@ def load(today: dt.date) -> Loaded:
     newest = Message.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
     booked = bookings.book_term(term)
     send_the_fair(term, bookings.rows(), booked)
+    open_what_a_class_leaves()
     Message.objects.filter(pk__gt=newest).update(sent_at=timezone.now())
     last_day = term.day(rule["weeks"], "sunday")
     return Loaded(first_day=term.monday, last_day=last_day, change_day=change_day, booked=booked)

@@ -38,7 +38,7 @@ class AddForm(SetUpQuestion):
         to_field_name="uid",
         required=False,
         label=_("For a class"),
-        empty_label=_("for nobody’s class"),
+        empty_label=_("no class"),
         help_text=_(
             "It gives them its name. Who takes part is their maker, each in turn, if you name nobody."
         ),

@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
@@ -34,8 +35,8 @@ class OpeningForm(SetUpQuestion):
         keeping = opening.keeping
         if keeping is not None:
             self.fields["shelves_kept"].help_text = gettext(
-                "Counted from below, %(least)s to %(most)s. %(usual)s is as few as its pieces need on "
-                "shelves that are covered to %(fill)s %% (common practice, no source)."
+                "Counted from below; at least %(least)s, at most %(most)s. Its pieces take %(usual)s where "
+                "shelves are covered to %(fill)s %% (common practice, no source)."
             ) % {
                 "least": keeping.least,
                 "most": keeping.most,
@@ -71,11 +72,11 @@ class OpeningForm(SetUpQuestion):
 
 
 def _as_it_stands(opening: Opening, studio: Studio) -> dict[str, Any]:
-    """What the class keeps now, or would keep; the hour until which others add, where one was given."""
+    """What the class keeps now, or would keep; until which hour others add, where one was given."""
     firing, keeping = opening.firing, opening.keeping
     kept = {"shelves_kept": keeping.usual if keeping is not None else None}
     until = firing.takes_more_until
-    if until is None or until >= firing.occupancy.starts_at:
+    if until is None or not timezone.now() < until < firing.occupancy.starts_at:
         return kept
     local = until.astimezone(studio.zone)
     return {**kept, "until_day": local.date(), "until_time": local.time()}

@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
@@ -161,7 +162,8 @@ def _open_space(person: Person, page: FiringPage, form: OpeningForm | None) -> d
         "opening": opening,
         "opening_form": form,
         "adds": found,
-        "open_now": firing.takes_more_until is not None,
+        "open_now": firing.takes_more_until is not None and firing.takes_more_until > timezone.now(),
+        "hindrance": now_said(opening.hindrance.sentence) if opening and opening.hindrance else "",
     }
 
 

@@ -188,7 +188,7 @@ def test_a_class_opens_its_firing_and_another_class_adds_to_it(
     }
     refused(student.post("open-firings/", **plates), 409, "no-shelf-space")
     refused(student.post(f"open-firings/{firing}/open/"), 403, "not-allowed")
-    refused(instructor.post(f"open-firings/{firing}/open/", shelves_kept=2), 422, "invalid-input")
+    refused(instructor.post(f"open-firings/{firing}/open/", shelves_kept=2), 400, "invalid-input")
 
     opened = instructor.post(f"open-firings/{firing}/open/", until=local(1, 12).isoformat())
     (room,) = student.get("open-firings/").json()["results"]

@@ -64,7 +64,7 @@ def test_whoever_teaches_it_opens_it_and_the_form_says_what_is_usual(
 
     (kept,) = before.all("input", name="shelves_kept")
     assert kept["value"] == "1"
-    assert "Counted from below, 1 to 2. 1 is as few as its pieces need" in before.words
+    assert "Counted from below; at least 1, at most 2. Its pieces take 1 where" in before.words
     assert "common practice, no source" in before.words
     assert "Others may add pieces above the shelves of the class." in after.words
     assert "The lowest shelf is the class’s; what others add stands above it." in after.words
@@ -123,7 +123,7 @@ def test_where_it_cannot_be_opened_the_page_says_why(
 
     page = visit(town.instructor).get(f"/firings/{firing.uid}")
 
-    assert "This firing cannot be opened to others. kiln has 1 shelves" in page.words
+    assert "This firing cannot be opened to others. No shelf of kiln is left for others" in page.words
     assert not page.all("input", name="shelves_kept")
 
 
@@ -150,7 +150,7 @@ def test_others_find_it_among_what_is_open_and_see_what_it_costs(
     page = visitor.get(f"/firings/{firing.uid}/add-pieces")
     added = visitor.post(f"/firings/{firing.uid}/add-pieces", **PLATE)
 
-    assert "free on 2 shelves, above those of a class, 2 of them not laid yet" in listed.words
+    assert "free on 2 shelves, above those of a class, not laid yet" in listed.words
     assert "What it costs as it is" in page.words
     assert "A further one is washed for what comes" in page.words
     assert "Its wash adds 2.00" in page.words
