@@ -81,7 +81,7 @@ def _studios(job: KilnJob, wanted: Otherwise) -> list[Studio]:
 
 def _with_those_of(studios: Sequence[Studio], stages: Iterable[Stage]) -> list[Studio]:
     """Where something of it has been fired it is fired on, whatever studios are asked."""
-    lies_at = {stage.studio_id for stage in stages if stage.free is not None}
+    lies_at = {stage.studio_id for stage in stages if stage.free is not None and stage.studio_id is not None}
     return sorted({*studios, *Studio.objects.filter(pk__in=lies_at)}, key=lambda row: row.pk)
 
 

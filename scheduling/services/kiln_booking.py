@@ -173,7 +173,7 @@ def _held_by(job: KilnJob) -> list[int]:
     """The kilns and stations that it is booked in."""
     loads = job.loads.values_list("firing__equipment_id", flat=True)
     steps = job.steps.filter(equipment__isnull=False).values_list("equipment_id", flat=True)
-    return [*loads, *(key for key in steps if key is not None)]
+    return [*loads, *steps]
 
 
 def kilns_of(studios: Iterable[int]) -> list[int]:
