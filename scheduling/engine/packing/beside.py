@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from scheduling.engine.packing.laying import FITS, Fit, OpenShelf
+from scheduling.engine.packing.nesting import MERITS, Merit, NestedShelf
 from scheduling.engine.packing.shapes import Footprint, Placed, Shelf
 from scheduling.engine.packing.spaced import Box, Layout, Spaced, placed, spaced
 
-ORDERS = 60
+ORDERS = 15
+Taken = tuple[Footprint, Box]
 
 
 def fits_beside(
@@ -27,21 +29,26 @@ def fits_beside(
     if not all(shelf.holds(piece) for piece in pieces):
         return None
     what = spaced(pieces, shelf)
-    taken = [_widened(piece, at, shelf) for piece, at in standing]
+    taken = [(piece, _widened(piece, at, shelf)) for piece, at in standing]
+    layout = next(filter(None, _layouts(what, taken)), None) if pieces else ()
+    return None if layout is None else placed([layout], what, pieces, shelf, first=number)
+
+
+def _layouts(what: Spaced, taken: Sequence[Taken]) -> Iterator[Layout | None]:
+    """Order after order, each with every way to lay them; at last with rounds closer than their squares."""
     at_random = random.Random(4)  # noqa: S311 - the same each time, and nothing secret
     order = sorted(what.each, key=lambda kind: -what.kinds[kind].area)
-    for attempt in range(ORDERS):
-        layout = _laid(what, taken, order, FITS[attempt % len(FITS)])
-        if layout is not None:
-            return placed([layout], what, pieces, shelf, first=number)
-        if attempt % len(FITS) == len(FITS) - 1:
-            at_random.shuffle(order)
-    return None
+    for _ in range(ORDERS):
+        yield from (_laid(what, taken, order, fit) for fit in FITS)
+        at_random.shuffle(order)
+    if what.nesting or any(piece.round for piece, _ in taken):
+        order.sort(key=lambda kind: -what.kinds[kind].area)
+        yield from (_nested(what, taken, order, merit) for merit in MERITS)
 
 
-def _laid(what: Spaced, taken: Sequence[Box], order: Sequence[int], fit: Fit) -> Layout | None:
+def _laid(what: Spaced, taken: Sequence[Taken], order: Sequence[int], fit: Fit) -> Layout | None:
     shelf = OpenShelf(what.room)
-    for box in taken:
+    for _, box in taken:
         shelf.cover(box)
     for kind in order:
         found = shelf.best(what.kinds[kind].ways, fit)
@@ -49,6 +56,14 @@ def _laid(what: Spaced, taken: Sequence[Box], order: Sequence[int], fit: Fit) ->
             return None
         shelf.lay(kind, found[1])
     return tuple(shelf.laid)
+
+
+def _nested(what: Spaced, taken: Sequence[Taken], order: Sequence[int], merit: Merit) -> Layout | None:
+    shelf = NestedShelf(what.room)
+    for piece, box in taken:
+        length, width = box[2] - box[0], box[3] - box[1]
+        shelf.cover(box, (0, 0, length) if piece.round else (length, width, 0))
+    return tuple(shelf.laid) if all(shelf.join(what, kind, merit) for kind in order) else None
 
 
 def _widened(piece: Footprint, at: Placed, shelf: Shelf) -> Box:

@@ -5,7 +5,7 @@ must be as many shelves as all pieces weigh. By area, a piece weighs its share o
 pieces of which no two can stand on one shelf weigh one each. A function f of a side's share of the room
 is *dual feasible* where shares that add up to at most one keep doing so under it; with one for the length
 and one for the width, f times g is such a weight. A piece that may be turned has the lesser of both; a
-round one that of a square within it.
+round one that of any rectangle within it, or of its length in a file of wide ones.
 
 Sources, both from memory: S. P. Fekete and J. Schepers, A general framework for bounds for
 higher-dimensional orthogonal packing problems, Mathematical Methods of Operations Research 60 (2004)
@@ -17,9 +17,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
+from math import isqrt
 
-from scheduling.engine.packing.spaced import Kind, Sides, Spaced
+import numpy as np
+
+from scheduling.engine.packing.spaced import Kind, Spaced, exclude
 
 Function = Callable[[int], int]
 # Weights are whole parts of a shelf, rounded down, which never makes a bound wrong.
@@ -77,44 +81,58 @@ def best(what: Spaced) -> Bound:
     return max(by_area(what), by_pairs(what), by_functions(what), key=lambda bound: bound.shelves)
 
 
-def exclude(one: Kind, other: Kind, room: Sides) -> bool:
-    """Whether two pieces cannot stand on one shelf, however they are turned."""
-    return all(exclude_so(one, a, other, b, room) for a, b in product(one.ways, other.ways))
-
-
-def exclude_so(one: Kind, a: Sides, other: Kind, b: Sides, room: Sides) -> bool:
-    """Whether two pieces that stand in these ways cannot be on one shelf: neither goes beside the other.
-
-    They are farthest apart in two corners of the room; rounds may nest there.
-    """
-    if one.round and other.round:
-        across = a[0] + b[0]
-        return _nearer(2 * room[0] - across, 2 * room[1] - across, across)
-    if other.round:
-        return exclude_so(other, b, one, a, room)
-    if one.round:
-        return _nearer(2 * (room[0] - b[0]) - a[0], 2 * (room[1] - b[1]) - a[0], a[0])
-    return a[0] + b[0] > room[0] and a[1] + b[1] > room[1]
-
-
-def _nearer(along: int, across: int, than: int) -> bool:
-    return max(0, along) ** 2 + max(0, across) ** 2 < than**2
-
-
-def rows(what: Spaced) -> list[Row]:
-    """Every weight that no shelf can exceed: by area, and by each function with each other."""
+@lru_cache(maxsize=2)
+def rows(what: Spaced) -> tuple[Row, ...]:
+    """Every weight that no shelf can exceed: by area, by each function with each other, and in a file."""
     length, width = what.room
-    found = {
-        Row(tuple((kind.area * WHOLE // (length * width),) * len(kind.ways) for kind in what.kinds)): None
-    }
-    sides = {side for kind in what.kinds for core in kind.cores for side in core}
-    for f, g in product(_functions(length, sides), _functions(width, sides)):
-        found[Row(tuple(_weights(kind, f, g) for kind in what.kinds))] = None
-    return list(found)
+    by_area = Row(tuple((kind.area * WHOLE // (length * width),) * len(kind.ways) for kind in what.kinds))
+    found = dict.fromkeys((by_area, *(_products(what) if what.kinds else ())))
+    for side in (0, 1):
+        found |= dict.fromkeys(_in_a_file(what, side))
+    return tuple(found)
 
 
-def _weights(kind: Kind, f: Function, g: Function) -> tuple[int, ...]:
-    return tuple(f(along) * g(across) // WHOLE for along, across in kind.cores)
+def _products(what: Spaced) -> Iterator[Row]:
+    """One function for the length, one for the width; a round one weighs the most that a rectangle in it does."""
+    ways = [cores for kind in what.kinds for cores in kind.cores]
+    first = np.cumsum([0, *(len(cores) for cores in ways[:-1])])
+    cores = np.array([core for cores in ways for core in cores])
+    known = {side for kind in what.kinds for cores in kind.cores for side in cores[0]}
+    along, across = (
+        np.array([[f(side) for side in sides] for f in _functions(whole, known)])
+        for whole, sides in zip(what.room, cores.T.tolist(), strict=True)
+    )
+    for f, g in product(along, across):
+        weights = np.maximum.reduceat(f * g // WHOLE, first)
+        yield Row(_by_kind(what, weights.tolist()))
+
+
+def _by_kind(what: Spaced, weights: Sequence[int]) -> tuple[tuple[int, ...], ...]:
+    left = iter(weights)
+    return tuple(tuple(next(left) for _ in kind.ways) for kind in what.kinds)
+
+
+def _in_a_file(what: Spaced, side: int) -> Iterator[Row]:
+    """What is wider than half the room stands one behind the other, and lengths are all that counts.
+
+    Two rounds of diameters a and b in a room of width w are at most w − (a + b) / 2 apart across it, so at
+    least √(w · (a + b − w)) along it: no less than half of √(w · (2a − w)) and of √(w · (2b − w)) together.
+    So a round one that wide stands for a rectangle of that length; beside rectangles, too.
+    """
+    length, width = what.room[side], what.room[1 - side]
+    lengths = [
+        tuple(
+            0
+            if 2 * way[1 - side] <= width
+            else isqrt(width * (2 * way[0] - width))
+            if kind.round
+            else way[side]
+            for way in kind.ways
+        )
+        for kind in what.kinds
+    ]
+    for f in _functions(length, {one for ways in lengths for one in ways if one}):
+        yield Row(tuple(tuple(f(one) for one in ways) for ways in lengths))
 
 
 def _functions(whole: int, sides: set[int]) -> Iterator[Function]:

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import random
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from math import ceil, floor
 
 from ortools.linear_solver import pywraplp
+from ortools.sat.python import cp_model
 
 from scheduling.engine.packing.spaced import Load, Spaced
 from scheduling.engine.packing.tried import Stock
 
 NEARLY = 1e-6
 # So many dives among so many loads, each but the first with their cost shaken.
-DIVES, DIVED, SHAKEN, NODES = 5, 600, 0.02, 20
+DIVES, DIVED, SHAKEN = 8, 600, 0.02
+# By CP-SAT's own measure of its work, about seconds.
+BRANCHED = 0.1
 
 
 class Covering:
@@ -89,8 +92,8 @@ def covering_of(what: Spaced, loads: Iterable[Load]) -> Covering:
     return covering
 
 
-def cover(stock: Stock, covering: Covering) -> None:
-    """Look for fewer loads than the fewest so far, all of which can be laid."""
+def cover(stock: Stock, covering: Covering, *, thorough: bool) -> None:
+    """Look for fewer loads than the fewest so far, all of which can be laid: by dives; `thorough`: beyond."""
     at_random = random.Random(2)  # noqa: S311 - the same each time, and nothing secret
     least = ceil(covering.solve()[0] - NEARLY)
     if stock.shelves <= least:
@@ -103,18 +106,24 @@ def cover(stock: Stock, covering: Covering) -> None:
         if stock.shelves <= least:
             return
         diving.shake(at_random)
-    _branch(stock, nearest)
+    if thorough:
+        _branch(stock, nearest)
 
 
 def _branch(stock: Stock, loads: Sequence[Load]) -> None:
-    """What the dives missed, by branch and bound, as far as so many nodes go."""
-    solver = pywraplp.Solver.CreateSolver("SCIP")
-    solver.SetSolverSpecificParametersAsString(f"limits/totalnodes = {NODES}")
-    rows = [solver.Constraint(len(kind.pieces), solver.infinity()) for kind in stock.what.kinds]
-    taken = {load: solver.IntVar(0, len(stock.what.each), "") for load in loads}
-    for load, variable in taken.items():
+    """What the dives missed, by branch and bound, as far as so much work goes."""
+    model = cp_model.CpModel()
+    most = [max(1, len(kind.pieces)) for kind in stock.what.kinds]
+    taken = {load: model.new_int_var(0, max(most[kind] for kind in load), "") for load in loads}
+    holding: dict[int, list[tuple[Load, int]]] = defaultdict(list)
+    for load in loads:
         for kind, often in Counter(load).items():
-            rows[kind].SetCoefficient(variable, often)
-    solver.Add(sum(taken.values()) <= stock.shelves - 1)
-    if solver.Solve() in {solver.OPTIMAL, solver.FEASIBLE}:
-        stock.choose([load for load, one in taken.items() for _ in range(round(one.solution_value()))])
+            holding[kind].append((load, often))
+    for kind, each in enumerate(stock.what.kinds):
+        model.add(sum(often * taken[load] for load, often in holding[kind]) >= len(each.pieces))
+    model.add(sum(taken.values()) <= stock.shelves - 1)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.max_deterministic_time = BRANCHED
+    if solver.solve(model) in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
+        stock.choose([load for load, one in taken.items() for _ in range(solver.value(one))])

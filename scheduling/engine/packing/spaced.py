@@ -7,17 +7,22 @@ to the edges, only the widened sides count; the room is that much longer and wid
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import product
 from math import floor, isqrt, pi
 
 from scheduling.engine.packing.shapes import Footprint, Placed, Shelf
 
 Sides = tuple[int, int]
 Box = tuple[int, int, int, int]  # left, front, right, back
+# The sides of a rectangle and nothing, or nothing twice and the diameter of a round one; of two, the sum.
+Form = tuple[int, int, int]
 Load = tuple[int, ...]  # the kinds that stand on one shelf, in ascending order
 Layout = tuple[tuple[int, Box], ...]  # on one shelf: which kind, where
+# So many rectangles within a round one are asked.
+CORES = 16
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,12 +40,45 @@ class Kind:
         return floor(pi / 4 * length * width) if self.round else length * width
 
     @cached_property
-    def cores(self) -> tuple[Sides, ...]:
-        """For each way, a rectangle that lies within the piece: of a round one the largest square."""
+    def cores(self) -> tuple[tuple[Sides, ...], ...]:
+        """For each way, rectangles that lie within the piece: of a round one many, the square first."""
         if not self.round:
-            return self.ways
-        side = isqrt(self.ways[0][0] ** 2 // 2)
-        return ((side, side),)
+            return tuple((way,) for way in self.ways)
+        across = self.ways[0][0]
+        square = isqrt(across**2 // 2)
+        lengths = [square, *(across * part // CORES for part in range(1, CORES))]
+        return (tuple((length, isqrt(across**2 - length**2)) for length in lengths),)
+
+
+def form(kind: Kind, way: Sides) -> Form:
+    """A piece as it stands."""
+    return (0, 0, way[0]) if kind.round else (*way, 0)
+
+
+def exclude(one: Kind, other: Kind, room: Sides) -> bool:
+    """Whether two pieces cannot stand on one shelf, however they are turned."""
+    return all(exclude_so(one, a, other, b, room) for a, b in product(one.ways, other.ways))
+
+
+def exclude_so(one: Kind, a: Sides, other: Kind, b: Sides, room: Sides) -> bool:
+    """Whether two pieces that stand in these ways cannot be on one shelf: neither goes beside the other.
+
+    They are farthest apart in two corners of the room; rounds may nest there.
+    """
+    length, width, across = (x + y for x, y in zip(form(one, a), form(other, b), strict=True))
+    along, aside = 2 * room[0] - a[0] - b[0] - length, 2 * room[1] - a[1] - b[1] - width
+    return max(along, aside) < 0 or max(along, 0) ** 2 + max(aside, 0) ** 2 < across**2
+
+
+def within(small: Kind, large: Kind) -> bool:
+    """Whether the one could always stand where the other stands."""
+    if small.round and large.round:
+        return small.ways[0][0] <= large.ways[0][0]
+    if small.round:
+        return all(small.ways[0][0] <= min(way) for way in large.ways)
+    if large.round:
+        return any(way[0] ** 2 + way[1] ** 2 <= large.ways[0][0] ** 2 for way in small.ways)
+    return all(any(a[0] <= b[0] and a[1] <= b[1] for a in small.ways) for b in large.ways)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,6 +92,25 @@ class Spaced:
     def each(self) -> tuple[int, ...]:
         """The kind of every piece, the alike ones in a row."""
         return tuple(number for number, kind in enumerate(self.kinds) for _ in kind.pieces)
+
+    @cached_property
+    def excluding(self) -> tuple[frozenset[int], ...]:
+        """For each kind, those that cannot stand on one shelf with it."""
+        return self._those(lambda one, other: exclude(one, other, self.room))
+
+    @cached_property
+    def within(self) -> tuple[frozenset[int], ...]:
+        """For each kind, those that could always stand in its place, itself among them."""
+        return self._those(lambda one, other: within(other, one))
+
+    def _those(self, holds: Callable[[Kind, Kind], bool]) -> tuple[frozenset[int], ...]:
+        numbered = list(enumerate(self.kinds))
+        return tuple(frozenset(n for n, other in numbered if holds(one, other)) for one in self.kinds)
+
+    @cached_property
+    def nesting(self) -> bool:
+        """Whether any of the pieces might stand closer than the squares around rounds."""
+        return self.nests(self.each)
 
     def nests(self, load: Load) -> bool:
         """Whether rounds might stand closer than the squares around them, which a search leaves out."""

@@ -11,17 +11,16 @@ that they cannot be laid, are forbidden.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from itertools import combinations_with_replacement, product
+from itertools import combinations, combinations_with_replacement, product
 from math import ceil, floor
 
 from ortools.sat.python import cp_model
 
-from scheduling.engine.packing.bounds import WHOLE, Row, exclude_so, rows
+from scheduling.engine.packing.bounds import WHOLE, Row, rows
 from scheduling.engine.packing.covering import NEARLY, Covering, covering_of
-from scheduling.engine.packing.spaced import Kind, Load, Spaced
+from scheduling.engine.packing.spaced import Kind, Load, Spaced, exclude_so
 
 FINE = 10_000  # worth is counted in such parts of a shelf
 # By CP-SAT's own measure of its work, about seconds: mostly a quick look for a load, at times a thorough one.
@@ -33,6 +32,7 @@ class Carrying:
 
     def __init__(self, what: Spaced) -> None:
         self.what, self.model, self.work = what, cp_model.CpModel(), 0.0
+        self.fewer: dict[tuple[frozenset[int], int], cp_model.IntVar] = {}
         self.taken = [[self._count(len(kind.pieces)) for _ in kind.ways] for kind in what.kinds]
         self.some = [
             [self._some(taken, kind) for taken in ways]
@@ -74,18 +74,32 @@ class Carrying:
                 else:
                     self.model.add_at_most_one(self.some[i][a], self.some[j][b])
 
-    def forbid(self, load: Load) -> None:
-        """No shelf carries all of this: it is known that it cannot be laid on one."""
-        there = [self._so_many(kind, often) for kind, often in Counter(load).items()]
-        self.model.add(sum(there) <= len(there) - 1)
+    def forbid(self, core: Load) -> None:
+        """No shelf carries all of this, nor as many pieces within which all of it would stand.
 
-    def _so_many(self, kind: int, often: int) -> cp_model.LinearExprT:
-        taken, most = sum(self.taken[kind]), len(self.what.kinds[kind].pieces)
-        if most == 1:
-            return taken
-        reached = self.model.new_bool_var("")
-        self.model.add(taken <= often - 1 + (most - often + 1) * reached)
-        return reached
+        By P. Hall's theorem (1935, from memory), a load has such a piece for each of the core's, another for
+        each, unless fewer than so many are large enough for any of so many of the core's.
+        """
+        self.model.add_bool_or([self._fewer(*large) for large in self.larger(core)])
+
+    def larger(self, core: Load) -> list[tuple[frozenset[int], int]]:
+        """The kinds within which some of a core would stand, and how many pieces these are."""
+        above = {
+            one: frozenset(kind for kind, within in enumerate(self.what.within) if one in within)
+            for one in set(core)
+        }
+        found: dict[frozenset[int], int] = {}
+        for many in range(1, len(core) + 1):
+            for some in combinations(core, many):
+                found[frozenset().union(*(above[one] for one in some))] = many
+        return list(found.items())
+
+    def _fewer(self, large: frozenset[int], many: int) -> cp_model.IntVar:
+        if (large, many) not in self.fewer:
+            self.fewer[large, many] = fewer = self.model.new_bool_var("")
+            there = sum(taken for kind in large for taken in self.taken[kind])
+            self.model.add(there < many).only_enforce_if(fewer)
+        return self.fewer[large, many]
 
     def heaviest(self, worth: Sequence[int], *, work: float) -> tuple[int, Load]:
         """The most worth that a shelf could carry, or a little more, and a load that is about worth it."""
@@ -135,10 +149,11 @@ class Weighing:
     def forbid(self, core: Load) -> None:
         """This cannot be laid on one shelf, nor can any load that it is part of."""
         self.carrying.forbid(core)
-        needed = Counter(core)
-        for load in [load for load in self.doubtful if needed <= Counter(load)]:
-            self.doubtful.discard(load)
-            self.covering.drop(load)
+        larger = self.carrying.larger(core)
+        for load in list(self.doubtful):
+            if all(sum(kind in large for kind in load) >= many for large, many in larger):
+                self.doubtful.discard(load)
+                self.covering.drop(load)
 
     def _weigh(self, worth: Sequence[float], work: float) -> Load:
         counted = [floor(FINE * value) for value in worth]
