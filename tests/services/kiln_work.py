@@ -24,7 +24,7 @@ from scheduling.models import KilnAnswer, KilnJob
 from scheduling.services.kiln_booking import book
 from scheduling.services.kiln_jobs import SizeAsked, ask_for
 from scheduling.snapshot import glass_of, horizon_around, load_world
-from studios.models import Equipment, Person
+from studios.models import Equipment, Person, Qualification
 from tests.worlds import KILN, Town, add_equipment, local
 
 DISHES = (
@@ -47,6 +47,23 @@ def second_kiln(town: Town) -> Equipment:
     facts = {"prepare_min": 45, "clear_min": 30, "capacity_cm2": 3000, "body": KILN}
     shelves = {"shelf_length_mm": 600, "shelf_width_mm": 500, "shelf_levels": 2}
     return add_equipment(town, town.flame, "kiln", "kiln 2", draws={"kiln feeder": 5}, **facts, **shelves)
+
+
+def far_kiln(town: Town) -> Equipment:
+    """A kiln like the first in the hot shop; the instructor is signed off for it."""
+    facts = {"prepare_min": 45, "clear_min": 30, "capacity_cm2": 3000, "body": KILN}
+    shelves = {"shelf_length_mm": 600, "shelf_width_mm": 500, "shelf_levels": 2}
+    Qualification.objects.get_or_create(person=town.instructor, studio=town.hot_shop, kind="kiln")
+    return add_equipment(town, town.hot_shop, "kiln", "far kiln", **facts, **shelves)
+
+
+def split_plan(job: KilnJob, kiln: Equipment, far: Equipment) -> WorkPlanned:
+    """Four dishes from Tuesday at one studio, two from Wednesday at the other."""
+    here, there = (
+        load_at(job, kiln, local(1, 18), pieces=range(4)),
+        load_at(job, far, local(2, 18), pieces=(4, 5)),
+    )
+    return planned(here, there)
 
 
 def a_job(town: Town, actor: Person | None = None, **facts: Any) -> KilnJob:
@@ -115,9 +132,15 @@ def _stand(nth: int, piece: int) -> StandPlanned:
 
 
 def by_hand(
-    load: LoadPlanned, does: Handwork, at: dt.datetime, minutes: int, station: Equipment | None = None
+    load: LoadPlanned,
+    does: Handwork,
+    at: dt.datetime,
+    minutes: int,
+    station: Equipment | None = None,
+    *,
+    of: Sequence[int] = (),
 ) -> HandworkPlanned:
-    """Handwork for a load, at a cold station where one is named."""
+    """Handwork for a load, at a cold station where one is named; `of` are the pieces that are worked."""
     begin = floor_minutes(at)
     return HandworkPlanned(
         does=does,
@@ -125,7 +148,8 @@ def by_hand(
         station_id=None if station is None else station.pk,
         span=(begin, begin + minutes),
         load=load.key,
-        pieces=len(load.stands),
+        pieces=len(of or load.stands),
+        of=tuple(of),
     )
 
 

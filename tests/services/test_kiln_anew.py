@@ -43,19 +43,21 @@ from scheduling.services.outages import enter_outage
 from scheduling.services.pick_up import unload
 from scheduling.services.repairing import broken_with_repairs
 from scheduling.wording import when
-from studios.models import Equipment, Mould, Qualification
+from studios.models import Equipment, Mould
 from tests.invariants import broken
 from tests.services.kiln_work import (
     a_job,
     answered,
     booked,
     by_hand,
+    far_kiln,
     load_at,
     planned,
     second_kiln,
+    split_plan,
     with_shelves,
 )
-from tests.worlds import KILN, Town, add_equipment, local
+from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db
 HOURS_8 = 8 * 60
@@ -90,22 +92,11 @@ def fused_and_worked(town: Town, kiln: Equipment, **facts: Any) -> KilnJob:
     """Six dishes fused from Tuesday; on Friday and on Monday three each are worked at the saw."""
     job = a_job(town, cold_min_each=20, **facts)
     fuse, saw = load_at(job, kiln, local(1, 18)), town.equipment["saw"]
-    cold = [worked(fuse, local(day, 10), of, saw) for day, of in ((4, (0, 1, 2)), (7, (3, 4, 5)))]
+    cold = [
+        by_hand(fuse, Handwork.COLD_WORK, local(day, 10), 60, saw, of=of)
+        for day, of in ((4, (0, 1, 2)), (7, (3, 4, 5)))
+    ]
     return booked(job, fuse, actor=town.instructor, handwork=cold)
-
-
-def worked(load: LoadPlanned, at: dt.datetime, of: Sequence[int], saw: Equipment) -> HandworkPlanned:
-    """Cold work on some pieces of a load, twenty minutes each."""
-    begin = floor_minutes(at)
-    return HandworkPlanned(
-        does=Handwork.COLD_WORK,
-        studio_id=saw.studio_id,
-        station_id=saw.pk,
-        span=(begin, begin + 20 * len(of)),
-        load=load.key,
-        pieces=len(of),
-        of=tuple(of),
-    )
 
 
 def breaks(town: Town, kiln: Equipment, day: int, until: int) -> Outage:
@@ -570,18 +561,11 @@ class TestBooked:
 class TestAtTwoStudios:
     @pytest.fixture
     def far(self, town: Town) -> Equipment:
-        """A kiln like the other in the hot shop."""
-        facts = {"prepare_min": 45, "clear_min": 30, "capacity_cm2": 3000}
-        shelves = {"shelf_length_mm": 600, "shelf_width_mm": 500, "shelf_levels": 2}
-        row = add_equipment(town, town.hot_shop, "kiln", "far kiln", body=KILN, **facts, **shelves)
-        Qualification.objects.get_or_create(person=town.instructor, studio=town.hot_shop, kind="kiln")
-        return row
+        return far_kiln(town)
 
     def split(self, town: Town, kiln: Equipment, far: Equipment) -> KilnJob:
-        """Four dishes at one studio, two at the other, a day later."""
         job = a_job(town, studios=[town.flame, town.hot_shop])
-        here = load_at(job, kiln, local(1, 18), pieces=range(4))
-        return booked(job, here, load_at(job, far, local(2, 18), pieces=(4, 5)), actor=town.instructor)
+        return book(actor=town.instructor, answer=answered(job, split_plan(job, kiln, far)))
 
     def test_each_studio_has_its_own_time_in_the_message_and_the_audit(
         self, town: Town, kiln: Equipment, far: Equipment
@@ -624,4 +608,21 @@ class TestAtTwoStudios:
             (town.flame, "Fair dishes: 1 firings"),
             (town.hot_shop, "Fair dishes: 0 firings"),
         }
+        assert broken() == []
+
+    @pytest.mark.usefixtures("kiln", "far")
+    def test_whole_way_pieces_are_parted_and_the_rest_is_planned_anew_where_it_lies(
+        self, town: Town, clock: time_machine.Traveller
+    ) -> None:
+        sizes = [SizeAsked(count=4, length_mm=430, width_mm=330)]
+        job = a_job(town, sizes=sizes, studios=[town.flame, town.hot_shop], route="fuse-slump")
+
+        book(actor=town.instructor, answer=sought(town, job))
+        fired_at = {piece.pk: studio_of(piece) for piece in job.pieces.all()}
+        first = job.loads.filter(job_step=1).latest("firing__occupancy__starts_at")
+        clock.move_to(first.firing.occupancy.starts_at + dt.timedelta(minutes=1))
+        book(actor=town.instructor, answer=sought(town, job))
+
+        assert set(fired_at.values()) == {town.flame, town.hot_shop}
+        assert {piece.pk: studio_of(piece) for piece in job.pieces.all()} == fired_at
         assert broken() == []

@@ -179,6 +179,72 @@ class TestFired:
         assert told("To be collected") == ["Instructor"]
         assert own_pieces(town.instructor).get().pick_up.shelf == "saw table"
 
+    def worked_in_two_parts(self, town: Town, kiln: Equipment) -> KilnJob:
+        """Two pieces of a student and one of a visitor, fused from Tuesday; the first two are worked cold."""
+        sizes = [SizeAsked(count=4, length_mm=150, width_mm=150, makers=(*[town.student] * 2, "A visitor"))]
+        job = a_job(town, sizes=sizes)
+        load, saw = load_at(job, kiln, local(1, 18)), town.equipment["saw"]
+        cold = [
+            by_hand(load, Handwork.COLD_WORK, local(day, 10), 30, saw, of=[piece])
+            for day, piece in ((4, 0), (5, 1))
+        ]
+        return booked(job, load, actor=town.instructor, handwork=cold)
+
+    def test_cold_work_holds_back_its_own_pieces_alone_and_each_maker_is_told_once(
+        self, town: Town, kiln: Equipment, clock: time_machine.Traveller
+    ) -> None:
+        job = self.worked_in_two_parts(town, kiln)
+        first, second = job.steps.order_by("starts_at")
+
+        clock.move_to(local(3, 12))
+        out(town, Firing.objects.get(), "saw table")
+        unworked, told_at_once = [state for state, _ in states(job)], told("To be collected")
+        clock.move_to(local(4, 12))
+        step_done(actor=town.technician, step=first)
+        half, told_by_then = [state for state, _ in states(job)], told("To be collected")
+        clock.move_to(local(5, 12))
+        step_done(actor=town.technician, step=second)
+
+        assert (unworked, told_at_once) == (["here", "here", "ready", "ready"], ["Instructor"])
+        assert (half, told_by_then) == (["ready", "here", "ready", "ready"], ["Instructor"])
+        assert states(job) == [("ready", "saw table")] * 4
+        assert told("To be collected") == ["Instructor", "Student"]
+        assert own_pieces(town.student).get().pick_up.shelf == "saw table"
+
+    def test_who_has_collected_one_piece_collects_the_one_that_is_ready_later_too(
+        self, town: Town, kiln: Equipment, clock: time_machine.Traveller
+    ) -> None:
+        job = self.worked_in_two_parts(town, kiln)
+        first, second = job.steps.order_by("starts_at")
+        clock.move_to(local(4, 12))
+        out(town, Firing.objects.get(), "saw table")
+        step_done(actor=town.technician, step=first)
+        mark_collected(actor=town.technician, collection=Collection.objects.get(person=town.student))
+
+        clock.move_to(local(5, 12))
+        step_done(actor=town.technician, step=second)
+
+        assert [state for state, _ in states(job)] == ["handed-over", "ready", "ready", "ready"]
+        assert own_pieces(town.student).get().collected_at is None
+
+    def test_an_older_row_of_cold_work_that_names_no_pieces_holds_back_all_of_them(
+        self, town: Town, kiln: Equipment, clock: time_machine.Traveller
+    ) -> None:
+        job = self.worked_in_two_parts(town, kiln)
+        first, second = job.steps.order_by("starts_at")
+        for step in (first, second):
+            step.of.clear()
+        job.steps.update(load=None)
+
+        clock.move_to(local(4, 12))
+        out(town, Firing.objects.get(), "saw table")
+        step_done(actor=town.technician, step=first)
+        half = {state for state, _ in states(job)}
+        step_done(actor=town.technician, step=second)
+
+        assert half == {"here"}
+        assert {state for state, _ in states(job)} == {"ready"}
+
     def test_unloaded_by_mistake_it_is_in_the_kiln_again_and_nobody_comes_for_it(
         self, town: Town, kiln: Equipment, clock: time_machine.Traveller
     ) -> None:

@@ -70,6 +70,28 @@ def test_a_job_is_asked_answered_and_booked_and_its_firing_has_its_hours(
     assert (firing["cool_at"], firing["unload_at"]) == (load["cool_at"], load["unload_at"])
 
 
+def test_what_of_a_booked_job_has_not_begun_is_sought_and_booked_anew(
+    kiln: Equipment, town: Town, instructor: Api, django_capture_on_commit_callbacks: Any
+) -> None:
+    job = ask(instructor).json()["uid"]
+    first = sought(instructor, django_capture_on_commit_callbacks, job)
+    before = instructor.post(f"kiln-answers/{first['uid']}/book/").json()
+    kiln.outages.create(starts_at=local(1, 9), ends_at=local(5, 9), reason="an element")
+
+    answer = sought(instructor, django_capture_on_commit_callbacks, job)
+    after = instructor.post(f"kiln-answers/{answer['uid']}/book/").json()
+
+    (load,) = answer["plan"]["loads"]
+    assert [before["loads"][0]["firing"]] != [each["firing"] for each in after["loads"]]
+    assert (after["ready_at"], after["sequence"]) == (load["done_at"], before["sequence"] + 1)
+    ready = [{"studio": "flame", "pieces": 4, "ready_at": load["done_at"]}]
+    assert answer["plan"]["handed_back"] == after["handed_back"] == ready
+    (wash,) = after["steps"]
+    assert (wash["firing"], wash["of"]) == (after["loads"][0]["firing"], [])
+    assert answer["plan"]["handwork"][0]["studio"] == "flame"
+    assert instructor.post(f"kiln-jobs/{job}/replan/").status_code == 404
+
+
 def test_of_two_who_book_the_same_night_one_is_told_that_the_plan_is_gone(
     kiln: Equipment, town: Town, speak: Speak, django_capture_on_commit_callbacks: Any
 ) -> None:

@@ -9,9 +9,11 @@ import pytest
 import time_machine
 from django.core.management import CommandError, call_command
 
+from scheduling.management.kiln_jobs import booked_lines, planned_lines
 from scheduling.models import Firing, KilnJob, KilnJobStatus, Piece
+from scheduling.services.kiln_booking import book
 from studios.models import Mould
-from tests.services.kiln_work import with_shelves
+from tests.services.kiln_work import a_job, answered, far_kiln, split_plan, with_shelves
 from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db
@@ -54,6 +56,29 @@ def test_what_was_found_is_booked(town_with_shelves: Town) -> None:
     assert job.status == KilnJobStatus.BOOKED
     assert Firing.objects.count() == 2
     assert Piece.objects.filter(stands__isnull=False).distinct().count() == 4
+
+
+def test_of_two_studios_each_is_named_with_its_pieces_and_its_time(town_with_shelves: Town) -> None:
+    town = town_with_shelves
+    job = a_job(town, studios=[town.flame, town.hot_shop])
+    plan = split_plan(job, town.equipment["kiln"], far_kiln(town))
+
+    told = list(planned_lines(plan))
+    book(actor=town.instructor, answer=answered(job, plan))
+    held = list(booked_lines(job))
+
+    assert told[0].startswith("full fuse in the kiln at Flame: 4 pieces")
+    assert told[2].startswith("full fuse in the far kiln at Hot shop: 2 pieces")
+    assert told[-3].startswith("Flame fires 4 of the pieces; they can be handed back there from ")
+    assert told[-2].startswith("Hot shop fires 2 of the pieces; they can be handed back there from ")
+    assert held[-3:-1] == told[-3:-1]
+    assert held[-1].removesuffix(".") + " (no plan is ready earlier)." == told[-1]
+
+
+def test_any_of_several_studios_may_fire_them(town_with_shelves: Town) -> None:
+    fire(town_with_shelves, "--studio", "hot-shop")
+
+    assert {studio.slug for studio in KilnJob.objects.get().studios.all()} == {"flame", "hot-shop"}
 
 
 @pytest.mark.parametrize(

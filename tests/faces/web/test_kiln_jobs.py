@@ -10,9 +10,21 @@ import time_machine
 
 from scheduling.engine.kiln_work.routes import Handwork
 from scheduling.models import JobSize, KilnAnswer, KilnJob, KilnJobStatus, Piece
+from scheduling.selectors.kiln_ready import handed_back
+from scheduling.templatetags.lehrbook import when
 from studios.models import Equipment, Mould, Person
 from tests.faces.web.conftest import Visit
-from tests.services.kiln_work import a_job, answered, booked, by_hand, load_at, planned, with_shelves
+from tests.services.kiln_work import (
+    a_job,
+    answered,
+    booked,
+    by_hand,
+    far_kiln,
+    load_at,
+    planned,
+    split_plan,
+    with_shelves,
+)
 from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db
@@ -255,6 +267,54 @@ def test_whoever_comes_second_reads_that_nothing_was_booked_and_gets_a_fresh_ans
     assert "This plan can no longer be booked as it was found" in page.words
     assert "Nothing was booked. This is a fresh answer" in page.words
     assert KilnJob.objects.get(pk=second.job.pk).status == KilnJobStatus.ASKED
+
+
+def test_a_plan_at_two_studios_says_for_each_how_many_it_fires_and_when_they_are_handed_back(
+    town: Town, visit: Visits, kiln: Equipment
+) -> None:
+    job, far = a_job(town, studios=[town.flame, town.hot_shop]), far_kiln(town)
+    answer, visitor = answered(job, split_plan(job, kiln, far)), visit(town.instructor)
+
+    page = visitor.get(f"/kiln-answers/{answer.uid}")
+    booked_job = visitor.post(f"/kiln-answers/{answer.uid}/book")
+
+    here, there = handed_back(job)
+    for each, pieces in ((here, "4 pieces"), (there, "2 pieces")):
+        since = when(each.at, each.studio.zone)
+        assert f"{each.studio} fires {pieces}, which can be handed back there from {since}." in page.words
+        assert f"To be collected at {each.studio} from {since}, {pieces}" in booked_job.words
+    assert "Load 2, far kiln Hot shop" in page.words
+    assert "Flame, Hot shop" in page.words
+
+
+def test_an_answer_that_is_older_than_the_booking_of_its_job_is_for_reading(
+    town: Town, visit: Visits, kiln: Equipment
+) -> None:
+    answer = an_answer(town, kiln)
+    visitor = visit(town.instructor)
+    visitor.post(f"/kiln-answers/{answer.uid}/book")
+    KilnAnswer.objects.update(started_at=local(0, 8))
+
+    page = visitor.get(f"/kiln-answers/{answer.uid}")
+
+    assert "a plan is for reading" in page.words
+    assert not page.all("form", action=f"/kiln-answers/{answer.uid}/book")
+
+
+def test_cold_work_names_its_pieces_on_the_page_of_the_job(
+    town: Town, visit: Visits, kiln: Equipment
+) -> None:
+    job, saw = a_job(town), town.equipment["saw"]
+    load = load_at(job, kiln, local(1, 18))
+    cold = by_hand(load, Handwork.COLD_WORK, local(4, 10), 30, saw, of=[0, 1])
+    wash = by_hand(load, Handwork.WASH_SHELVES, local(1, 9), 15)
+    booked(job, load, actor=town.instructor, handwork=[wash, cold])
+
+    page = visit(town.instructor).get(f"/kiln-jobs/{job.uid}")
+
+    first, second = job.pieces.filter(number__in=(1, 2)).order_by("number")
+    assert f"saw, Flame; {first}, {second}" in page.words
+    assert "Tue 4 Mar, 09:00–09:15, kiln, Flame" in page.words
 
 
 def test_a_student_is_told_who_books(town: Town, visit: Visits, kiln: Equipment) -> None:
