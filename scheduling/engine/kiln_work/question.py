@@ -14,7 +14,7 @@ from scheduling.engine.kiln_work.costs import firing_cost
 from scheduling.engine.kiln_work.handwork import after_handwork, ahead, cold_parts, needed_before
 from scheduling.engine.kiln_work.kilns import KilnRun, Usable, done_for, free_from
 from scheduling.engine.kiln_work.laying import LoadLaid
-from scheduling.engine.kiln_work.moulds import with_moulds
+from scheduling.engine.kiln_work.moulds import held_by_others
 from scheduling.engine.kiln_work.routes import Before, Handwork
 from scheduling.engine.kiln_work.scheme import Scheme
 from scheduling.engine.kiln_work.waits import by_wait
@@ -23,6 +23,7 @@ from scheduling.engine.planner.loads import (
     Gap,
     KilnWay,
     LoadFiring,
+    MouldsTaken,
     Question,
     StationTaken,
     SupplyLimit,
@@ -135,6 +136,7 @@ class Asking:
             gaps=(*self._drying(), *self._moulds_come_free(), *self._pieces_go_on()),
             supplies=tuple(self._supplies()),
             stations=tuple(self._stations()),
+            moulds=tuple(self._shared_moulds.values()),
             arrives=self.since,
             aim=Wish(self.asked.aim.value),
             days=((studio_id, days_of(self.world, studio_id)),),
@@ -147,7 +149,7 @@ class Asking:
             for run in self.usable.of(kiln_id, load.step):
                 done = done_for(self.asked, run.kiln)
                 begins = after_handwork(run.begins, self.needs(load), self.hours, done)
-                begins = clip(with_moulds(run, load, begins), (self._come(load), self.world.horizon[1]))
+                begins = clip(begins, (self._come(load), self.world.horizon[1]))
                 waits = by_wait(run, begins) if self.asked.aim is Aim.CHEAPEST else [(0, begins)]
                 yield from (self._way(run, load, spans, wait) for wait, spans in waits)
 
@@ -168,6 +170,7 @@ class Asking:
             clear_min=kiln.clear_min,
             unload_staffed=run.unload_staffed,
             draws=run.draws,
+            moulds=tuple((form, count) for form, count in load.moulds.items() if form in self._shared_moulds),
             cost=firing_cost(
                 self.asked,
                 self.usable.shelves_of(kiln.id),
@@ -177,6 +180,12 @@ class Asking:
                 minutes=run.cools_after + wait_min + kiln.clear_min,
             ),
         )
+
+    @cached_property
+    def _shared_moulds(self) -> dict[int, MouldsTaken]:
+        """The moulds that other loads have, too; those that nobody else has only wait for one another."""
+        stood = (one for load in self.scheme.loads.values() for one in load.stood)
+        return {one.mould.id: held_by_others(one.mould) for one in stood if one.mould and one.mould.held}
 
     def _by_hand(self) -> Iterator[Attended]:
         for key, need in self.by_hand.items():

@@ -32,8 +32,8 @@ Stop = Callable[[], bool]
 # So many schemes are searched, the most promising first; of a part of the work fewer.
 SEARCHED = {Aim.EARLIEST: 16, Aim.CHEAPEST: 10, Aim.FEWEST_VISITS: 12}
 SEARCHED_OF_A_PART = 4
-# In seconds of an idle core: a scheme that takes longer is left with the best that was found for it. On a busy
-# machine it may take so many times as long, so that it has the same plan there.
+# In seconds of an idle core: a scheme that takes longer is left with the best that was found for it. On a
+# busy machine it may take so many times as long, so that it has the same plan there.
 LONGEST_EACH, BUSY = 1.5, 4
 # As long as there is no plan at all, it is searched so many times as long.
 FIRST_PLAN = 4

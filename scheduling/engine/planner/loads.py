@@ -15,6 +15,7 @@ class KilnWay:
 
     `starts` are all that the kiln, its supply and whoever loads it allow on their own. Unloading begins, once
     it is cool enough to open, at the first minute in which one of the spans of `unload_staffed` holds it.
+    `moulds`: so many of each form are in it from loading until it is unloaded.
     """
 
     kiln_id: int
@@ -25,6 +26,7 @@ class KilnWay:
     clear_min: int
     unload_staffed: tuple[Span, ...]
     draws: tuple[tuple[int, float], ...] = ()
+    moulds: tuple[tuple[int, int], ...] = ()
     cost: float = 0.0
     studio_id: int = 0
 
@@ -68,6 +70,15 @@ class SupplyLimit:
 
 
 @dataclass(frozen=True, kw_only=True)
+class MouldsTaken:
+    """How many moulds of a form there are, and when others have how many of those."""
+
+    id: int
+    count: int
+    taken: tuple[tuple[Span, int], ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
 class StationTaken:
     """When a station is somebody else's."""
 
@@ -97,6 +108,7 @@ class Question:
     gaps: tuple[Gap, ...] = ()
     supplies: tuple[SupplyLimit, ...] = ()
     stations: tuple[StationTaken, ...] = ()
+    moulds: tuple[MouldsTaken, ...] = ()
     arrives: int
     due: int | None = None
     aim: Wish = Wish.EARLIEST

@@ -51,8 +51,12 @@ def supply_key(supply_id: int) -> Key:
     return "supply", supply_id
 
 
+def mould_key(mould_id: int) -> Key:
+    return "mould", mould_id
+
+
 def _firing_way(way: KilnWay, limited: Collection[int]) -> Way:
-    """It begins as loading does. The kiln is taken until it is unloaded, the supply while it may switch.
+    """It begins as loading does. Kiln and moulds are its own until unloaded, supplies while it may switch.
 
     A supply without a limit carries everything.
     """
@@ -69,12 +73,16 @@ def _firing_way(way: KilnWay, limited: Collection[int]) -> Way:
     return Way(
         key=way,
         minutes=way.prepare_min + way.tail_min,
-        draws=(Draw(resource=kiln_key(way.kiln_id)), *switching),
+        draws=(Draw(resource=kiln_key(way.kiln_id)), *_moulds(way), *switching),
         starts=tuple((begin - way.prepare_min, end - way.prepare_min) for begin, end in way.starts),
         closing=Closing(minutes=way.clear_min, within=way.unload_staffed),
         cost=round(way.cost * PARTS),
         place=way.studio_id,
     )
+
+
+def _moulds(way: KilnWay) -> Iterator[Draw]:
+    return (Draw(resource=mould_key(mould_id), amount=count) for mould_id, count in way.moulds)
 
 
 def _step_ways(step: Attended) -> Iterator[Way]:
@@ -91,6 +99,8 @@ def _resources(question: Question) -> Iterator[Resource]:
         spans = tuple((span, 1) for span in taken.get(station_id, ()))
         yield Resource(key=station_key(station_id), capacity=1, taken=spans)
     yield from map(_supply, question.supplies)
+    for mould in question.moulds:
+        yield Resource(key=mould_key(mould.id), capacity=mould.count, taken=mould.taken)
 
 
 def _supply(supply: SupplyLimit) -> Resource:

@@ -103,7 +103,7 @@ def handwork_is_done_in_time(world: World, asked: WorkAsked, plan: WorkPlanned) 
                 and each.kiln_id in {None, load.kiln_id}
                 and each.dry <= load.begins <= each.until
             ]
-            if not done and already:
+            if (need.does is Handwork.WASH_SHELVES or moulded) and not done and already:
                 spare.remove(already[0])
                 continue
             assert len(done) == (need.does is Handwork.WASH_SHELVES or moulded)
@@ -122,8 +122,13 @@ def moulds_are_there(asked: WorkAsked, plan: WorkPlanned) -> None:
             prepared = [w.span[0] for w in _of(plan, Handwork.PREPARE_MOULDS) if w.load == load.key]
             held.setdefault(mould, []).append(((min([load.begins, *prepared]), load.done), count))
     for mould, spans in held.items():
+        fired = [((load.begins, load.done), _moulds(asked, load)[mould]) for load in plan.loads]
         for (begin, _), _ in spans:
             assert sum(count for (since, until), count in spans if since <= begin < until) <= mould.count
+        for begin in (span[0] for span, _ in (*fired, *mould.held)):
+            own = sum(count for (since, until), count in fired if since <= begin < until)
+            others = sum(count for (since, until), count in mould.held if since <= begin < until)
+            assert not own or own + others <= mould.count
 
 
 def it_is_placed_just_so(world: World, asked: WorkAsked, plan: WorkPlanned) -> None:

@@ -184,6 +184,20 @@ class TestShelves:
         assert (one.x_mm, one.y_mm, one.length_mm) == (other.x_mm, other.y_mm, 250)
         assert plan.loads[1].fill[0] == pytest.approx(250 * 250 / 280**2)
 
+    def test_two_loads_get_along_with_the_moulds_that_others_leave(self) -> None:
+        """Each alone would find moulds enough, and both a kiln; but not both at once."""
+        held = ((0, 12 * DAY), 2)
+        dish = mould(5, 120, count=4, held=(held,))
+        shop = world(kiln(1), kiln(2), days=30)
+        two = [shelves(1, 300, 150), shelves(2, 300, 150)]
+        asked = work(*[square(100, dish)] * 4, kilns=two, route=ROUTES[RouteName.FUSE_SLUMP])
+
+        plan = planned(shop, asked)
+
+        assert_sound(shop, asked, plan)
+        first, second = (load for load in plan.loads if load.step == 2)
+        assert first.done <= second.begins
+
     def test_a_single_mould_is_filled_night_after_night(self) -> None:
         bowl = mould(5, 120, count=1)
         shop = world(kiln(1), days=20)

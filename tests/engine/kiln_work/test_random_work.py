@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from scheduling.engine.kiln_work.answer import answer
 from scheduling.engine.kiln_work.answers import WorkPlanned, WorkRefused
-from scheduling.engine.kiln_work.asked import Aim, PieceAsked, WorkAsked
-from scheduling.engine.kiln_work.routes import ROUTES
-from scheduling.engine.records import Apparatus, Duty, Use
+from scheduling.engine.kiln_work.asked import Aim, HandDone, PieceAsked, WorkAsked
+from scheduling.engine.kiln_work.routes import ROUTES, Handwork, Route
+from scheduling.engine.records import Apparatus, Duty, Kind, Use
 from scheduling.engine.spans import Span, union
 from scheduling.engine.world import World
 from tests.engine.kiln_work.sound import assert_sound
@@ -25,6 +27,7 @@ from tests.engine.kiln_work.workshop import (
     disc,
     kiln,
     mould,
+    power,
     shelves,
     square,
     taken,
@@ -38,9 +41,10 @@ SHELVES = ((300, 300, 1), (300, 300, 2), (420, 300, 1), (600, 420, 2))
 
 @st.composite
 def kilns(draw: st.DrawFn) -> list[Apparatus]:
-    """Up to three; some change their record after a few days, some may wait, some burn more than others."""
+    """Up to three at two studios; some change their record after a few days, some may wait or burn more."""
     found = []
     for number in range(1, draw(st.integers(1, 3)) + 1):
+        studio_id = draw(st.sampled_from([1, 1, 2]))
         bodies = [(0, draw(st.sampled_from([FIBRE, BRICK, QUICK])))]
         if draw(st.booleans()):
             bodies.append((draw(st.integers(1, 5)) * DAY, draw(st.sampled_from([FIBRE, BRICK]))))
@@ -48,12 +52,13 @@ def kilns(draw: st.DrawFn) -> list[Apparatus]:
             kiln(
                 number,
                 bodies=tuple(bodies),
+                studio_id=studio_id,
                 prepare_min=draw(st.sampled_from([0, 20, 45])),
                 clear_min=draw(st.sampled_from([0, 15, 30])),
                 capacity_cm2=draw(st.sampled_from([500, 6000])),
                 longest_wait_min=draw(st.sampled_from([0, 240])),
-                draws=((POWER, draw(st.sampled_from([3.0, 5.0, 7.0]))),),
-                breakers=frozenset({POWER}) if draw(st.booleans()) else frozenset(),
+                draws=((power(studio_id), draw(st.sampled_from([3.0, 5.0, 7.0]))),),
+                breakers=frozenset({power(studio_id)}) if draw(st.booleans()) else frozenset(),
             )
         )
     return found
@@ -72,7 +77,7 @@ def hours(draw: st.DrawFn) -> tuple[Span, ...]:
 
 @st.composite
 def worlds(draw: st.DrawFn) -> World:
-    things = [*draw(kilns()), cold_station()]
+    things = [*draw(kilns()), cold_station(), *draw(st.sampled_from([[], [cold_station(8, studio_id=2)]]))]
     claims = [taken(thing.id, *span) for thing in things for span in union(draw(st.lists(spans, max_size=2)))]
     uses = [Use(span=span, amount=3.0, held_by="hot shop") for span in draw(st.lists(spans, max_size=1))]
     return world(
@@ -88,27 +93,57 @@ def worlds(draw: st.DrawFn) -> World:
 
 @st.composite
 def pieces(draw: st.DrawFn) -> list[PieceAsked]:
+    """Some sink into moulds, which are at the first studio, and of which others may have some."""
+    held = st.lists(st.tuples(spans, st.integers(1, 2)), max_size=2).map(tuple)
     moulds = {
-        side: mould(side, side + 20, count=draw(st.integers(1, 3)), holds=draw(st.integers(1, 2)))
+        side: mould(
+            side, side + 20, count=draw(st.integers(1, 3)), holds=draw(st.integers(1, 2)), held=draw(held)
+        )
         for side in (100, 180, 240)
     }
     found = []
     for side in draw(st.lists(st.sampled_from([100, 180, 240]), min_size=1, max_size=9)):
         shape = draw(st.sampled_from([square, disc]))
-        found.append(shape(side, moulds[side] if draw(st.booleans()) else None))
+        moulded = draw(st.booleans())
+        found.append(
+            replace(shape(side, moulds[side] if moulded else None), studio_id=1 if moulded else None)
+        )
     return found
 
 
 @st.composite
+def begun(draw: st.DrawFn, piece: PieceAsked, route: Route) -> PieceAsked:
+    """The piece as it is, or on its way: out of one of its firings at some hour, or to be worked cold."""
+    first = draw(st.sampled_from([0, 0, 0, *range(1, len(route.firings) + 1)]))
+    if not first:
+        return piece
+    return replace(
+        piece,
+        first=first,
+        free=draw(st.integers(0, 4 * DAY)),
+        studio_id=1,
+        unworked=route.firings[first - 1].cold_work and draw(st.booleans()),
+    )
+
+
+@st.composite
 def asked_of(draw: st.DrawFn, place: World) -> WorkAsked:
-    numbers = [each.id for each in place.apparatus.values() if each.id != cold_station().id]
+    numbers = [each.id for each in place.apparatus.values() if each.kind is Kind.KILN]
+    route = draw(st.sampled_from(list(ROUTES.values())))
+    done = draw(
+        st.lists(st.sampled_from([(Handwork.WASH_SHELVES, 1), (Handwork.PREPARE_MOULDS, None)]), max_size=2)
+    )
     return work(
-        *draw(pieces()),
+        *(draw(begun(piece, route)) for piece in draw(pieces())),
+        done=tuple(
+            HandDone(does=does, studio_id=1, kiln_id=kiln_id, dry=DAY, until=6 * DAY)
+            for does, kiln_id in done
+        ),
         kilns=[
             shelves(number, *draw(st.sampled_from(SHELVES)), hour_price=2.0, shelf_wash_price=3.0)
             for number in numbers
         ],
-        route=draw(st.sampled_from(list(ROUTES.values()))),
+        route=route,
         aim=draw(st.sampled_from(list(Aim))),
         cold_min_each=draw(st.sampled_from([0, 0, 20])),
         arrives=draw(st.integers(0, 2 * DAY)),
@@ -128,7 +163,7 @@ def test_every_plan_is_sound(data: st.DataObject) -> None:
         assert_sound(shop, asked, found)
     else:
         assert isinstance(found, WorkRefused)
-        assert found.code in {"never", "piece-too-large"}
+        assert found.code in {"never", "no-cold-station", "no-kiln", "nothing-left", "piece-too-large"}
 
 
 def test_what_is_planned_is_booked_nowhere() -> None:

@@ -34,6 +34,11 @@ BRICK = Body(tau_h=4.0, ceiling_c=1180, power_kw=6.0, ambient_c=22)
 QUICK = Body(tau_h=0.1, ceiling_c=1300, power_kw=3, ambient_c=25)
 
 
+def power(studio_id: int) -> int:
+    """The feeder of a studio."""
+    return POWER + studio_id - 1
+
+
 def kiln(number: int, body: Body | None = BRICK, **facts: Any) -> Apparatus:
     """One kiln, of studio 1 if it is not said."""
     common: dict[str, Any] = {
@@ -105,7 +110,10 @@ def world(
         studios={number: studio(days, hours or {}, number) for number in sorted(studios)},
         apparatus={each.id: each for each in things},
         taken={each.id: tuple(c for c in claims if c.apparatus_id == each.id) for each in things},
-        supplies={POWER: SupplyRecord(id=POWER, name="Feeder", unit="kW", limit=feeder, uses=uses)},
+        supplies={
+            power(number): SupplyRecord(id=power(number), name="Feeder", unit="kW", limit=feeder, uses=uses)
+            for number in sorted(studios)
+        },
     )
 
 
@@ -130,9 +138,13 @@ def disc(side_mm: int, mould: MouldAsked | None = None) -> PieceAsked:
     return PieceAsked(footprint=Footprint(length_mm=side_mm, width_mm=side_mm, round=True), mould=mould)
 
 
-def mould(number: int, side_mm: int, *, count: int, holds: int = 1, is_round: bool = False) -> MouldAsked:
+def mould(
+    number: int, side_mm: int, *, count: int, holds: int = 1, is_round: bool = False, **facts: Any
+) -> MouldAsked:
     footprint = Footprint(length_mm=side_mm, width_mm=side_mm, round=is_round)
-    return MouldAsked(id=number, name=f"Mould {number}", footprint=footprint, holds=holds, count=count)
+    return MouldAsked(
+        id=number, name=f"Mould {number}", footprint=footprint, holds=holds, count=count, **facts
+    )
 
 
 def work(*pieces: PieceAsked, kilns: Sequence[KilnShelves], **facts: Any) -> WorkAsked:
