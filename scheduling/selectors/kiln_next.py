@@ -125,8 +125,13 @@ def _handwork(steps: Iterable[JobStep]) -> Iterator[NextDuty]:
 
 
 def in_the_way(job: KilnJob) -> bool:
-    """A firing of it broke off, or a kiln is out of use when it is to be fired."""
+    """A firing of it broke off, or what it is booked in is out of use then."""
     broken = Q(firing__broken_at__isnull=False, firing__unloaded_at__isnull=True)
+    closed = Outage.objects.filter(
+        equipment=OuterRef("equipment"), starts_at__lt=OuterRef("ends_at"), ends_at__gt=OuterRef("starts_at")
+    )
+    if job.steps.filter(Exists(closed), done_at__isnull=True, starts_at__gt=timezone.now()).exists():
+        return True
     down = Outage.objects.filter(
         equipment=OuterRef("firing__equipment"),
         starts_at__lt=OuterRef("firing__unload_at"),

@@ -18,6 +18,7 @@ from celery import current_app
 from django.conf import settings
 from django.db import close_old_connections, connection, transaction
 from django.utils import timezone
+from kombu.exceptions import OperationalError
 
 from scheduling.engine.clock import moment
 from scheduling.engine.kiln_work.answer import answer as find
@@ -122,12 +123,22 @@ def start(answer: KilnAnswer, *, patience_s: float = PATIENCE_S) -> None:
 
 
 def _begin(answer: KilnAnswer) -> None:
-    if settings.REDIS_URL:
-        current_app.signature(SEARCH, args=[answer.pk]).apply_async(expires=QUEUED_S)
-    elif settings.PULSE:
+    if settings.REDIS_URL and _handed_over(answer):
+        return
+    if settings.PULSE:
         threading.Thread(target=_beside, args=[answer.pk], name="lehrbook-kilns", daemon=True).start()
     else:
         search(answer)
+
+
+def _handed_over(answer: KilnAnswer) -> bool:
+    """Whether a worker has it; while the broker is away whoever asked seeks it."""
+    try:
+        current_app.signature(SEARCH, args=[answer.pk]).apply_async(expires=QUEUED_S)
+    except OperationalError:
+        log.warning("The broker is away; %s is sought by the process that was asked.", answer)
+        return False
+    return True
 
 
 def _beside(key: int) -> None:

@@ -59,7 +59,8 @@ def _other(broken: Broken) -> Repair:
         case _ if broken.job is not None:
             return Repair(
                 sentence=say(
-                    "Plan what has not begun of {job} anew: it is called off and booked as it now fits.",
+                    "Plan what has not begun of {job} anew: a plan is sought as if that were not booked, and "
+                    "takes its place once it is booked.",
                     job=broken.job.title,
                 )
             )

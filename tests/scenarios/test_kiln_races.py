@@ -10,6 +10,7 @@ import time_machine
 
 from scheduling.errors import PlanGone
 from scheduling.models import (
+    BookingStatus,
     Firing,
     KilnAnswer,
     KilnJob,
@@ -135,6 +136,24 @@ def test_two_people_and_the_same_nights_one_is_booked_and_the_other_gets_a_fresh
     one, other = Firing.objects.order_by("last_in_at")
     assert one.occupancy.ends_at <= other.occupancy.starts_at
     assert KilnAnswer.objects.count() == 3
+    assert broken() == []
+
+
+def test_of_many_who_plan_one_job_anew_at_once_one_takes_the_place_of_what_was_booked(
+    town: Town, kiln: Equipment
+) -> None:
+    job, other = a_job(town), second_kiln(town)
+    book(actor=town.instructor, answer=answered(job, planned(load_at(job, kiln, local(1, 18)))))
+    plans = [planned(load_at(job, other, local(day, 18))) for day in range(2, 8)]
+    answers = [answered(job, plan) for plan in plans]
+
+    outcomes = at_once([_book(answer, town.instructor) for answer in answers], 6)
+
+    assert outcomes["done"] == 1
+    assert {outcome.split(":")[0] for outcome in outcomes} == {"done", "over"}
+    assert job.loads.get().firing.equipment == other
+    assert Firing.objects.filter(status=BookingStatus.BOOKED).count() == 1
+    assert Stand.objects.count() == job.pieces.count()
     assert broken() == []
 
 

@@ -30,6 +30,7 @@ from scheduling.models import (
     Stand,
 )
 from scheduling.selectors.broken import What, broken_by
+from scheduling.selectors.kiln_next import in_the_way
 from scheduling.selectors.kiln_ready import handed_back
 from scheduling.selectors.kiln_stages import needs_more
 from scheduling.selectors.kiln_work import asked_of
@@ -317,6 +318,18 @@ class TestBooked:
         assert found.title == "Firing of Fair dishes"
         assert with_repair.repair is not None
         assert "Plan what has not begun of Fair dishes anew" in with_repair.repair.sentence
+
+    def test_a_saw_that_is_out_of_use_then_is_in_the_way_too(
+        self, town: Town, kiln: Equipment, clock: time_machine.Traveller
+    ) -> None:
+        job = fused_and_worked(town, kiln)
+        clock.move_to(local(3, 12))
+
+        breaks(town, town.equipment["saw"], 5, 6)
+        beside = in_the_way(job)
+        breaks(town, town.equipment["saw"], 7, 9)
+
+        assert (beside, in_the_way(job)) == (False, True)
 
     def test_a_load_under_way_stays_and_the_next_goes_where_the_new_plan_has_it(
         self, town: Town, kiln: Equipment, clock: time_machine.Traveller

@@ -27,10 +27,6 @@ class Away:
         raise OperationalError("connection refused")
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="handing the search over raises after the commit: 500, 'nothing was changed', and the row is kept",
-)
 def test_while_the_broker_is_away_an_answer_is_asked_for_and_repeated_as_it_was(
     settings: Any, monkeypatch: pytest.MonkeyPatch, speak: Speak
 ) -> None:

@@ -339,7 +339,7 @@ def test_an_outage_is_in_the_way_and_the_rest_is_planned_anew_once_the_plan_is_r
     still = job.loads.get().in_from
     after = visitor.post(f"/kiln-answers/{answer.uid}/book")
 
-    assert "a kiln is out of use when it is to be fired" in before.words
+    assert "a kiln or a cold station is out of use when it is booked there" in before.words
     assert before.all("form", action=f"/kiln-jobs/{job.uid}/seek")
     assert "it changes nothing until it is booked" in page.words
     assert "Book these in place of what has not begun" in page.words
