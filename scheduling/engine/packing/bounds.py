@@ -93,7 +93,7 @@ def rows(what: Spaced) -> tuple[Row, ...]:
 
 
 def _products(what: Spaced) -> Iterator[Row]:
-    """One function for the length, one for the width; a round one weighs the most that a rectangle in it does."""
+    """One function for the length, one for the width; a round one weighs as the best rectangle within it."""
     ways = [cores for kind in what.kinds for cores in kind.cores]
     first = np.cumsum([0, *(len(cores) for cores in ways[:-1])])
     cores = np.array([core for cores in ways for core in cores])

@@ -12,9 +12,7 @@ from scheduling.engine.packing.spaced import Layout, Spaced
 # How much a piece's area counts against its worth, and by how much orders are shaken.
 AREA_COUNTS = (0.3, 0.5, 0.7, 1.0, 1.0)
 SHAKEN = (0.0, 0.1, 0.3, 0.5, 0.9)
-TRIES, LAID = 100, 16
-# With rounds fewer, as nesting takes longer: every third of them is nested.
-TRIES_NESTED, NESTED = 60, 3
+TRIES, TRIES_BESIDE, LAID = 100, 40, 16
 
 
 def fill(what: Spaced, order: Sequence[int], fit: Fit) -> Layout:
@@ -28,14 +26,19 @@ def fill(what: Spaced, order: Sequence[int], fit: Fit) -> Layout:
     return tuple(shelf.laid)
 
 
-def worth_more(what: Spaced, worth: Sequence[float], at_random: random.Random) -> list[Layout]:
-    """Loads that are worth more than the shelf they take; half of the tries begin with a piece at random."""
+def worth_more(
+    what: Spaced, worth: Sequence[float], at_random: random.Random, *, nested: int = 0
+) -> list[Layout]:
+    """Loads that are worth more than the shelf they take.
+
+    The first tries, so many, let rounds nest; half of all begin with a piece at random.
+    """
     found = []
     wanted = [kind for kind in what.each if worth[kind] > 0]
-    for number in range(TRIES_NESTED if what.nesting else TRIES):
+    for number in range(nested + TRIES_BESIDE if nested else TRIES):
         order = _order(what, wanted, worth, at_random, first=number % 2)
-        if what.nesting and number % NESTED == 0:
-            layout = fill_nested(what, order, MERITS[number // NESTED % len(MERITS)])
+        if number < nested:
+            layout = fill_nested(what, order, MERITS[number // 2 % len(MERITS)])
         else:
             layout = fill(what, order, FITS[number // 2 % len(FITS)])
         if sum(worth[kind] for kind, _ in layout) > 1 + 1e-6:

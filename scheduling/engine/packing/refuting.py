@@ -8,7 +8,7 @@ are asked, and a little less than enough is enough there; so what finds no place
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from itertools import combinations
 from math import atan2, cos, floor, hypot, pi, sin
@@ -48,6 +48,7 @@ class Refuting:
 
     what: Spaced
     work: float = 0.0
+    known: dict[Load, bool] = field(default_factory=dict)
 
     def rounds(self) -> Iterator[Load]:
         """Rounds that no shelf takes, the smallest that are proven: some, and two beside a larger one."""
@@ -104,7 +105,13 @@ class Refuting:
         return [*found[:n], smaller[low - 1], *found[n + 1 :]] if low else found
 
     def refuted(self, load: Sequence[int]) -> bool:
-        """Whether it is proven that these cannot be laid on one shelf."""
+        """Whether it is proven that these cannot be laid on one shelf. Nothing is asked twice."""
+        asked = tuple(sorted(load))
+        if asked not in self.known:
+            self.known[asked] = self._proven(asked)
+        return self.known[asked]
+
+    def _proven(self, load: Load) -> bool:
         model = cp_model.CpModel()
         order = sorted(load, key=lambda kind: -self.what.kinds[kind].area)
         standing = [_Standing(model, self.what, kind, first=not n) for n, kind in enumerate(order)]

@@ -19,16 +19,21 @@ from scheduling.engine.packing.filling import laid, worth_more
 from scheduling.engine.packing.nesting import laid_nested, lay_nested, nested_orders
 from scheduling.engine.packing.pushing import pushed
 from scheduling.engine.packing.refuting import Refuting
-from scheduling.engine.packing.spaced import Layout, Load, Spaced
+from scheduling.engine.packing.spaced import Load, Spaced
 from scheduling.engine.packing.tried import Stock, layouts
 from scheduling.engine.packing.weighing import Weighing, weighing
 
 # In a second of a core with nothing else to do there is room for so much of each.
-TRIES, FILLINGS, WEIGHING, SEARCHING = 200, 6, 0.7, 0.15
-# With rounds, all but a few tries at first are nested; filling, nesting and weighing share so much work.
-FEW_TRIES, NESTINGS, MOST_NESTINGS, SHARED = 40, 300, 40, 0.9
-# About the seconds that it takes: for a piece to nest, to push a load apart, to fill, to judge.
-NESTED, PUSHED, FILLED, JUDGED = 0.0005, 0.02, 0.05, 0.05
+TRIES, LEAST_TRIES, FILLINGS, WEIGHING, SEARCHING = 200, 12, 6, 0.7, 0.15
+# With rounds fewer are tried at first, then some nested; nesting, filling and weighing share so much work.
+TRIES_AT_FIRST, NESTINGS, MOST_NESTINGS = 80, 300, 40
+SHARED_OF_LITTLE, SHARED_MORE, SHARED = 0.3, 0.4, 0.9
+# So many shelves are filled by nesting each time, in a second or more.
+FILLED = 20
+# About the seconds that it takes: for a piece to nest, to fill a shelf, to push a load apart, to judge one.
+NESTED, FILLING, PUSHED, JUDGED = 0.0005, 0.0025, 0.02, 0.05
+# The part of that work for proofs before the first is asked for, and the most pieces that are pushed apart.
+AT_FIRST, PUSHED_APART = 0.25, 8
 # So many pieces are searched for the very fewest shelves.
 SEARCHED = 14
 # Where more than so many stand on a shelf, area alone tells how few shelves do.
@@ -64,8 +69,8 @@ class Search:
         return self.stock.shelves <= self.bound.shelves or (self.stock.fewest is not None and self.stop())
 
     def _try_many(self) -> None:
-        tries = FEW_TRIES if self.what.nesting else TRIES
-        for tried in islice(layouts(self.what), max(1, round(tries * self.seconds))):
+        tries = max(LEAST_TRIES, round((TRIES_AT_FIRST if self.what.nesting else TRIES) * self.seconds))
+        for tried in islice(layouts(self.what), tries):
             self.stock.keep(tried)
             if self.over():
                 return
@@ -90,10 +95,11 @@ class Search:
         if self.over() or self._crowded:
             return
         self.covering = covering_of(self.what, self.stock.loads)
+        nested = round(min(1.0, self.seconds) * FILLED) if self.what.nesting else 0
         for _ in range(max(1, round(FILLINGS * self.seconds))):
             _, worth = self.covering.solve()
-            more = worth_more(self.what, worth, self.at_random)
-            self.work += FILLED
+            more = worth_more(self.what, worth, self.at_random, nested=nested)
+            self.work += FILLING * nested
             for layout in more:
                 self.covering.add(self.stock.add(layout))
             if not more or self.over():
@@ -106,6 +112,8 @@ class Search:
         weighed = weighing(self.what, self.stock.loads)
         for impossible in self.refuting.rounds():
             weighed.forbid(impossible)
+            if self.refuting.work > AT_FIRST * self.seconds:
+                break
         while not self.over() and self._worked(weighed) < self.seconds:
             load = weighed.go_on()
             self._raise(weighed.bound, "weights")
@@ -119,7 +127,8 @@ class Search:
     def _worked(self, weighed: Weighing) -> float:
         """How much of each second's work there was."""
         if self.what.nesting:
-            return (self.work + weighed.carrying.work + self.refuting.work) / SHARED
+            shared = min(SHARED, SHARED_OF_LITTLE + SHARED_MORE * self.seconds)
+            return (self.work + weighed.carrying.work + self.refuting.work) / shared
         return weighed.carrying.work / WEIGHING
 
     def _lay(self, load: Load, weighed: Weighing) -> None:
@@ -131,16 +140,14 @@ class Search:
             if found is None and (impossible := self.refuting.core(load)):
                 weighed.forbid(impossible)
                 return
-            found = found or self._pushed(load)
+            if found is None and len(load) <= PUSHED_APART:
+                self.work += PUSHED
+                found = pushed(self.what, load)
         weighed.covering.add(load)
         if found:
             self.covering.add(self.stock.add(found))
         else:
             weighed.doubtful.add(load)
-
-    def _pushed(self, load: Load) -> Layout | None:
-        self.work += PUSHED
-        return pushed(self.what, load)
 
     def _doubt(self, weighed: Weighing) -> bool:
         """The bound rests on loads that nobody knows how to lay: whether any of them proves impossible."""

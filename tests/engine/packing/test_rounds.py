@@ -19,8 +19,9 @@ from scheduling.engine.packing.weighing import weighing
 from tests.engine.packing.shelves import a_shelf, faults, shape, some_pieces, standing_faults
 
 BARE = Shelf(length_mm=1000, width_mm=1000, margin_mm=0, spacing_mm=0)
-# The largest diameter of so many equal circles in a square of side 1, some by geometry, others as found and proven: H. Melissen, Packing and covering with circles (1997), and
-# E. Specht's list of the best known packings of equal circles in the unit square. All from memory.
+# The largest diameter of so many equal circles in a square of side 1, some by geometry, others as found and
+# proven: H. Melissen, Packing and covering with circles (1997), and E. Specht's list of the best known
+# packings of equal circles in the unit square. All from memory.
 KNOWN = {
     2: 2 - sqrt(2),
     3: 0.508666,
