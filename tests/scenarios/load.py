@@ -50,7 +50,7 @@ class Load:
 
 @dataclass(kw_only=True)
 class Verdict:
-    """What came of it; nothing is wrong where the promises held."""
+    """What came of it; nothing is wrong where the promises held. `errors` are what the service printed."""
 
     journal: Journal
     seconds: float
@@ -59,6 +59,7 @@ class Verdict:
     messages: int
     broken_off: int
     wrong: list[str] = field(default_factory=list)
+    errors: list[str] = field(default_factory=list)
 
     def lines(self) -> Iterator[str]:
         """The figures, and what is wrong."""
@@ -70,6 +71,7 @@ class Verdict:
         yield f"{self.mailed} mails went out, of {self.messages} messages"
         yield from (f"  {count:6} {answer}" for answer, count in self.journal.by_answer().items())
         yield from (f"WRONG: {line}" for line in self.wrong)
+        yield from self.errors if self.wrong else ()
         yield "Every promise was kept." if not self.wrong else f"{len(self.wrong)} promises were broken."
 
 
@@ -107,6 +109,7 @@ def put_to_the_test(load: Load) -> Verdict:
             *tables.untold(),
             *tables.undelivered(stack.mailed(), once=not (load.kill or load.hurry)),
         ]
+        errors = list(stack.errors())
         mailed, messages = len(stack.mailed()), tables.rows("SELECT count(*) FROM scheduling_message")[0][0]
     return Verdict(
         journal=found,
@@ -116,6 +119,7 @@ def put_to_the_test(load: Load) -> Verdict:
         messages=messages,
         broken_off=afresh.broken_off,
         wrong=wrong,
+        errors=errors,
     )
 
 

@@ -13,7 +13,7 @@ def test_many_clients_on_sqlite_lose_nothing_and_get_nothing_twice() -> None:
     )
 
     assert verdict.wrong == []
-    assert {"reserve", "torch", "keep", "join_line", "book", "give_back"} <= {
+    assert {"reserve", "torch", "keep", "join_line", "book", "give_back", "ask_job", "seek"} <= {
         entry.asked.act for entry in verdict.journal.entries if entry.done
     }
 

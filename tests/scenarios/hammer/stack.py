@@ -32,6 +32,7 @@ from tests.own_servers import LOOPBACK, Server
 READY_WITHIN_S = 60.0
 ENDS_WITHIN_S = 30.0
 MAIL_MARK = "Message-ID: <"
+TRACEBACK, LONGEST_ERROR = "Traceback (most recent call last):", 6000
 APPLICATION = "scheduling.project.wsgi:application"
 
 
@@ -115,6 +116,12 @@ class Stack:
         ]
         return [line.split(MAIL_MARK)[1].partition("@")[0] for line in lines if MAIL_MARK in line]
 
+    def errors(self) -> Iterator[str]:
+        """The errors that the web processes have printed, each once, with the end of its traceback."""
+        printed = self.web.printed.read_text(errors="replace").split(TRACEBACK)[1:]
+        found = {_last_line(each): each for each in printed}
+        yield from (TRACEBACK + each[:LONGEST_ERROR] for each in found.values())
+
     def stop_redis(self) -> None:
         """Redis goes away with all it holds."""
         if self.redis is not None:
@@ -144,6 +151,12 @@ class Stack:
         except OSError:
             return False
         return True
+
+
+def _last_line(traceback: str) -> str:
+    """What was raised: the first line after the first that stands at the margin."""
+    lines = [line for line in traceback.splitlines()[1:] if line and not line.startswith(" ")]
+    return lines[0] if lines else ""
 
 
 @contextlib.contextmanager
