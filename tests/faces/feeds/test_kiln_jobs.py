@@ -11,14 +11,24 @@ from scheduling.engine.kiln_work.routes import Handwork
 from scheduling.ical.event import CalendarEvent, EventKind
 from scheduling.models import About, Firing, KilnJob
 from scheduling.selectors.held import viewer_of
+from scheduling.selectors.kiln_ready import handed_back
 from scheduling.selectors.own_events import own_events
 from scheduling.selectors.studio_events import duty_events, equipment_events, studio_events
 from scheduling.services.actuals import record_actual
-from scheduling.services.kiln_booking import cancel
+from scheduling.services.kiln_booking import book, cancel
 from scheduling.services.kiln_jobs import SizeAsked
 from studios.models import Person
 from tests.faces.feeds.test_new_at_once import reader
-from tests.services.kiln_work import a_job, booked, by_hand, load_at, with_shelves
+from tests.services.kiln_work import (
+    a_job,
+    answered,
+    booked,
+    by_hand,
+    far_kiln,
+    load_at,
+    split_plan,
+    with_shelves,
+)
 from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db
@@ -60,6 +70,22 @@ def test_its_owner_sees_its_firings_and_when_all_of_it_is_ready(town: Town, job:
 def test_who_made_a_piece_sees_when_it_is_ready_and_others_see_nothing(town: Town, job: KilnJob) -> None:
     assert [event.title for event in own(town.student)] == ["Ready to collect: Fair dishes"]
     assert own(town.other_student) == []
+
+
+def test_fired_at_two_studios_it_is_ready_at_each_by_itself(
+    town: Town, clock: time_machine.Traveller
+) -> None:
+    kiln, far = with_shelves(town), far_kiln(town)
+    job = a_job(town, studios=[town.flame, town.hot_shop])
+    book(actor=town.instructor, answer=answered(job, split_plan(job, kiln, far)))
+
+    ready = [event for event in own(town.instructor) if event.kind == EventKind.PICK_UP]
+
+    here, there = handed_back(job)
+    assert [event.starts_at for event in ready] == [here.at, there.at]
+    assert len({event.uid for event in ready}) == 2
+    assert ready[0].description.startswith("The pieces that Flame fires are ready from ")
+    assert ready[1].description.startswith("The pieces that Hot shop fires are ready from ")
 
 
 def test_called_off_it_is_in_no_calendar(town: Town, job: KilnJob) -> None:

@@ -278,7 +278,10 @@ def test_a_plan_at_two_studios_says_for_each_how_many_it_fires_and_when_they_are
     page = visitor.get(f"/kiln-answers/{answer.uid}")
     booked_job = visitor.post(f"/kiln-answers/{answer.uid}/book")
 
+    labels = visitor.get(f"/kiln-jobs/{job.uid}/labels").words
+
     here, there = handed_back(job)
+    assert (labels.count("Flame"), labels.count("Hot shop")) == (4, 2)
     for each, pieces in ((here, "4 pieces"), (there, "2 pieces")):
         since = when(each.at, each.studio.zone)
         assert f"{each.studio} fires {pieces}, which can be handed back there from {since}." in page.words

@@ -8,12 +8,13 @@ from typing import Any
 import pytest
 import time_machine
 
+from scheduling.engine.kiln_work.routes import Handwork
 from scheduling.models import Collection, KilnJob, Message, Piece, PieceState
 from scheduling.services.pick_up import unload
 from studios.models import Equipment, Person
 from tests.faces.web.bookings import a_class, a_seat
 from tests.faces.web.conftest import Visit
-from tests.services.kiln_work import a_job, booked, load_at, with_shelves
+from tests.services.kiln_work import a_job, booked, by_hand, load_at, with_shelves
 from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db
@@ -319,6 +320,32 @@ def test_a_shelf_is_opened_to_others_and_closed_again(town: Town, visit: Visits,
 
     assert "Others may add pieces to it until its loading begins." in opened.words
     assert "Nobody adds anything more to it." in closed.words
+
+
+def test_a_plan_for_the_cold_work_that_is_left_is_read_and_booked(
+    town: Town,
+    visit: Visits,
+    kiln: Equipment,
+    clock: time_machine.Traveller,
+    django_capture_on_commit_callbacks: Callable[..., Any],
+) -> None:
+    job, saw = a_job(town, cold_min_each=10), town.equipment["saw"]
+    load = load_at(job, kiln, local(1, 18))
+    cold = by_hand(load, Handwork.COLD_WORK, local(8, 10), 60, saw)
+    booked(job, load, actor=town.instructor, handwork=[cold])
+    clock.move_to(local(3, 12))
+    visitor = visit(town.instructor)
+
+    with django_capture_on_commit_callbacks(execute=True):
+        visitor.post(f"/kiln-jobs/{job.uid}/seek")
+    answer = job.answers.latest("pk")
+    page = visitor.get(f"/kiln-answers/{answer.uid}")
+    after = visitor.post(f"/kiln-answers/{answer.uid}/book")
+
+    assert "what is out of the kiln already, or comes out first, 6 pieces: 1, 2, 3, 4, 5, 6" in page.words
+    assert "The nights" not in page.words
+    assert "its firings are booked" in after.words
+    assert job.steps.get().starts_at < local(8, 10)
 
 
 def test_an_outage_is_in_the_way_and_the_rest_is_planned_anew_once_the_plan_is_read(
