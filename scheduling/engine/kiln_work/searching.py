@@ -35,7 +35,7 @@ SEARCHED_OF_A_PART = 4
 # In seconds of an idle core: a scheme that takes longer is left with the best that was found for it. On a
 # busy machine it may take so many times as long, so that it has the same plan there.
 LONGEST_EACH, BUSY = 1.5, 4
-# As long as there is no plan at all, it is searched so many times as long.
+# As long as there is no plan at all, it is searched so many times as long, and a third of the time for each.
 FIRST_PLAN = 4
 # What is left of the time for parting the pieces, where they can be parted.
 FOR_ONE_STUDIO = 0.6
@@ -79,7 +79,12 @@ class Search:
         """Whether whoever asked waits no more, or the time is over; a first plan may take longer."""
         self.stopped = self.stopped or (self.stop is not None and self.stop())
         most = self.seconds if self.best is not None else self.seconds * FIRST_PLAN
-        return self.stopped or monotonic() - self.begun > most
+        return self.stopped or self.gone > most
+
+    @property
+    def gone(self) -> float:
+        """How long it has been searched, in seconds."""
+        return monotonic() - self.begun
 
     def answer(self) -> WorkPlanned | WorkRefused:
         """The best plan that is ready when it is due."""
@@ -190,9 +195,10 @@ class Search:
 
     def patience(self) -> Patience:
         """How long one scheme is searched: longer as long as there is no plan at all."""
-        left = self.seconds - (monotonic() - self.begun)
-        most = LONGEST_EACH if self.best is not None else max(LONGEST_EACH, left / 3)
-        return Patience(effort=Effort(seconds=max(0.5, min(BUSY * most, left)), work=most), stop=self.stop)
+        work, seconds = LONGEST_EACH, min(BUSY * LONGEST_EACH, self.seconds - self.gone)
+        if self.best is None:
+            work, seconds = max(work, self.seconds / 3), FIRST_PLAN * self.seconds - self.gone
+        return Patience(effort=Effort(seconds=max(0.5, seconds), work=work), stop=self.stop)
 
     def searched(self, bench: Bench, scheme: Scheme, until: int | None) -> WorkPlanned | None:
         """The best plan of one scheme that is ready by a minute, if it could be better than what there is."""
