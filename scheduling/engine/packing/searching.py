@@ -27,13 +27,13 @@ from scheduling.engine.packing.weighing import Weighing, weighing
 TRIES, LEAST_TRIES, FILLINGS, WEIGHING, SEARCHING = 200, 12, 6, 0.7, 0.15
 # With rounds fewer are tried at first, then some nested; nesting, filling and weighing share so much work.
 TRIES_AT_FIRST, NESTINGS, MOST_NESTINGS = 80, 300, 40
-SHARED_OF_LITTLE, SHARED_MORE, SHARED = 0.3, 0.4, 0.9
+SHARED_OF_LITTLE, SHARED_MORE, SHARED = 0.3, 0.4, 0.8
 # So many shelves are filled by nesting each time, in a second or more.
 FILLED = 20
 # About the seconds that it takes: for a piece to nest, to fill a shelf, to push a load apart, to judge one.
 NESTED, FILLING, PUSHED, JUDGED = 0.0005, 0.0025, 0.02, 0.05
 # The part of that work for proofs before the first is asked for, and the most pieces that are pushed apart.
-AT_FIRST, PUSHED_APART = 0.25, 8
+AT_FIRST, PUSHED_APART = 0.25, 10
 # So many pieces are searched for the very fewest shelves.
 SEARCHED = 14
 # Where more than so many stand on a shelf, area alone tells how few shelves do.
