@@ -11,6 +11,7 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from itertools import islice
+from math import ceil
 
 from scheduling.engine.packing.bounds import Bound, best
 from scheduling.engine.packing.covering import Covering, cover, covering_of
@@ -37,7 +38,7 @@ AT_FIRST, PUSHED_APART = 0.25, 10
 # So many pieces are searched for the very fewest shelves.
 SEARCHED = 14
 # Where more than so many stand on a shelf, area alone tells how few shelves do.
-MANY_ON_A_SHELF = 12
+MANY_ON_A_SHELF, FEW_ON_A_SHELF = 12, 5
 
 
 @dataclass
@@ -79,11 +80,16 @@ class Search:
     def _crowded(self) -> bool:
         return len(self.what.each) > MANY_ON_A_SHELF * self.stock.shelves
 
+    @property
+    def _sparse(self) -> float:
+        """The part of what may be nested else: it takes longer by the square of how many stand on a shelf."""
+        return min(1.0, (FEW_ON_A_SHELF * self.stock.shelves / len(self.what.each)) ** 2)
+
     def _nest(self) -> None:
         """Rounds among one another: every order by a measure, and some that are shaken."""
         if self._crowded or not self.what.nesting:
             return
-        tries = int(min(MOST_NESTINGS, NESTINGS * self.seconds / len(self.what.each)))
+        tries = int(min(MOST_NESTINGS, NESTINGS * self.seconds / len(self.what.each)) * self._sparse)
         for order, merit in islice(nested_orders(self.what), tries):
             if self.over():
                 return
@@ -95,7 +101,7 @@ class Search:
         if self.over() or self._crowded:
             return
         self.covering = covering_of(self.what, self.stock.loads)
-        nested = round(min(1.0, self.seconds) * FILLED) if self.what.nesting else 0
+        nested = ceil(min(1.0, self.seconds) * FILLED * self._sparse) if self.what.nesting else 0
         for _ in range(max(1, round(FILLINGS * self.seconds))):
             _, worth = self.covering.solve()
             more = worth_more(self.what, worth, self.at_random, nested=nested)

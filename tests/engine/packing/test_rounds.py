@@ -227,6 +227,31 @@ def test_a_round_joins_closer_than_its_square() -> None:
     assert fits_beside(rounds(2, 580), BARE, standing) is None
 
 
+@pytest.mark.parametrize("share", [1.0, 0.5])
+def test_small_rounds_take_one_shelf_more_than_their_area_at_most(share: float) -> None:
+    """Sides of 12 to 30 % of the shelf's, spacing counted: wanted is 90 sets of a hundred."""
+    at_random = random.Random(f"small rounds {share}")
+    more = []
+
+    for _ in range(100):
+        shelf = a_shelf(at_random)
+        pieces = some_pieces(at_random, shelf, least=0.12, most=0.30, up_to=60, rounds=share)
+        more.append(packed(pieces, shelf).shelves - area_bound(pieces, shelf))
+
+    assert min(more) >= 0
+    assert sum(one <= 1 for one in more) >= 90
+
+
+def area_bound(pieces: list[Footprint], shelf: Shelf) -> int:
+    spacing = shelf.spacing_mm
+    taken = sum(
+        (piece.length_mm + spacing) * (piece.width_mm + spacing) * (pi / 4 if piece.round else 1)
+        for piece in pieces
+    )
+    length, width = shelf.usable_mm
+    return ceil(taken / ((length + spacing) * (width + spacing)))
+
+
 def gaps(name: str, *, share: float, sets: int) -> Counter[int]:
     """How many shelves fewer might do, of sets of pieces of any size."""
     at_random = random.Random(name)
