@@ -28,7 +28,7 @@ from scheduling.engine.packing.weighing import Weighing, weighing
 TRIES, LEAST_TRIES, FILLINGS, WEIGHING, SEARCHING = 200, 12, 6, 0.7, 0.15
 # With rounds fewer are tried at first, then some nested; nesting, filling and weighing share so much work.
 TRIES_AT_FIRST, NESTINGS, MOST_NESTINGS = 80, 300, 40
-SHARED_OF_LITTLE, SHARED_MORE, SHARED = 0.3, 0.4, 0.8
+SHARED_OF_LITTLE, SHARED_MORE, SHARED = 0.3, 0.4, 0.7
 # So many shelves are filled by nesting each time, in a second or more.
 FILLED = 20
 # About the seconds that it takes: for a piece to nest, to fill a shelf, to push a load apart, to judge one.
