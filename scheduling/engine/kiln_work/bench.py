@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -48,14 +48,16 @@ class Bench:
         """The pieces that still go through a firing of the route, counted from 0."""
         return tuple(piece for piece in self.pieces if self.asked.pieces[piece].first <= step)
 
-    def new(self, step: int) -> list[int]:
-        """When those may be loaded whose first firing it is."""
-        own = ((self.begins[piece], self.asked.pieces[piece].first) for piece in self.pieces)
-        return [begins for begins, first in own if first == step]
+    def new(self, step: int) -> dict[int, int]:
+        """The pieces whose first firing it is, and when each may be loaded."""
+        return {
+            piece: begins for piece, begins in self.begins.items() if self.asked.pieces[piece].first == step
+        }
 
-    def stood(self, step: int) -> tuple[Stood, ...]:
-        """The same as they stand in that firing."""
-        return stood_in(self.asked.route.firings[step], self.asked.pieces, self.through(step))
+    def stood(self, step: int, pieces: Iterable[int] | None = None) -> tuple[Stood, ...]:
+        """All that go through a firing, or some of them, as they stand in it."""
+        some = self.through(step) if pieces is None else pieces
+        return stood_in(self.asked.route.firings[step], self.asked.pieces, some)
 
     @cached_property
     def steps(self) -> tuple[int, ...]:

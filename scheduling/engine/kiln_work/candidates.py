@@ -11,9 +11,9 @@ from scheduling.engine.kiln_work.alignment import aligned
 from scheduling.engine.kiln_work.asked import Aim
 from scheduling.engine.kiln_work.bench import Bench
 from scheduling.engine.kiln_work.costs import firing_cost
-from scheduling.engine.kiln_work.laying import NOTHING, Laid, Laying, LoadLaid, ShelfKind
+from scheduling.engine.kiln_work.laying import NOTHING, Laid, Laying, LoadLaid
 from scheduling.engine.kiln_work.scheme import Scheme
-from scheduling.engine.kiln_work.schemes import schemes
+from scheduling.engine.kiln_work.schemes import Turns, schemes
 from scheduling.engine.kiln_work.sketch import Sketch, in_order
 from scheduling.engine.kiln_work.turns import turns_of
 
@@ -21,6 +21,8 @@ from scheduling.engine.kiln_work.turns import turns_of
 SOONEST, FEWEST = 6, 2
 # Of schemes for which no rough sketch finds room so many are searched for all that.
 DOUBTFUL = 1
+# At so many moments those that have come are parted from those that have not.
+MOST_PARTED = 3
 
 
 def candidates(bench: Bench, stop: Callable[[], bool]) -> list[Scheme]:
@@ -28,9 +30,10 @@ def candidates(bench: Bench, stop: Callable[[], bool]) -> list[Scheme]:
     by_step: list[list[Laid]] = [[NOTHING]] * len(bench.asked.route.firings)
     out: list[int] = []
     for step in bench.steps:
-        turns = _turns(bench, step, min([*bench.new(step), *out], default=bench.first))
+        turns = _turns(bench, step, min([*bench.new(step).values(), *out], default=bench.first))
         laying = Laying(step=step, firing=bench.asked.route.firings[step], stop=stop)
-        by_step[step] = _worth(bench, schemes(laying, bench.stood(step), bench.kinds, turns))
+        every = schemes(laying, bench.stood(step), bench.kinds, turns)
+        by_step[step] = _worth(bench, [*every, *_in_two_parts(bench, laying, turns)])
         out = [done[0] for done in turns.values() if done]
     ways = (way for laid in product(*by_step) for way in _full_or_scant_first(laid))
     found = sorted((_combined(bench, way) for way in ways), key=lambda each: rank(bench, each))
@@ -39,7 +42,21 @@ def candidates(bench: Bench, stop: Callable[[], bool]) -> list[Scheme]:
     return drawn + doubtful[:DOUBTFUL]
 
 
-def _turns(bench: Bench, step: int, since: int) -> dict[ShelfKind, list[int]]:
+def _in_two_parts(bench: Bench, laying: Laying, turns: Turns) -> Iterator[Laid]:
+    """Where pieces come at different times: those that are there first by themselves, and all others."""
+    new = bench.new(laying.step)
+    for minute in sorted(set(new.values()))[:MOST_PARTED]:
+        first = [piece for piece, begins in new.items() if begins <= minute]
+        others = [piece for piece in bench.through(laying.step) if piece not in first]
+        if others and not laying.stop():
+            parts = (
+                schemes(laying, bench.stood(laying.step, part), bench.kinds, turns)
+                for part in (first, others)
+            )
+            yield sum((laid for part in parts for laid in _worth(bench, part)[:1]), start=NOTHING)
+
+
+def _turns(bench: Bench, step: int, since: int) -> Turns:
     """When the kilns of each kind are done with one load, two, and so on, if all they do is this firing."""
     most = len(bench.stood(step))
     return {
@@ -65,11 +82,10 @@ def _worth(bench: Bench, every: Sequence[Laid]) -> list[Laid]:
 
 
 def _full_or_scant_first(laid: Sequence[Laid]) -> Iterator[Sequence[Laid]]:
-    """What is ready first goes into the fullest loads; or into those left over, so that more may wait."""
+    """What is ready first goes into the first loads, which are the fullest; or into the last ones."""
     yield laid
-    turned = tuple(replace(each, loads=each.loads[::-1]) for each in laid)
-    if any(len({len(load.pieces) for load in each.loads}) > 1 for each in laid):
-        yield turned
+    if any(len({(load.kind, len(load.pieces)) for load in each.loads}) > 1 for each in laid):
+        yield tuple(replace(each, loads=each.loads[::-1]) for each in laid)
 
 
 def _combined(bench: Bench, laid: Sequence[Laid]) -> Scheme:

@@ -33,7 +33,9 @@ from tests.engine.kiln_work.workshop import (
 )
 
 DAYS = 6
-EXAMPLES = int(os.environ.get("KILN_WORK", "10"))
+# The same ten questions each time; as many others as somebody asks for.
+CHOSEN = os.environ.get("KILN_WORK")
+EXAMPLES = int(CHOSEN or "10")
 SIZES = {1: (130, 130, 1), 2: (242, 130, 1)}
 ROUTE = replace(ROUTES[RouteName.FUSE_SLUMP], first_after_min=0)
 # Washed when somebody comes, at nine.
@@ -52,7 +54,7 @@ def one_kiln(holds: int = 2, **facts: Any) -> Any:
     return {"kilns": [shelves(1, *SIZES[holds])], "route": ROUTE, **facts}
 
 
-@settings(max_examples=EXAMPLES, deadline=None)
+@settings(max_examples=EXAMPLES, deadline=None, derandomize=not CHOSEN)
 @given(
     st.lists(st.tuples(st.sampled_from([FIBRE, QUICK]), st.sampled_from([1, 2])), min_size=1, max_size=2),
     st.lists(st.tuples(st.integers(0, 2 * DAY), st.integers(0, 1)), min_size=1, max_size=4),
