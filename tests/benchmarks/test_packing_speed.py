@@ -9,7 +9,8 @@ from collections.abc import Sequence
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from scheduling.engine.packing import Footprint, Packing, Shelf, TooLarge, pack
+from scheduling.engine.packing import Footprint, Packing, Shelf, TooLarge
+from scheduling.engine.packing.pack import pack
 
 pytestmark = pytest.mark.benchmark(timer=time.process_time)
 SHELF = Shelf(length_mm=600, width_mm=450, margin_mm=10, spacing_mm=6)

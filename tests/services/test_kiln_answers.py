@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import subprocess
+import sys
 import threading
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -46,6 +48,17 @@ def job(town: Town, kiln: Equipment) -> KilnJob:
 def finds(monkeypatch: pytest.MonkeyPatch, does: Callable[..., WorkPlanned | WorkRefused]) -> None:
     """What the engine would answer, for what is tried here."""
     monkeypatch.setattr(kiln_answers, "find", does)
+
+
+def test_a_process_that_never_searches_does_without_the_solver() -> None:
+    """Every page and each part of the API is there without it."""
+    serves = (
+        "import sys, django; django.setup(); import scheduling.project.urls; print('ortools' in sys.modules)"
+    )
+
+    started = subprocess.run([sys.executable, "-c", serves], capture_output=True, text=True, check=True)
+
+    assert started.stdout.split() == ["False"]
 
 
 def test_what_is_found_is_kept_and_booked_as_it_was_found(town: Town, job: KilnJob) -> None:

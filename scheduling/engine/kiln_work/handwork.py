@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from scheduling.engine.kiln_work.asked import HandDone, PieceAsked
-from scheduling.engine.kiln_work.laying import LoadLaid
 from scheduling.engine.kiln_work.routes import Before, FiringStep, Handwork
 from scheduling.engine.records import Duty, StudioRecord
 from scheduling.engine.spans import Span, clip, intersect, overlapping, union
+
+if TYPE_CHECKING:
+    from scheduling.engine.kiln_work.laying import LoadLaid
 
 # Nobody stands at a wheel for longer without a break: common practice, no source.
 LONGEST_COLD_MIN = 4 * 60

@@ -9,8 +9,9 @@ from dataclasses import dataclass, field
 from scheduling.engine.kiln_work.asked import MouldAsked
 from scheduling.engine.kiln_work.routes import FiringStep
 from scheduling.engine.kiln_work.stood import Stood, with_spacing_mm2
-from scheduling.engine.packing import Footprint, Packing, Placed, Shelf, TooLarge, pack
+from scheduling.engine.packing import Footprint, Packing, Placed, Shelf, TooLarge
 from scheduling.engine.packing.laying import FITS, lay_first
+from scheduling.engine.packing.pack import pack
 from scheduling.engine.packing.spaced import spaced
 
 

@@ -8,9 +8,10 @@ from math import sqrt
 
 import pytest
 
-from scheduling.engine.packing import Footprint, Packing, Shelf, pack
+from scheduling.engine.packing import Footprint, Packing, Shelf
 from scheduling.engine.packing.bounds import WHOLE, by_area, by_functions, by_pairs, rows
 from scheduling.engine.packing.exact import Unlaid, core, lay_load, lay_on
+from scheduling.engine.packing.pack import pack
 from scheduling.engine.packing.spaced import Spaced, exclude, spaced
 from scheduling.engine.packing.weighing import weighing
 from tests.engine.packing.exhaustive import Sides, fewest, fits, layable, ruled_piece, ruled_shelf

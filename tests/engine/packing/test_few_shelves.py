@@ -7,7 +7,8 @@ from math import ceil
 
 import pytest
 
-from scheduling.engine.packing import Footprint, Packing, Shelf, pack
+from scheduling.engine.packing import Footprint, Packing, Shelf
+from scheduling.engine.packing.pack import pack
 from tests.engine.packing.exhaustive import Sides, fewest, ruled_piece, ruled_shelf
 from tests.engine.packing.shelves import a_shelf, some_pieces
 

@@ -12,7 +12,8 @@ from typing import Any
 
 import pytest
 
-from scheduling.engine.packing import Footprint, Packing, Placed, Shelf, TooLarge, fits_beside, pack
+from scheduling.engine.packing import Footprint, Packing, Placed, Shelf, TooLarge, fits_beside
+from scheduling.engine.packing.pack import pack
 from scheduling.errors import InvalidInput
 from tests.engine.packing.shelves import faults, shape, some_pieces, standing_faults
 

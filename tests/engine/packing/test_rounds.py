@@ -10,8 +10,9 @@ from math import ceil, cos, floor, hypot, pi, sin, sqrt
 import pytest
 from shapely import Point
 
-from scheduling.engine.packing import Footprint, Packing, Placed, Shelf, fits_beside, pack
+from scheduling.engine.packing import Footprint, Packing, Placed, Shelf, fits_beside
 from scheduling.engine.packing.bounds import WHOLE, best, rows
+from scheduling.engine.packing.pack import pack
 from scheduling.engine.packing.pushing import pushed
 from scheduling.engine.packing.refuting import Refuting, directions
 from scheduling.engine.packing.spaced import spaced

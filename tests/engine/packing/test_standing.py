@@ -6,7 +6,8 @@ import random
 
 import pytest
 
-from scheduling.engine.packing import Footprint, Packing, Placed, Shelf, pack
+from scheduling.engine.packing import Footprint, Packing, Placed, Shelf
+from scheduling.engine.packing.pack import pack
 from tests.engine.packing.shelves import a_shelf, faults, some_pieces
 
 # 500 sets: of each share of rounds and each range of sides the same number.
