@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from string import ascii_uppercase
 from uuid import UUID
 
-from scheduling.models import BookingStatus, Firing, Load, Piece, Stand
+from scheduling.engine.kiln_work.routes import Handwork
+from scheduling.models import BookingStatus, Firing, JobStep, Load, Piece, Stand
 from studios.models import Person
 from studios.selectors import studios_where
 
@@ -28,11 +29,15 @@ class ListedPiece:
 
 @dataclass(frozen=True, kw_only=True)
 class ListedLoad:
-    """One load; where several share the firing its letter goes before the numbers."""
+    """One load; where several share the firing its letter goes before the numbers.
+
+    `worked_cold`: the hours at the cold station that come after it, with the pieces that each is for.
+    """
 
     letter: str
     load: Load
     pieces: tuple[ListedPiece, ...]
+    worked_cold: tuple[JobStep, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,4 +78,5 @@ def _load(load: Load, letter: str) -> ListedLoad:
     pieces = tuple(
         ListedPiece(mark=f"{letter}{stand.piece.number}", piece=stand.piece, stand=stand) for stand in stands
     )
-    return ListedLoad(letter=letter, load=load, pieces=pieces)
+    cold = load.steps.filter(does=Handwork.COLD_WORK).select_related("equipment").prefetch_related("of")
+    return ListedLoad(letter=letter, load=load, pieces=pieces, worked_cold=tuple(cold.order_by("starts_at")))

@@ -212,6 +212,21 @@ def test_a_loading_list_has_the_program_to_key_in(town: Town, visit: Visits, job
     assert "180 mm, 10 mm" in page.words
 
 
+def test_an_unloading_list_says_which_pieces_are_worked_cold(
+    town: Town, visit: Visits, kiln: Equipment
+) -> None:
+    job = a_job(town, town.student, cold_min_each=20)
+    fuse = load_at(job, kiln, local(2, 10))
+    cold = by_hand(fuse, Handwork.COLD_WORK, local(4, 10), 40, town.equipment["saw"], of=(0, 1))
+    others = by_hand(fuse, Handwork.COLD_WORK, local(5, 10), 80, town.equipment["saw"], of=(2, 3, 4, 5))
+    booked(job, fuse, actor=town.technician, handwork=[cold, others])
+
+    page = visit(town.technician).get(f"/firings/{job.loads.get().firing.uid}/unloading-list")
+
+    first, second, *_ = (piece.label for piece in job.pieces.order_by("number"))
+    assert f"To be worked cold at saw from Fri 7 Mar, 10:00: {first}, {second}" in page.words
+
+
 def test_the_lists_are_for_those_who_see_names(town: Town, visit: Visits, job: KilnJob) -> None:
     visitor = visit(town.student)
 
