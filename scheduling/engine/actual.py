@@ -40,6 +40,7 @@ STRAINED = marked(
     "{glass}, {thickest_mm:g} mm: cooling by itself at up to {rate:.0f} K an hour strains it by "
     "{strain:.1f} MPa, and {permitted:.1f} MPa are permitted. Look for cracks before it is handed out."
 )
+OFF_EMPTY = marked("The heat is off before the first piece: light it again, and record it.")
 
 
 class What(StrEnum):
@@ -248,7 +249,13 @@ class _Course:
         self.broken = None
 
     def _heat_off(self, event: Happened) -> None:
-        """The heat is off: the body cools by itself from the temperature then."""
+        """The heat is off: the body cools by itself from the temperature then.
+
+        By all that stands recorded it may be lit or loaded later than that: what is not on yet goes not off.
+        """
+        if event.at < self.phases[0].span[0]:
+            self.cautions.append(said(OFF_EMPTY))
+            return
         from_c = self.celsius(event.at) if event.read_c is None else event.read_c
         if self._glass_in(event.at) and (event.at < self.soaked or from_c > self._plan.strain_c):
             self.broken = event.at
@@ -261,9 +268,7 @@ class _Course:
         alone = cools_freely(self._plan, from_c)
         self._lay(alone, minute, from_c)
         if not self._glass_in(minute):
-            self.cautions.append(
-                said("The heat is off before the first piece: light it again, and record it.")
-            )
+            self.cautions.append(said(OFF_EMPTY))
         elif self.broken is None:
             self.cautions.extend(self._strained(alone))
 
@@ -312,11 +317,15 @@ class _Course:
             )
 
     def _lay(self, curve: Curve, minute: int, from_c: float | None = None) -> None:
-        """From a minute on it goes this way; a body thought cold already stays so until then."""
+        """From a minute on it goes this way; a body thought cold already stays so until then.
+
+        Where nothing was before and nothing follows, it is held for that minute: off as soon as it was lit.
+        """
         phases = up_to(self.phases, minute)
         last = phases[-1].span[1] if phases else minute
         gap = (level(Phase.COOLING, (last, minute), self.celsius(last)),) if last < minute else ()
-        self.phases = (*phases, *gap, *laid(curve, minute))
+        goes = (*phases, *gap, *laid(curve, minute))
+        self.phases = goes or (level(Phase.COOLING, (minute, minute + 1), from_c),)
         # Cool enough to open at once: no curve follows, and the reading is all that is known.
         self.cold = None if curve.pieces or from_c is None else (minute, from_c)
 

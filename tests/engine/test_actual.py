@@ -323,6 +323,26 @@ def test_lost_before_the_first_piece_nothing_is_broken_and_it_is_lit_again() -> 
     assert filled(again)
 
 
+@pytest.mark.parametrize("plan", [annealing(), fusing()], ids=["annealer", "kiln"])
+@pytest.mark.parametrize("early", [1, 90])
+def test_what_is_not_lit_yet_goes_not_off(plan: Planned, early: int) -> None:
+    off = ran(plan, [happened(What.POWER_LOST, plan.begin - early)])
+
+    assert (off.held.span, off.cool, off.broken) == (ran(plan, []).held.span, ran(plan, []).cool, None)
+    assert "light it again, and record it" in off.cautions[0]
+    assert filled(off)
+
+
+@pytest.mark.parametrize("plan", [annealing(), fusing()], ids=["annealer", "kiln"])
+def test_off_in_the_minute_in_which_it_was_to_begin(plan: Planned) -> None:
+    off = ran(plan, [happened(What.STOPPED_EARLY, plan.begin)])
+
+    assert off.held.span[0] == plan.begin
+    assert off.held.draws == ()
+    assert off.last_in < off.cool <= off.unload
+    assert filled(off)
+
+
 def test_a_kiln_that_waited_begins_its_program_when_it_was_lit() -> None:
     plan = fusing(wait=60)
 
