@@ -120,7 +120,7 @@ def test_whoever_asks_may_stop_and_has_the_best_so_far() -> None:
 def test_another_process_finds_the_same_answer() -> None:
     asked = (
         "import random\n"
-        "from scheduling.engine.packing import Shelf, pack\n"
+        "from scheduling.engine.packing import Shelf\nfrom scheduling.engine.packing.pack import pack\n"
         "from tests.engine.packing.shelves import some_pieces\n"
         f"shelf = {SHELF!r}\n"
         "pieces = some_pieces(random.Random(8), shelf, least=0.3, most=0.7, up_to=60)\n"
