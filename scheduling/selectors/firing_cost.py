@@ -16,8 +16,7 @@ def firing_cost(firing: Firing, loads: Sequence[Load]) -> Decimal | None:
     What has no price costs nothing; None where nothing of it has one.
     """
     kiln = firing.equipment
-    per_kwh = kiln.studio.gas_price_per_kwh if kiln.gas_fired else kiln.studio.price_per_kwh
-    prices = (per_kwh, kiln.shelf_wash_price, kiln.hour_price)
+    prices = (kiln.heat_price, kiln.shelf_wash_price, kiln.hour_price)
     if all(price is None for price in prices):
         return None
     span = firing.occupancy.ends_at - firing.occupancy.starts_at

@@ -128,11 +128,9 @@ class FiringPage:
     def cost(self) -> str:
         """What its energy costs at the studio's price; empty where none is set."""
         equipment = self.firing.equipment
-        studio = equipment.studio
-        price = studio.gas_price_per_kwh if equipment.gas_fired else studio.price_per_kwh
-        if price is None:
+        if equipment.heat_price is None:
             return ""
-        return amount(price * Decimal(self.firing.energy_kwh), studio)
+        return amount(equipment.heat_price * Decimal(self.firing.energy_kwh), equipment.studio)
 
     @property
     def asked(self) -> tuple[tuple[float, float], ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
@@ -12,7 +13,7 @@ from django.utils import timezone
 from scheduling.engine.clock import ceil_minutes, floor_minutes
 from scheduling.engine.kiln_work.asked import KilnShelves, MouldAsked, PieceAsked, WorkAsked
 from scheduling.engine.kiln_work.routes import ROUTES, RouteName
-from scheduling.engine.packing import Footprint, Shelf
+from scheduling.engine.packing import Footprint
 from scheduling.engine.spans import Span
 from scheduling.engine.world import World
 from scheduling.errors import InvalidInput
@@ -21,6 +22,7 @@ from scheduling.selectors.kiln_stages import Stage, standing_of
 from scheduling.selectors.kiln_what_if import Otherwise, otherwise
 from scheduling.selectors.moulds import moulds_in_use
 from scheduling.selectors.pieces import pieces_to_fire
+from scheduling.selectors.shelf_levels import measured, shelf_of
 from scheduling.snapshot import glass_of, horizon_around, load_world
 from studios.models import Equipment, EquipmentKind, Mould, Studio
 from studios.said import said
@@ -59,9 +61,8 @@ def asked_of(job: KilnJob, what_if: Mapping[str, Any] | None = None) -> tuple[Wo
         arrives=ceil_minutes(wanted.arrives_at),
         due=None if wanted.due_at is None else floor_minutes(wanted.due_at),
         aim=wanted.aim,
-        kilns=tuple(_shelves(row) for row in kilns if row.pk not in without and _laid_out(row)),
+        kilns=tuple(_shelves(row) for row in kilns if row.pk not in without and measured(row)),
         cold_min_each=job.cold_min_each,
-        prices_per_kwh={row.pk: float(row.price_per_kwh) for row in studios if row.price_per_kwh is not None},
         done=tuple(done for _, done in standing.spare),
     )
     return world, asked
@@ -93,27 +94,22 @@ def _with_more(pieces: Sequence[Piece], more: int) -> list[Piece]:
 
 def _kilns(studios: Iterable[Studio]) -> Iterator[Equipment]:
     rows = Equipment.objects.filter(studio__in=list(studios), kind=EquipmentKind.KILN, active=True)
-    yield from rows.order_by("studio", "number", "pk")
-
-
-def _laid_out(kiln: Equipment) -> bool:
-    """Whether it is known how large its shelves are."""
-    return kiln.shelf_length_mm is not None and kiln.shelf_width_mm is not None
+    yield from rows.select_related("studio").order_by("studio", "number", "pk")
 
 
 def _shelves(kiln: Equipment) -> KilnShelves:
     return KilnShelves(
         kiln_id=kiln.pk,
-        shelf=Shelf(
-            length_mm=kiln.shelf_length_mm or 0,
-            width_mm=kiln.shelf_width_mm or 0,
-            margin_mm=kiln.shelf_margin_mm,
-            spacing_mm=kiln.piece_spacing_mm,
-        ),
+        shelf=shelf_of(kiln),
         levels=kiln.shelf_levels,
-        hour_price=None if kiln.hour_price is None else float(kiln.hour_price),
-        shelf_wash_price=None if kiln.shelf_wash_price is None else float(kiln.shelf_wash_price),
+        kwh_price=_price(kiln.heat_price),
+        hour_price=_price(kiln.hour_price),
+        shelf_wash_price=_price(kiln.shelf_wash_price),
     )
+
+
+def _price(set_: Decimal | None) -> float | None:
+    return None if set_ is None else float(set_)
 
 
 def _moulds(pieces: Iterable[Piece]) -> set[int]:

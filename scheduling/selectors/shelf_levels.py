@@ -10,6 +10,7 @@ from scheduling.engine.clock import ceil_minutes, floor_minutes
 from scheduling.engine.kiln_work.beside import Levels, step_of
 from scheduling.engine.kiln_work.handwork import latest_before
 from scheduling.engine.kiln_work.routes import Before, Handwork
+from scheduling.engine.packing import Shelf
 from scheduling.engine.spans import Span
 from scheduling.models import Firing, Load, Stand
 from scheduling.snapshot import weekly_spans
@@ -18,15 +19,24 @@ from studios.thermal import Recipe
 
 
 def measured(kiln: Equipment) -> bool:
-    """Whether somebody has entered how large its shelves are."""
-    return bool(kiln.shelf_length_mm and kiln.shelf_width_mm)
+    """Whether somebody has entered how large its shelves are, and the margin leaves something of them."""
+    return min(kiln.shelf_length_mm or 0, kiln.shelf_width_mm or 0) > 2 * kiln.shelf_margin_mm
+
+
+def shelf_of(kiln: Equipment) -> Shelf:
+    """One of its shelves, if somebody has measured them."""
+    return Shelf(
+        length_mm=kiln.shelf_length_mm or 0,
+        width_mm=kiln.shelf_width_mm or 0,
+        margin_mm=kiln.shelf_margin_mm,
+        spacing_mm=kiln.piece_spacing_mm,
+    )
 
 
 def within_cm2(kiln: Equipment) -> int:
     """What of one shelf lies within its margin."""
-    margin = 2 * kiln.shelf_margin_mm
-    long, wide = (kiln.shelf_length_mm or 0) - margin, (kiln.shelf_width_mm or 0) - margin
-    return max(0, long) * max(0, wide) // 100
+    length, width = shelf_of(kiln).usable_mm
+    return length * width // 100
 
 
 def stands_of(loads: Iterable[Load]) -> list[Stand]:

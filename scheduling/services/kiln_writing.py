@@ -10,7 +10,6 @@ from dataclasses import dataclass, field
 
 from scheduling.engine.clock import moment
 from scheduling.engine.kiln_work.answers import HandworkPlanned, LoadPlanned, WorkPlanned
-from scheduling.engine.kiln_work.asked import HandDone
 from scheduling.engine.kiln_work.bare import bare_firing, cold_work, flat_piece, never_waiting
 from scheduling.engine.kiln_work.routes import Handwork
 from scheduling.engine.records import Ask, Duty, FiringHeld, Placement
@@ -189,16 +188,13 @@ def _serve(writing: Writing) -> None:
     by_hand = {(work.load, work.does) for work in writing.plan.handwork}
     for load in sorted(writing.plan.loads, key=lambda one: (one.begins, one.key)):
         for need in writing.was.route.firings[load.step - 1].before:
-            found = next((each for each in spare if _good_for(each[1], load, need.does)), None)
+            where = load.studio_id, load.kiln_id
+            good = (each for each in spare if each[1].serves(need.does, *where, load.begins))
+            found = next(good, None)
             if found is None or (load.key, need.does) in by_hand or not _needed(writing, load, need.does):
                 continue
             spare.remove(found)
             JobStep.objects.filter(pk=found[0].pk).update(load=writing.loads[load.key])
-
-
-def _good_for(done: HandDone, load: LoadPlanned, does: Handwork) -> bool:
-    there = done.studio_id == load.studio_id and done.kiln_id in {None, load.kiln_id}
-    return there and done.does is does and done.dry <= load.begins <= done.until
 
 
 def _needed(writing: Writing, load: LoadPlanned, does: Handwork) -> bool:

@@ -6,7 +6,6 @@ offer (offered_space) --takes_more_until--> add_pieces: glass, program, thicknes
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -17,9 +16,9 @@ from scheduling.engine.clock import floor_minutes, moment
 from scheduling.engine.kiln_work.answers import StandPlanned
 from scheduling.engine.kiln_work.bare import flat_piece
 from scheduling.engine.kiln_work.beside import GOES_BY, Levels, laid_beside, thickness_class
-from scheduling.engine.kiln_work.stood import with_spacing_mm2
+from scheduling.engine.kiln_work.stood import taken_cm2
 from scheduling.engine.kilns import Unrunnable, run
-from scheduling.engine.packing import Footprint, Shelf
+from scheduling.engine.packing import Footprint
 from scheduling.engine.records import FiringHeld, Lot
 from scheduling.engine.spans import Span
 from scheduling.errors import NoShelfSpace, NotAllowed, NotYours, Over, PlanGone
@@ -27,7 +26,7 @@ from scheduling.models import BookingStatus, Firing, KilnJob, KilnJobStatus, Pie
 from scheduling.selectors.kiln_jobs import minds_job
 from scheduling.selectors.loads import load_title
 from scheduling.selectors.opening import begun
-from scheduling.selectors.shelf_levels import levels_of, stands_of, wash_before
+from scheduling.selectors.shelf_levels import levels_of, shelf_of, stands_of, wash_before
 from scheduling.services import audit
 from scheduling.services.class_makers import made_in_class
 from scheduling.services.firings import join_job_firing
@@ -159,9 +158,9 @@ class Room:
 def _room(firing: Firing, pieces: Sequence[Piece]) -> Room:
     """Beside what stands there on shelves that are laid, else on further ones too. Raises NoShelfSpace."""
     kiln, loads = firing.equipment, list(firing.loads.prefetch_related("stands"))
-    shelf = _shelf(firing)
+    shelf = shelf_of(kiln)
     feet = [_foot(piece, firing) for piece in pieces]
-    needed = math.ceil(sum(with_spacing_mm2(foot, shelf.spacing_mm) for foot in feet) / 100)
+    needed = taken_cm2(feet, shelf.spacing_mm)
     if needed > kiln.capacity_cm2 - sum(load.footprint_cm2 for load in loads):
         raise _refused(firing, "full", said("its shelves have no room for all of them"))
     stands = stands_of(loads)
@@ -176,16 +175,6 @@ def _room(firing: Firing, pieces: Sequence[Piece]) -> Room:
         footprint_cm2=needed,
         further=further,
         wash=_wash(firing, levels) if further else None,
-    )
-
-
-def _shelf(firing: Firing) -> Shelf:
-    kiln = firing.equipment
-    return Shelf(
-        length_mm=kiln.shelf_length_mm or 0,
-        width_mm=kiln.shelf_width_mm or 0,
-        margin_mm=kiln.shelf_margin_mm,
-        spacing_mm=kiln.piece_spacing_mm,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -160,10 +161,18 @@ class Equipment(models.Model):
             raise ValidationError({"places": "A glory hole or pipe warmer is used by one session at a time."})
         if (self.shelf_length_mm is None) != (self.shelf_width_mm is None):
             raise ValidationError({"shelf_width_mm": "A shelf has a length and a width; give both or none."})
+        sides = (self.shelf_length_mm, self.shelf_width_mm)
+        if any(side is not None and side <= 2 * self.shelf_margin_mm for side in sides):
+            raise ValidationError({"shelf_margin_mm": "The margin on both sides leaves nothing of the shelf."})
         if self.longest_wait_min and self.kind != EquipmentKind.KILN:
             raise ValidationError({"longest_wait_min": "Only a kiln is loaded cold and waits."})
         if self.lighting_kwh and self.kind not in {EquipmentKind.GLORY_HOLE, EquipmentKind.PIPE_WARMER}:
             raise ValidationError({"lighting_kwh": "Only a glory hole or pipe warmer is lit for a class."})
+
+    @property
+    def heat_price(self) -> Decimal | None:
+        """What a kWh costs that heats it, by gas or by electricity; None where its studio has set none."""
+        return self.studio.gas_price_per_kwh if self.gas_fired else self.studio.price_per_kwh
 
     def record_on(self, day: dt.date) -> ThermalRecord | None:
         """The thermal record in force on a day: the latest that has begun, else the first there is."""

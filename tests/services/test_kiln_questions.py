@@ -22,9 +22,9 @@ from scheduling.selectors.kiln_work import asked_of
 from scheduling.services.kiln_booking import book
 from scheduling.services.kiln_jobs import SizeAsked
 from scheduling.services.outages import enter_outage
-from studios.models import Equipment, Mould
+from studios.models import Equipment, Mould, Studio
 from tests.invariants import broken
-from tests.services.kiln_work import a_job, answered, second_kiln, with_shelves
+from tests.services.kiln_work import a_job, answered, second_kiln
 from tests.worlds import Town, add_equipment, local
 
 pytestmark = pytest.mark.django_db
@@ -34,11 +34,6 @@ pytestmark = pytest.mark.django_db
 def clock() -> Iterator[time_machine.Traveller]:
     with time_machine.travel(local(0, 9), tick=False) as moved:
         yield moved
-
-
-@pytest.fixture
-def kiln(town: Town, clock: time_machine.Traveller) -> Equipment:
-    return with_shelves(town)
 
 
 def asked(job: KilnJob, **what_if: Any) -> WorkAsked:
@@ -73,8 +68,16 @@ def test_the_rows_as_the_engine_has_them(town: Town, kiln: Equipment) -> None:
     (shelves,) = question.kilns
     assert (shelves.kiln_id, shelves.levels) == (kiln.pk, 2)
     assert (shelves.shelf.length_mm, shelves.shelf.width_mm) == (600, 500)
-    assert (shelves.hour_price, shelves.shelf_wash_price) == (2.0, 3.0)
-    assert question.prices_per_kwh == {town.flame.pk: 0.25}
+    assert (shelves.kwh_price, shelves.hour_price, shelves.shelf_wash_price) == (0.25, 2.0, 3.0)
+
+
+def test_what_is_heated_by_gas_costs_what_gas_costs(town: Town, kiln: Equipment) -> None:
+    Studio.objects.filter(pk=town.flame.pk).update(gas_price_per_kwh="0.09")
+    Equipment.objects.filter(pk=kiln.pk).update(gas_fired=True)
+
+    (shelves,) = asked(a_job(town)).kilns
+
+    assert shelves.kwh_price == 0.09
 
 
 def test_it_is_planned_and_booked_as_it_was_found(town: Town, kiln: Equipment) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -66,14 +65,26 @@ class HandDone:
     dry: int
     until: int
 
+    def is_at(self, studio_id: int, kiln_id: int) -> bool:
+        """Whether it is of use for a load in a kiln."""
+        return self.studio_id == studio_id and self.kiln_id in {None, kiln_id}
+
+    def serves(self, does: Handwork, studio_id: int, kiln_id: int, begins: int) -> bool:
+        """Whether a load whose loading begins at a minute needs no such handwork any more."""
+        return self.does is does and self.is_at(studio_id, kiln_id) and self.dry <= begins <= self.until
+
 
 @dataclass(frozen=True, kw_only=True)
 class KilnShelves:
-    """The shelves of one kiln, all alike: how pieces stand on them, and how many go on posts."""
+    """The shelves of one kiln, all alike: how pieces stand on them, how many go on posts, what firing costs.
+
+    What has no price costs nothing.
+    """
 
     kiln_id: int
     shelf: Shelf
     levels: int
+    kwh_price: float | None = None
     hour_price: float | None = None
     shelf_wash_price: float | None = None
 
@@ -82,7 +93,7 @@ class KilnShelves:
 class WorkAsked:
     """A kiln job from the engine's side. Times are minutes; pieces are known by their place in the tuple.
 
-    `mixed_with` are other glasses in the same pieces. `prices_per_kwh` by studio; none: energy costs nothing.
+    `mixed_with` are other glasses in the same pieces.
     """
 
     title: str
@@ -96,5 +107,4 @@ class WorkAsked:
     kilns: tuple[KilnShelves, ...]
     mixed_with: tuple[Glass, ...] = ()
     cold_min_each: int = 0
-    prices_per_kwh: Mapping[int, float] | None = None
     done: tuple[HandDone, ...] = ()

@@ -120,9 +120,7 @@ def _costs(bench: Bench, load: LoadLaid) -> Iterator[float]:
     for kiln_id in load.kind.kiln_ids:
         for run in bench.usable.of(kiln_id, load.step):
             yield firing_cost(
-                bench.asked,
                 bench.usable.shelves_of(kiln_id),
-                bench.studio_id,
                 energy_kwh=run.plan.energy_kwh,
                 shelves=len(load.shelves),
                 minutes=run.cools_after + run.kiln.clear_min,

@@ -5,19 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from scheduling.engine.kiln_work.answers import LoadPlanned
-from scheduling.engine.kiln_work.asked import KilnShelves, PieceAsked, WorkAsked
+from scheduling.engine.kiln_work.asked import KilnShelves, PieceAsked
 
 
-def firing_cost(
-    asked: WorkAsked, kiln: KilnShelves, studio_id: int, *, energy_kwh: float, shelves: int, minutes: int
-) -> float:
+def firing_cost(kiln: KilnShelves, *, energy_kwh: float, shelves: int, minutes: int) -> float:
     """Energy, wash for the shelves that are laid, and its hours from the beginning of loading to unloaded.
 
     What nobody has set a price for costs nothing.
     """
-    per_kwh = (asked.prices_per_kwh or {}).get(studio_id, 0.0)
+    energy = energy_kwh * (kiln.kwh_price or 0.0)
     hours = minutes / 60 * (kiln.hour_price or 0.0)
-    return energy_kwh * per_kwh + shelves * (kiln.shelf_wash_price or 0.0) + hours
+    return energy + shelves * (kiln.shelf_wash_price or 0.0) + hours
 
 
 def parts(loads: Iterable[LoadPlanned], pieces: Sequence[PieceAsked]) -> tuple[float, ...]:

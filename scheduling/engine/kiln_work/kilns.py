@@ -153,11 +153,7 @@ def _runs(world: World, asked: WorkAsked, kiln: Apparatus, step: int) -> Iterato
 
 def done_for(asked: WorkAsked, kiln: Apparatus) -> tuple[HandDone, ...]:
     """The handwork for a load in a kiln that is done already."""
-    return tuple(
-        each
-        for each in asked.done
-        if each.studio_id == kiln.studio_id and (each.kiln_id is None or each.kiln_id == kiln.id)
-    )
+    return tuple(each for each in asked.done if each.is_at(kiln.studio_id, kiln.id))
 
 
 def _begins(world: World, asked: WorkAsked, kiln: Apparatus, recipe: Recipe) -> tuple[Span, ...]:

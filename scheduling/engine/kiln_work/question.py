@@ -172,9 +172,7 @@ class Asking:
             draws=run.draws,
             moulds=tuple((form, count) for form, count in load.moulds.items() if form in self._shared_moulds),
             cost=firing_cost(
-                self.asked,
                 self.usable.shelves_of(kiln.id),
-                kiln.studio_id,
                 energy_kwh=run.plan.energy_kwh,
                 shelves=len(load.shelves),
                 minutes=run.cools_after + wait_min + kiln.clear_min,

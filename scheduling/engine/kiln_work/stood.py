@@ -44,6 +44,11 @@ def with_pieces(one: Stood, pieces: Iterable[int]) -> Stood:
     return replace(one, pieces=tuple(pieces))
 
 
+def taken_cm2(footprints: Iterable[Footprint], spacing_mm: int) -> int:
+    """What all of it takes of a kiln, rounded up."""
+    return math.ceil(sum(with_spacing_mm2(each, spacing_mm) for each in footprints) / 100)
+
+
 def with_spacing_mm2(footprint: Footprint, spacing_mm: int) -> float:
     """What something takes of a shelf with half of the room that is kept free on each of its sides."""
     length, width = footprint.length_mm + spacing_mm, footprint.width_mm + spacing_mm

@@ -100,8 +100,11 @@ class Places:
         return found
 
     def _few(self, own: PieceAsked) -> int:
-        area = sum(self._asked(piece).footprint.area_mm2 for piece in self.whole.pieces)
-        return max(1, int(area / PARTS / own.footprint.area_mm2))
+        return max(1, int(self._area_mm2 / PARTS / own.footprint.area_mm2))
+
+    @cached_property
+    def _area_mm2(self) -> float:
+        return sum(self._asked(piece).footprint.area_mm2 for piece in self.whole.pieces)
 
     def _when_dealt(self, own: PieceAsked, studios: Sequence[int], order: int) -> tuple[bool, float]:
         return len(self._may(own, studios)) > 1, order * own.footprint.area_mm2

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
@@ -11,11 +10,10 @@ from scheduling.engine.kiln_work.asked import HandDone
 from scheduling.engine.kiln_work.bare import apart, bare_firing, cold_work, enter, flat_piece
 from scheduling.engine.kiln_work.costs import firing_cost
 from scheduling.engine.kiln_work.handwork import latest_before
-from scheduling.engine.kiln_work.kilns import done_for
 from scheduling.engine.kiln_work.laying import LoadLaid, OnShelf
 from scheduling.engine.kiln_work.question import Asking, days_of
 from scheduling.engine.kiln_work.routes import Before, Handwork
-from scheduling.engine.kiln_work.stood import with_spacing_mm2
+from scheduling.engine.kiln_work.stood import taken_cm2
 from scheduling.engine.planner.answers import Fired, Plan
 from scheduling.engine.records import Ask, FiringHeld, Placement
 from scheduling.engine.search import place
@@ -61,7 +59,7 @@ def _placed(made: Written, ask: Ask, start: int) -> Placement | None:
 def _write_load(made: Written, fired: Fired) -> bool:
     key, asking = str(fired.key), made.asking
     load, kiln = asking.scheme.loads[key], asking.world.apparatus[fired.kiln_id]
-    footprint_cm2 = min(_footprint_cm2(load), kiln.capacity_cm2)
+    footprint_cm2 = min(_taken_cm2(load), kiln.capacity_cm2)
     ask = bare_firing(
         title=asking.asked.title,
         studio_id=kiln.studio_id,
@@ -97,9 +95,7 @@ def _load(asking: Asking, key: str, load: LoadLaid, held: FiringHeld, footprint_
         footprint_cm2=footprint_cm2,
         energy_kwh=held.energy_kwh,
         cost=firing_cost(
-            asking.asked,
             asking.usable.shelves_of(kiln_id),
-            studio_id,
             energy_kwh=held.energy_kwh,
             shelves=len(load.shelves),
             minutes=done - begins,
@@ -107,9 +103,8 @@ def _load(asking: Asking, key: str, load: LoadLaid, held: FiringHeld, footprint_
     )
 
 
-def _footprint_cm2(load: LoadLaid) -> int:
-    spacing = load.kind.shelf.spacing_mm
-    return math.ceil(sum(with_spacing_mm2(one.footprint, spacing) for one in load.stood) / 100)
+def _taken_cm2(load: LoadLaid) -> int:
+    return taken_cm2((one.footprint for one in load.stood), load.kind.shelf.spacing_mm)
 
 
 def _fill(load: LoadLaid) -> Iterator[float]:
@@ -194,12 +189,11 @@ def _spared(made: Written, load: LoadPlanned, need: Before, spare: list[HandDone
     reused = {after for _, after in asking.waits_for_moulds}
     if need.does is Handwork.PREPARE_MOULDS and load.key in reused:
         return False
-    good = [each for each in done_for(asking.asked, asking.world.apparatus[load.kiln_id]) if each in spare]
-    for each in good:
-        if each.does is need.does and each.dry <= load.begins <= each.until:
-            spare.remove(each)
-            return True
-    return False
+    good = (each for each in spare if each.serves(need.does, load.studio_id, load.kiln_id, load.begins))
+    found = next(good, None)
+    if found is not None:
+        spare.remove(found)
+    return found is not None
 
 
 def _moulds_free(asking: Asking, key: str, loads: Mapping[str, LoadPlanned]) -> int:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduling.engine.kiln_work.answer import answer
@@ -16,6 +15,7 @@ from scheduling.engine.kiln_work.asked import Aim, HandDone
 from scheduling.engine.kiln_work.routes import ROUTES, WASH, Handwork, RouteName
 from scheduling.engine.records import Duty
 from tests.engine.kiln_work.exhaustive import NEVER, earliest
+from tests.engine.kiln_work.small import SIZES, planned, small_questions
 from tests.engine.kiln_work.sound import assert_sound
 from tests.engine.kiln_work.workshop import (
     DAY,
@@ -33,28 +33,17 @@ from tests.engine.kiln_work.workshop import (
 )
 
 DAYS = 6
-# The same ten questions each time; as many others as somebody asks for.
-CHOSEN = os.environ.get("KILN_WORK")
-EXAMPLES = int(CHOSEN or "10")
-SIZES = {1: (130, 130, 1), 2: (242, 130, 1)}
 ROUTE = replace(ROUTES[RouteName.FUSE_SLUMP], first_after_min=0)
 # Washed when somebody comes, at nine.
 DRY = 9 * HOUR + WASH.minutes + WASH.dry_min
 WASHED = HandDone(does=Handwork.WASH_SHELVES, studio_id=1, kiln_id=1, dry=0, until=6 * DAY)
 
 
-def planned(shop: Any, asked: Any) -> WorkPlanned:
-    found = answer(shop, asked)
-    assert isinstance(found, WorkPlanned), found
-    assert_sound(shop, asked, found)
-    return found
-
-
 def one_kiln(holds: int = 2, **facts: Any) -> Any:
     return {"kilns": [shelves(1, *SIZES[holds])], "route": ROUTE, **facts}
 
 
-@settings(max_examples=EXAMPLES, deadline=None, derandomize=not CHOSEN)
+@small_questions
 @given(
     st.lists(st.tuples(st.sampled_from([FIBRE, QUICK]), st.sampled_from([1, 2])), min_size=1, max_size=2),
     st.lists(st.tuples(st.integers(0, 2 * DAY), st.integers(0, 1)), min_size=1, max_size=4),

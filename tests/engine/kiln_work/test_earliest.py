@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduling.engine.kiln_work.answer import answer
@@ -15,6 +14,7 @@ from scheduling.engine.kiln_work.routes import ROUTES, RouteName
 from scheduling.engine.records import Apparatus, Duty, Taken
 from scheduling.engine.spans import Span, union
 from tests.engine.kiln_work.exhaustive import NEVER, earliest
+from tests.engine.kiln_work.small import SIZES, small_questions
 from tests.engine.kiln_work.workshop import (
     DAY,
     FIBRE,
@@ -30,17 +30,12 @@ from tests.engine.kiln_work.workshop import (
 )
 
 DAYS = 5
-# The same ten questions each time; as many others as somebody asks for.
-CHOSEN = os.environ.get("KILN_WORK")
-EXAMPLES = int(CHOSEN or "10")
-# A shelf for one piece of 100 mm, and one for two.
-SIZES = {1: (130, 130, 1), 2: (242, 130, 1)}
 
 spans = st.tuples(st.integers(0, 3 * DAY), st.integers(60, DAY)).map(lambda t: (t[0], t[0] + t[1]))
 kiln_of = st.tuples(st.sampled_from([FIBRE, QUICK]), st.sampled_from([1, 2]), st.lists(spans, max_size=2))
 
 
-@settings(max_examples=EXAMPLES, deadline=None, derandomize=not CHOSEN)
+@small_questions
 @given(
     st.lists(kiln_of, min_size=1, max_size=2),
     st.integers(1, 4),

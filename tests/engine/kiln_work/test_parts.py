@@ -227,8 +227,7 @@ class TestCosts:
             square(200),
             square(100),
             disc(100),
-            kilns=[shelves(1, 400, 400, hour_price=2.0, shelf_wash_price=3.0)],
-            prices_per_kwh={1: 0.5},
+            kilns=[shelves(1, 400, 400, kwh_price=0.5, hour_price=2.0, shelf_wash_price=3.0)],
         )
 
         plan = planned(shop, asked)

@@ -140,14 +140,15 @@ def asked_of(draw: st.DrawFn, place: World) -> WorkAsked:
             for does, kiln_id in done
         ),
         kilns=[
-            shelves(number, *draw(st.sampled_from(SHELVES)), hour_price=2.0, shelf_wash_price=3.0)
+            shelves(
+                number, *draw(st.sampled_from(SHELVES)), kwh_price=0.3, hour_price=2.0, shelf_wash_price=3.0
+            )
             for number in numbers
         ],
         route=route,
         aim=draw(st.sampled_from(list(Aim))),
         cold_min_each=draw(st.sampled_from([0, 0, 20])),
         arrives=draw(st.integers(0, 2 * DAY)),
-        prices_per_kwh={1: 0.3},
     )
 
 

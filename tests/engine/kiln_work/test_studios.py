@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
-from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduling.engine.kiln_work.answer import answer
@@ -17,6 +15,7 @@ from scheduling.engine.kiln_work.routes import ROUTES, RouteName
 from scheduling.engine.records import Apparatus, Duty, Taken
 from scheduling.engine.spans import Span, union
 from tests.engine.kiln_work.exhaustive import NEVER, earliest_parted
+from tests.engine.kiln_work.small import SIZES, planned, small_questions
 from tests.engine.kiln_work.sound import assert_sound
 from tests.engine.kiln_work.workshop import (
     DAY,
@@ -35,10 +34,6 @@ from tests.engine.kiln_work.workshop import (
 )
 
 DAYS = 5
-# The same ten questions each time; as many others as somebody asks for.
-CHOSEN = os.environ.get("KILN_WORK")
-EXAMPLES = int(CHOSEN or "10")
-SIZES = {1: (130, 130, 1), 2: (242, 130, 1)}
 
 spans = st.tuples(st.integers(0, 3 * DAY), st.integers(60, DAY)).map(lambda t: (t[0], t[0] + t[1]))
 kiln_of = st.tuples(
@@ -50,13 +45,6 @@ EACH = [shelves(1, *SIZES[1]), shelves(2, *SIZES[1])]
 AT_ONCE = replace(ROUTES[RouteName.FUSE], first_after_min=0)
 
 
-def planned(shop: Any, asked: Any) -> WorkPlanned:
-    found = answer(shop, asked)
-    assert isinstance(found, WorkPlanned), found
-    assert_sound(shop, asked, found)
-    return found
-
-
 def studios_of(plan: WorkPlanned) -> dict[int, set[int]]:
     """Which pieces each studio fires."""
     found: dict[int, set[int]] = {}
@@ -65,7 +53,7 @@ def studios_of(plan: WorkPlanned) -> dict[int, set[int]]:
     return found
 
 
-@settings(max_examples=EXAMPLES, deadline=None, derandomize=not CHOSEN)
+@small_questions
 @given(
     st.lists(kiln_of, min_size=2, max_size=3),
     st.integers(1, 4),

@@ -168,9 +168,9 @@ KILNS = (
     kiln(3, BRICK, prepare_min=45, clear_min=30, capacity_cm2=6000, draws=((POWER, 9.0),)),
 )
 SHELVES = (
-    shelves(1, 300, 300, hour_price=1.0, shelf_wash_price=2.0),
-    shelves(2, 400, 400, 2, hour_price=2.0, shelf_wash_price=3.0),
-    shelves(3, 1000, 600, 2, hour_price=4.0, shelf_wash_price=5.0),
+    shelves(1, 300, 300, kwh_price=0.3, hour_price=1.0, shelf_wash_price=2.0),
+    shelves(2, 400, 400, 2, kwh_price=0.3, hour_price=2.0, shelf_wash_price=3.0),
+    shelves(3, 1000, 600, 2, kwh_price=0.3, hour_price=4.0, shelf_wash_price=5.0),
 )
 
 
@@ -185,6 +185,5 @@ def fair(**facts: Any) -> WorkAsked:
     common: dict[str, Any] = {
         "kilns": SHELVES,
         "route": ROUTES[RouteName.FUSE_SLUMP],
-        "prices_per_kwh": {1: 0.3},
     }
     return work(*facts.pop("pieces", (*squares, *discs)), **{**common, **facts})

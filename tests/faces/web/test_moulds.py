@@ -108,3 +108,14 @@ def test_a_shelf_with_a_length_and_no_width_is_refused_beside_it(town: Town, vis
 
     assert visitor.status == 400
     assert "A shelf has a length and a width; give both or none." in page.words
+
+
+def test_a_shelf_that_is_all_margin_is_refused(town: Town, visit: Visits) -> None:
+    kiln = town.equipment["kiln"]
+    given = {"shelf_length_mm": "300", "shelf_width_mm": "20", "shelf_margin_mm": "10"}
+    visitor = visit(town.technician)
+
+    page = visitor.post(f"/equipment/{kiln.uid}/set-up", **KILN | given)
+
+    assert visitor.status == 400
+    assert "The margin on both sides leaves nothing of the shelf." in page.words
