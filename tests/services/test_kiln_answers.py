@@ -6,7 +6,7 @@ import datetime as dt
 import subprocess
 import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -27,17 +27,6 @@ from tests.services.kiln_work import a_job, load_at, planned, with_shelves
 from tests.worlds import Town, build_town, local
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(local(0, 9), tick=False) as moved:
-        yield moved
-
-
-@pytest.fixture
-def kiln(town: Town, clock: time_machine.Traveller) -> Equipment:
-    return with_shelves(town)
 
 
 @pytest.fixture

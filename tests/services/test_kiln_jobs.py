@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -43,23 +42,11 @@ from tests.services.kiln_work import (
     load_at,
     planned,
     second_kiln,
-    with_shelves,
 )
 from tests.services.test_booking import book as book_class
 from tests.worlds import FIRST_MONDAY, Town, local
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(local(0, 9), tick=False) as moved:
-        yield moved
-
-
-@pytest.fixture
-def kiln(town: Town, clock: time_machine.Traveller) -> Equipment:
-    return with_shelves(town)
 
 
 class TestAsked:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -34,12 +33,6 @@ from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db
 SMALL = (SizeAsked(count=2, length_mm=100, width_mm=80),)
-
-
-@pytest.fixture
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(local(0, 9), tick=False) as moved:
-        yield moved
 
 
 @pytest.fixture

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 
 import pytest
 import time_machine
@@ -19,12 +18,6 @@ from tests.worlds import Town, local
 
 pytestmark = pytest.mark.django_db
 NOON = local(2, 12)
-
-
-@pytest.fixture
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(local(0, 9), tick=False) as moved:
-        yield moved
 
 
 def sits(session: Session, person: Person, number: int, status: str = SeatStatus.BOOKED) -> Seat:
