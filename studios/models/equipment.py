@@ -163,7 +163,7 @@ class Equipment(models.Model):
             raise ValidationError({"shelf_width_mm": "A shelf has a length and a width; give both or none."})
         sides = (self.shelf_length_mm, self.shelf_width_mm)
         if any(side is not None and side <= 2 * self.shelf_margin_mm for side in sides):
-            raise ValidationError({"shelf_margin_mm": "The margin on both sides leaves nothing of the shelf."})
+            raise ValidationError({"shelf_margin_mm": "The margin leaves nothing of the shelf."})
         if self.longest_wait_min and self.kind != EquipmentKind.KILN:
             raise ValidationError({"longest_wait_min": "Only a kiln is loaded cold and waits."})
         if self.lighting_kwh and self.kind not in {EquipmentKind.GLORY_HOLE, EquipmentKind.PIPE_WARMER}:

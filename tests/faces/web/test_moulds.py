@@ -118,4 +118,4 @@ def test_a_shelf_that_is_all_margin_is_refused(town: Town, visit: Visits) -> Non
     page = visitor.post(f"/equipment/{kiln.uid}/set-up", **KILN | given)
 
     assert visitor.status == 400
-    assert "The margin on both sides leaves nothing of the shelf." in page.words
+    assert "The margin leaves nothing of the shelf." in page.words
