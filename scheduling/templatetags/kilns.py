@@ -26,7 +26,9 @@ BOUNDS: Mapping[str, StrOrPromise] = {
     "area": _("the area of the pieces"),
     "pairs": _("pieces of which no two go on one shelf"),
     "dual feasible": _("the sides of the pieces"),
-    "weights": _("the sides of the pieces"),
+    "cells": _("the room that round pieces take"),
+    "loads": _("what goes together on a shelf"),
+    "weights": _("the sides of the pieces"),  # in answers that an earlier release has kept
     "search": _("every way to lay them, gone through"),
 }
 

@@ -15,7 +15,7 @@ Management Science 44 (1998) 388-399.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
@@ -23,6 +23,8 @@ from math import isqrt
 
 import numpy as np
 
+from scheduling.engine.packing.cells import cell_weights
+from scheduling.engine.packing.clear import Whole
 from scheduling.engine.packing.spaced import Kind, Spaced, exclude
 
 Function = Callable[[int], int]
@@ -38,21 +40,6 @@ class Bound:
 
     shelves: int
     by: str
-
-
-@dataclass(frozen=True)
-class Row:
-    """What each kind weighs, standing in each of its ways, where no shelf carries more than WHOLE."""
-
-    weights: tuple[tuple[int, ...], ...]
-
-    def shelves(self, kinds: Sequence[Kind]) -> int:
-        """The bound that follows where every piece stands in its lightest way."""
-        return -(-self.total(kinds) // WHOLE)
-
-    def total(self, kinds: Sequence[Kind]) -> int:
-        """What all pieces weigh, in parts of a shelf."""
-        return sum(min(ways) * len(kind.pieces) for ways, kind in zip(self.weights, kinds, strict=True))
 
 
 def by_area(what: Spaced) -> Bound:
@@ -73,29 +60,54 @@ def by_pairs(what: Spaced) -> Bound:
 
 def by_functions(what: Spaced) -> Bound:
     """The best of many pairs of dual feasible functions."""
-    return Bound(shelves=max(row.shelves(what.kinds) for row in rows(what)), by="dual feasible")
+    return Bound(shelves=_shelves(what, by_sides(what)), by="dual feasible")
+
+
+def by_cells(what: Spaced) -> Bound:
+    """With the room that rounds take beyond their area."""
+    return Bound(shelves=_shelves(what, in_cells(what)), by="cells")
 
 
 def best(what: Spaced) -> Bound:
     """The first of the simple bounds that is the largest."""
-    return max(by_area(what), by_pairs(what), by_functions(what), key=lambda bound: bound.shelves)
+    found = (by_area(what), by_pairs(what), by_functions(what), by_cells(what))
+    return max(found, key=lambda bound: bound.shelves)
+
+
+def _shelves(what: Spaced, weighed: Whole) -> int:
+    """The bound that follows from the best of these weights."""
+    pieces = np.array([len(kind.pieces) for kind in what.kinds], dtype=np.int64)
+    return max((-(-int(total) // WHOLE) for total in weighed @ pieces), default=0)
+
+
+def weights(what: Spaced) -> Whole:
+    """What each kind weighs by each argument, in parts of a shelf that carries no more than WHOLE."""
+    return np.concatenate((by_sides(what), in_cells(what)))
 
 
 @lru_cache(maxsize=2)
-def rows(what: Spaced) -> tuple[Row, ...]:
-    """Every weight that no shelf can exceed: by area, by each function with each other, and in a file."""
+def in_cells(what: Spaced) -> Whole:
+    """By the cells around rounds."""
+    found = dict.fromkeys(cell_weights(what, WHOLE))
+    return np.array(list(found), dtype=np.int64).reshape(len(found), len(what.kinds))
+
+
+@lru_cache(maxsize=2)
+def by_sides(what: Spaced) -> Whole:
+    """By area, by each function with each other, and in a file."""
     length, width = what.room
-    by_area = Row(tuple((kind.area * WHOLE // (length * width),) * len(kind.ways) for kind in what.kinds))
+    by_area = tuple(kind.area * WHOLE // (length * width) for kind in what.kinds)
     found = dict.fromkeys((by_area, *(_products(what) if what.kinds else ())))
     for side in (0, 1):
         found |= dict.fromkeys(_in_a_file(what, side))
-    return tuple(found)
+    return np.array(list(found), dtype=np.int64).reshape(len(found), len(what.kinds))
 
 
-def _products(what: Spaced) -> Iterator[Row]:
+def _products(what: Spaced) -> Iterator[tuple[int, ...]]:
     """One function for the length, one for the width; a round one weighs as the best rectangle within it."""
     ways = [cores for kind in what.kinds for cores in kind.cores]
-    first = np.cumsum([0, *(len(cores) for cores in ways[:-1])])
+    first_core = np.cumsum([0, *(len(cores) for cores in ways[:-1])])
+    first_way = np.cumsum([0, *(len(kind.ways) for kind in what.kinds[:-1])])
     cores = np.array([core for cores in ways for core in cores])
     known = {side for kind in what.kinds for cores in kind.cores for side in cores[0]}
     along, across = (
@@ -103,16 +115,11 @@ def _products(what: Spaced) -> Iterator[Row]:
         for whole, sides in zip(what.room, cores.T.tolist(), strict=True)
     )
     for f, g in product(along, across):
-        weights = np.maximum.reduceat(f * g // WHOLE, first)
-        yield Row(_by_kind(what, weights.tolist()))
+        by_way = np.maximum.reduceat(f * g // WHOLE, first_core)
+        yield tuple(np.minimum.reduceat(by_way, first_way).tolist())
 
 
-def _by_kind(what: Spaced, weights: Sequence[int]) -> tuple[tuple[int, ...], ...]:
-    left = iter(weights)
-    return tuple(tuple(next(left) for _ in kind.ways) for kind in what.kinds)
-
-
-def _in_a_file(what: Spaced, side: int) -> Iterator[Row]:
+def _in_a_file(what: Spaced, side: int) -> Iterator[tuple[int, ...]]:
     """What is wider than half the room stands one behind the other, and lengths are all that counts.
 
     Two rounds of diameters a and b in a room of width w are at most w − (a + b) / 2 apart across it, so at
@@ -132,7 +139,7 @@ def _in_a_file(what: Spaced, side: int) -> Iterator[Row]:
         for kind in what.kinds
     ]
     for f in _functions(length, {one for ways in lengths for one in ways if one}):
-        yield Row(tuple(tuple(f(one) for one in ways) for ways in lengths))
+        yield tuple(min(f(one) for one in ways) for ways in lengths)
 
 
 def _functions(whole: int, sides: set[int]) -> Iterator[Function]:

@@ -14,6 +14,7 @@ from scheduling.engine.packing.spaced import Box
 
 Whole = NDArray[np.int64]
 Fractions = NDArray[np.float64]
+NEARLY = 1e-6  # more than a root is wrong by, and less than two lengths that are not the same ever differ
 
 
 def middle(box: Box) -> tuple[int, int]:
@@ -36,4 +37,12 @@ def apart(away: Fractions | Whole, between: Fractions | Whole) -> Fractions:
     x, y = np.abs(away[..., 0]) - between[..., 0], np.abs(away[..., 1]) - between[..., 1]
     outside = np.hypot(np.maximum(x, 0), np.maximum(y, 0))
     found: Fractions = outside + np.minimum(np.maximum(x, y), 0) - between[..., 2]
+    return found
+
+
+def needed(aside: Fractions, between: Whole, axis: int) -> Fractions:
+    """How far apart middles must be along an axis, where they are so far apart along the other one."""
+    beyond, round_ = aside - between[:, 1 - axis], between[:, 2]
+    root = np.sqrt(np.maximum(round_**2 - np.maximum(beyond, 0) ** 2, 0))
+    found: Fractions = np.where(beyond >= round_ - NEARLY, 0.0, between[:, axis] + root)
     return found

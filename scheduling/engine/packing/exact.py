@@ -12,10 +12,8 @@ from itertools import product
 
 from ortools.sat.python import cp_model
 
-from scheduling.engine.packing.bounds import WHOLE, rows
-from scheduling.engine.packing.spaced import Box, Layout, Load, Sides, Spaced
-
-ONE_SHELF = 0.015
+from scheduling.engine.packing.bounds import WHOLE, weights
+from scheduling.engine.packing.spaced import Box, Layout, Sides, Spaced
 
 
 class Unlaid(Enum):
@@ -42,28 +40,6 @@ def lay_on(what: Spaced, shelves: int, *, work: float) -> list[Layout] | Unlaid:
     if answer not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
         return Unlaid.TIME_RAN_OUT
     return [_layout(solver, standing, shelf) for shelf in range(shelves)]
-
-
-def lay_load(what: Spaced, load: Load) -> Layout | Unlaid:
-    """A load on one shelf."""
-    found = lay_on(what.only(load), 1, work=ONE_SHELF)
-    return found if isinstance(found, Unlaid) else tuple((load[number], box) for number, box in found[0])
-
-
-def core(what: Spaced, load: Load) -> Load:
-    """Of a load that cannot be laid, a part that cannot be laid either, though every smaller part could."""
-    for kind in sorted(set(load), key=lambda kind: what.kinds[kind].area):
-        for _ in range(load.count(kind)):
-            fewer = _without(load, kind)
-            if lay_load(what, fewer) is not Unlaid.IMPOSSIBLE:
-                break
-            load = fewer
-    return load
-
-
-def _without(load: Load, kind: int) -> Load:
-    at = load.index(kind)
-    return load[:at] + load[at + 1 :]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,11 +96,10 @@ def _no_overlap(model: cp_model.CpModel, standing: Sequence[_Standing], shelf: i
 
 
 def _limits(model: cp_model.CpModel, what: Spaced, standing: Sequence[_Standing]) -> None:
-    """What no shelf can exceed, each piece standing in its lightest way: it spares the solver much trying."""
-    for row, shelf in product(rows(what), range(len(standing[-1].on))):
-        lightest = [min(ways) for ways in row.weights]
+    """What no shelf can exceed: it spares the solver much trying."""
+    for weighs, shelf in product(weights(what).tolist(), range(len(standing[-1].on))):
         model.add(
-            sum(lightest[each.kind] * each.on[shelf] for each in standing if shelf < len(each.on)) <= WHOLE
+            sum(weighs[each.kind] * each.on[shelf] for each in standing if shelf < len(each.on)) <= WHOLE
         )
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 from collections.abc import Sequence
 
 from scheduling.engine.packing.laying import FITS, Fit, OpenShelf
-from scheduling.engine.packing.nesting import MERITS, fill_nested
+from scheduling.engine.packing.nesting import MERITS, beside_nested, fill_nested
 from scheduling.engine.packing.spaced import Layout, Spaced
 
 # How much a piece's area counts against its worth, and by how much orders are shaken.
@@ -69,3 +70,24 @@ def laid(what: Spaced, load: Sequence[int], at_random: random.Random) -> Layout 
         if number % len(FITS) == len(FITS) - 1:
             at_random.shuffle(order)
     return None
+
+
+def filled_up(what: Spaced, layout: Layout, at_random: random.Random) -> Layout:
+    """With smaller pieces beside those that are laid: the largest first, or nearly."""
+    there = Counter(kind for kind, _ in layout)
+    least = min(what.kinds[kind].area for kind in there)
+    left = Counter(kind for kind in what.each if what.kinds[kind].area < least)
+    shaken = at_random.choice(SHAKEN)
+    weights = {kind: what.kinds[kind].area * at_random.uniform(1 - shaken, 1 + shaken) for kind in left}
+    order = sorted((left - there).elements(), key=lambda kind: -weights[kind])
+    return beside_nested(what, layout, order, MERITS[0]) if what.nesting else _beside(what, layout, order)
+
+
+def _beside(what: Spaced, layout: Layout, order: Sequence[int]) -> Layout:
+    shelf = OpenShelf(what.room)
+    for kind, box in layout:
+        shelf.lay(kind, box)
+    for kind in order:
+        if found := shelf.best(what.kinds[kind].ways, FITS[0]):
+            shelf.lay(kind, found[1])
+    return tuple(shelf.laid)

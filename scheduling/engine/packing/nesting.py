@@ -47,11 +47,15 @@ class NestedShelf:
         if not found:
             self.refused.append(number)
             return False
-        _, box, shape = min(found)
-        self.laid.append((number, box))
-        self.cover(box, shape)
-        self.left -= kind.area
+        self.put(what, number, min(found)[1])
         return True
+
+    def put(self, what: Spaced, number: int, box: Box) -> None:
+        """A piece of this kind stands there."""
+        kind = what.kinds[number]
+        self.laid.append((number, box))
+        self.cover(box, form(kind, (box[2] - box[0], box[3] - box[1])))
+        self.left -= kind.area
 
     def cover(self, box: Box, shape: Form) -> None:
         """Something stands there."""
@@ -66,7 +70,7 @@ class NestedShelf:
             and what.within[number].isdisjoint(self.refused)
         )
 
-    def best(self, shape: Form, sides: Sides, merit: Merit) -> tuple[float, Box, Form] | None:
+    def best(self, shape: Form, sides: Sides, merit: Merit) -> tuple[float, Box] | None:
         """The first place by merit where it stands clear of everything."""
         low, high = np.array(sides), 2 * np.array(self.room) - np.array(sides)
         between = self.forms + np.array(shape)
@@ -83,7 +87,7 @@ class NestedShelf:
         merits = merit(whole + low, self, shape)
         first = int(merits.argmin())
         left, front = (int(one) for one in (whole[first] - low) // 2)
-        return float(merits[first]), (left, front, left + sides[0], front + sides[1]), shape
+        return float(merits[first]), (left, front, left + sides[0], front + sides[1])
 
 
 def to_front(far: Whole, shelf: NestedShelf, _shape: Form) -> Whole:
@@ -185,7 +189,14 @@ def lay_nested(what: Spaced, order: Sequence[int], merit: Merit) -> list[Layout]
 
 def fill_nested(what: Spaced, order: Sequence[int], merit: Merit) -> Layout:
     """One shelf: each kind of an order that still has room."""
+    return beside_nested(what, (), order, merit)
+
+
+def beside_nested(what: Spaced, layout: Layout, order: Sequence[int], merit: Merit) -> Layout:
+    """What is laid stays, and each kind of an order that still has room joins."""
     shelf = NestedShelf(what.room)
+    for number, box in layout:
+        shelf.put(what, number, box)
     for kind in order:
         shelf.join(what, kind, merit)
     return tuple(shelf.laid)

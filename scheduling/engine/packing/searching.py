@@ -1,8 +1,9 @@
 """From the quickest to the most thorough: until the shelves that were found are as few as there must be.
 
-First the pieces are laid in many ways; then the best of all shelf loads that came up are combined, and
-the bound is raised by weighing; what few pieces leave open is left to a search. Everything is counted in
-steps and not in time, so the same question has the same answer everywhere.
+First the pieces are laid in many ways; then the bound is raised by all loads of large pieces, and the best
+of all shelf loads that came up are combined with those of them that can be laid; what few pieces leave open
+is left to a search. Everything is counted in steps and not in time, so the same question has the same answer
+everywhere.
 """
 
 from __future__ import annotations
@@ -15,26 +16,29 @@ from math import ceil
 
 from scheduling.engine.packing.bounds import Bound, best
 from scheduling.engine.packing.covering import Covering, cover, covering_of
-from scheduling.engine.packing.exact import Unlaid, core, lay_load, lay_on
-from scheduling.engine.packing.filling import laid, worth_more
+from scheduling.engine.packing.exact import Unlaid, lay_on
+from scheduling.engine.packing.filling import filled_up, laid, worth_more
+from scheduling.engine.packing.loads import every_load
 from scheduling.engine.packing.nesting import laid_nested, lay_nested, nested_orders
 from scheduling.engine.packing.pushing import pushed
-from scheduling.engine.packing.refuting import Refuting
-from scheduling.engine.packing.spaced import Load, Spaced
+from scheduling.engine.packing.sharing import NEARLY, Sharing
+from scheduling.engine.packing.spaced import Layout, Load, Spaced
 from scheduling.engine.packing.tried import Stock, layouts
-from scheduling.engine.packing.weighing import Weighing, weighing
 
 # In a second of a core with nothing else to do there is room for so much of each.
-TRIES, LEAST_TRIES, FILLINGS, WEIGHING, SEARCHING = 200, 12, 6, 0.7, 0.15
-# With rounds fewer are tried at first, then some nested; nesting, filling and weighing share so much work.
+TRIES, LEAST_TRIES, FILLINGS, LOADS, SHARPENING, SEARCHING = 200, 12, 3, 40_000, 0.3, 0.4
+# With rounds fewer are tried at first, then some nested.
 TRIES_AT_FIRST, NESTINGS, MOST_NESTINGS = 80, 300, 40
-SHARED_OF_LITTLE, SHARED_MORE, SHARED = 0.3, 0.4, 0.7
 # So many shelves are filled by nesting each time, in a second or more.
 FILLED = 20
-# About the seconds that it takes: for a piece to nest, to fill a shelf, to push a load apart, to judge one.
-NESTED, FILLING, PUSHED, JUDGED = 0.0005, 0.0025, 0.02, 0.05
-# The part of that work for proofs before the first is asked for, and the most pieces that are pushed apart.
-AT_FIRST, PUSHED_APART = 0.25, 10
+# So much of the work, in about seconds, for laying loads, so many after one another.
+SHARED, LAID_AT_ONCE = 0.2, 8
+# So much of it before nobody insists any more.
+INSISTING = 0.8
+# About the seconds that it takes: for a piece to nest, to fill a shelf, to lay a load, to push one apart.
+NESTED, FILLING, LAYING, PUSHED = 0.0005, 0.003, 0.003, 0.02
+# The most pieces that are pushed apart.
+PUSHED_APART = 10
 # So many pieces are searched for the very fewest shelves.
 SEARCHED = 14
 # Where more than so many stand on a shelf, area alone tells how few shelves do.
@@ -52,17 +56,25 @@ class Search:
     at_random: random.Random = field(default_factory=lambda: random.Random(3))  # noqa: S311 - nothing secret
     stock: Stock = field(init=False)
     covering: Covering = field(init=False)
-    refuting: Refuting = field(init=False)
+    sharing: Sharing | None = None
     work: float = 0.0
 
     def __post_init__(self) -> None:
         self.stock = Stock(self.what)
         self.bound = best(self.what)
-        self.refuting = Refuting(self.what)
 
     def run(self) -> None:
         """From the quickest to the most thorough."""
-        for step in (self._try_many, self._nest, self._combine, self._weigh, self._search):
+        for step in (
+            self._try_many,
+            self._nest,
+            self._share,
+            self._combine,
+            self._sharpen,
+            self._insist,
+            self._lay_shared,
+            self._search,
+        ):
             step()
 
     def over(self) -> bool:
@@ -96,6 +108,20 @@ class Search:
             self.stock.keep(lay_nested(self.what, order, merit))
             self.work += NESTED * len(order)
 
+    def _share(self) -> None:
+        """The bound by all loads of large pieces."""
+        if self.over() or self._crowded:
+            return
+        if loads := every_load(self.what, most=round(LOADS * self.seconds)):
+            self.sharing = Sharing(loads)
+            self._raise(ceil(self.sharing.solve() - NEARLY), "loads")
+
+    def _sharpen(self) -> None:
+        """The same bound, where fours that cannot stand are left out."""
+        if not self.over() and self.sharing:
+            least = self.sharing.sharpen(work=SHARPENING * self.seconds, until=self.stock.shelves)
+            self._raise(ceil(least - NEARLY), "loads")
+
     def _combine(self) -> None:
         """The best of all loads together, and of others that are worth more than a shelf."""
         if self.over() or self._crowded:
@@ -112,65 +138,53 @@ class Search:
                 break
         cover(self.stock, self.covering, thorough=False)
 
-    def _weigh(self) -> None:
-        if self.over() or self._crowded:
+    def _lay_shared(self) -> None:
+        """Lay the loads of large pieces that would do best, until those that can be laid promise nothing."""
+        if self.over() or self.sharing is None:
             return
-        weighed = weighing(self.what, self.stock.loads)
-        for impossible in self.refuting.rounds():
-            weighed.forbid(impossible)
-            if self.refuting.work > AT_FIRST * self.seconds:
+        tried: set[int] = set()
+        most = self._worked + SHARED * self.seconds
+        while self._worked < most and ceil(self.sharing.least - NEARLY) < self.stock.shelves:
+            rows = [row for row in self.sharing.taken() if row not in tried][:LAID_AT_ONCE]
+            unlaid = []
+            for row in rows:
+                if self.over():
+                    return
+                if found := self._laid(self.sharing.loads.load(row)):
+                    self.covering.add(self.stock.add(found))
+                else:
+                    unlaid.append(row)
+            tried.update(rows)
+            if not rows:
                 break
-        while not self.over() and self._worked(weighed) < self.seconds:
-            load = weighed.go_on()
-            self._raise(weighed.bound, "weights")
-            if load:
-                self._lay(load, weighed)
-            elif not self._doubt(weighed):
-                break
-        if not self.over():
-            cover(self.stock, self.covering, thorough=True)
+            self.sharing.leave_out(unlaid)
+            self.sharing.solve()
+        cover(self.stock, self.covering, thorough=True)
 
-    def _worked(self, weighed: Weighing) -> float:
-        """How much of each second's work there was."""
-        if self.what.nesting:
-            shared = min(SHARED, SHARED_OF_LITTLE + SHARED_MORE * self.seconds)
-            return (self.work + weighed.carrying.work + self.refuting.work) / shared
-        return weighed.carrying.work / WEIGHING
-
-    def _lay(self, load: Load, weighed: Weighing) -> None:
-        """See whether a load that a shelf could carry can be laid, and add it unless that is impossible."""
+    def _laid(self, load: Load) -> Layout | None:
+        """A load of large pieces on one shelf, with what else goes beside them."""
+        self.work += LAYING
         found = laid(self.what, load, self.at_random)
         if found is None and self.what.nests(load):
             self.work += NESTED * len(load)
             found = laid_nested(self.what, load)
-            if found is None and (impossible := self.refuting.core(load)):
-                weighed.forbid(impossible)
-                return
             if found is None and len(load) <= PUSHED_APART:
                 self.work += PUSHED
                 found = pushed(self.what, load)
-        weighed.covering.add(load)
-        if found:
-            self.covering.add(self.stock.add(found))
-        else:
-            weighed.doubtful.add(load)
+        return filled_up(self.what, found, self.at_random) if found else None
 
-    def _doubt(self, weighed: Weighing) -> bool:
-        """The bound rests on loads that nobody knows how to lay: whether any of them proves impossible."""
-        resting = [load for load in weighed.covering.taken() if load in weighed.doubtful]
-        impossible = [load for load in resting if not self.what.nests(load) and self._judge(load, weighed)]
-        return bool(impossible)
+    def _insist(self) -> None:
+        """Where more than one shelf might be spared, for all that is known: once more with other orders."""
+        while self.stock.shelves > self.bound.shelves + 1 and self._worked < INSISTING * self.seconds:
+            if self.over() or self.sharing is None:
+                return
+            self._combine()
+            self._sharpen()
 
-    def _judge(self, load: Load, weighed: Weighing) -> bool:
-        found = lay_load(self.what, load)
-        weighed.carrying.work += JUDGED
-        if found is Unlaid.IMPOSSIBLE:
-            weighed.forbid(core(self.what, load))
-            return True
-        weighed.doubtful.discard(load)
-        if not isinstance(found, Unlaid):
-            self.covering.add(self.stock.add(found))
-        return False
+    @property
+    def _worked(self) -> float:
+        """About the seconds of what takes long."""
+        return self.work + (self.sharing.work if self.sharing else 0.0)
 
     def _search(self) -> None:
         if len(self.what.each) > SEARCHED:

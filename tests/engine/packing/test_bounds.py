@@ -9,11 +9,10 @@ from math import sqrt
 import pytest
 
 from scheduling.engine.packing import Footprint, Packing, Shelf
-from scheduling.engine.packing.bounds import WHOLE, by_area, by_functions, by_pairs, rows
-from scheduling.engine.packing.exact import Unlaid, core, lay_load, lay_on
+from scheduling.engine.packing.bounds import WHOLE, by_area, by_cells, by_functions, by_pairs, weights
+from scheduling.engine.packing.exact import Unlaid, lay_on
 from scheduling.engine.packing.pack import pack
 from scheduling.engine.packing.spaced import Spaced, exclude, spaced
-from scheduling.engine.packing.weighing import weighing
 from tests.engine.packing.exhaustive import Sides, fewest, fits, layable, ruled_piece, ruled_shelf
 
 Case = tuple[list[Sides], Sides]
@@ -49,6 +48,7 @@ def test_no_simple_bound_is_above_the_fewest_shelves() -> None:
         assert by_area(what).shelves <= least
         assert by_pairs(what).shelves <= least
         assert by_functions(what).shelves <= least
+        assert by_cells(what).shelves <= least
 
 
 def test_no_shelf_that_can_be_laid_carries_more_than_its_weight() -> None:
@@ -57,9 +57,9 @@ def test_no_shelf_that_can_be_laid_carries_more_than_its_weight() -> None:
         kinds = kind_of(what)
         loads = layable(pieces, room)
 
-        for row in rows(what):
-            heaviest = max(sum(min(row.weights[kinds[piece]]) for piece in load) for load in loads)
-            assert heaviest <= WHOLE
+        weighed = weights(what)
+        for load in loads:
+            assert weighed[:, [kinds[piece] for piece in load]].sum(axis=1).max() <= WHOLE
 
 
 def test_pairs_exclude_each_other_exactly_where_they_do_not_fit_together() -> None:
@@ -71,37 +71,6 @@ def test_pairs_exclude_each_other_exactly_where_they_do_not_fit_together() -> No
             excluded = exclude(what.kinds[kinds[0]], what.kinds[kinds[1]], what.room)
 
             assert excluded == (not fits(tuple(sorted((one, other))), room))
-
-
-def test_weighing_never_goes_above_the_fewest_shelves() -> None:
-    short = []
-    for pieces, room in cases(25):
-        what = ruled(pieces, room)
-        kinds = kind_of(what)
-        loads = {tuple(sorted(kinds[piece] for piece in load)) for load in layable(pieces, room)}
-
-        weighed = weighing(what, loads)
-        for _ in range(10):
-            if (load := weighed.go_on()) is None:
-                break
-            weighed.covering.add(load)
-
-        short.append(fewest(pieces, room) - weighed.bound)
-
-    assert min(short) == 0
-
-
-def test_a_load_that_is_said_not_to_fit_does_not_nor_does_its_core() -> None:
-    for pieces, room in cases(25):
-        what = ruled(pieces, room)
-        everything = tuple(sorted(what.each))
-        found = lay_load(what, everything)
-
-        assert (found is Unlaid.IMPOSSIBLE) == (not fits(tuple(sorted(pieces)), room))
-        if found is Unlaid.IMPOSSIBLE:
-            sides = {kind: pieces[piece] for piece, kind in kind_of(what).items()}
-            left = core(what, everything)
-            assert not fits(tuple(sorted(sides[kind] for kind in left)), room)
 
 
 def test_a_search_finds_the_fewest_shelves_and_no_fewer() -> None:

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import random
 from collections import Counter, defaultdict
-from itertools import combinations, permutations
-from math import ceil, cos, floor, hypot, pi, sin, sqrt
+from itertools import combinations
+from math import ceil, floor, pi, sqrt
 
+import numpy as np
 import pytest
 from shapely import Point
 
 from scheduling.engine.packing import Footprint, Packing, Placed, Shelf, fits_beside
-from scheduling.engine.packing.bounds import WHOLE, best, rows
+from scheduling.engine.packing.bounds import WHOLE, best, in_cells, weights
+from scheduling.engine.packing.loads import every_load
 from scheduling.engine.packing.pack import pack
 from scheduling.engine.packing.pushing import pushed
-from scheduling.engine.packing.refuting import Refuting, directions
 from scheduling.engine.packing.spaced import spaced
-from scheduling.engine.packing.weighing import weighing
 from tests.engine.packing.shelves import a_shelf, faults, shape, some_pieces, standing_faults
 
 BARE = Shelf(length_mm=1000, width_mm=1000, margin_mm=0, spacing_mm=0)
@@ -61,7 +61,7 @@ def test_equal_rounds_in_a_square_are_never_said_to_fit_where_they_do_not(count:
     assert packing.shelves == 2
 
 
-@pytest.mark.parametrize("count", [2, 3, 4])
+@pytest.mark.parametrize("count", [2, 3])
 def test_a_few_large_rounds_too_many_are_proven_to_be_too_many(count: int) -> None:
     packing = packed(rounds(count, ceil(1010 * KNOWN[count])), BARE)
 
@@ -69,12 +69,21 @@ def test_a_few_large_rounds_too_many_are_proven_to_be_too_many(count: int) -> No
 
 
 @pytest.mark.parametrize("count", KNOWN)
-def test_no_proof_goes_against_what_is_known(count: int) -> None:
-    """However much work the proof may be: here are rounds that do stand on the shelf."""
+def test_no_bound_goes_against_what_is_known(count: int) -> None:
+    """Here are rounds that do stand on the shelf, as large as can be."""
     what = spaced(rounds(count, floor(999 * KNOWN[count])), BARE)
 
-    assert not Refuting(what).refuted(what.each)
     assert best(what).shelves == 1
+    assert weights(what).max() * count <= WHOLE
+
+
+def test_rounds_weigh_more_than_their_area() -> None:
+    """Of a plane, equal circles cover pi / sqrt(12) at most, in cells of six sides (A. Thue, 1910; from memory)."""
+    what = spaced(rounds(60, 50), BARE)
+
+    share = pi / 4 * 50**2 / 1000**2
+
+    assert in_cells(what).max() / WHOLE == pytest.approx(share / (pi / sqrt(12)), rel=0.001)
 
 
 def loads_laid(count: int, rounds: float) -> list[tuple[list[Footprint], Shelf, list[list[int]]]]:
@@ -99,84 +108,31 @@ def test_no_shelf_that_was_laid_carries_more_than_its_weight(share: float) -> No
         what = spaced(pieces, shelf)
         kind_of = {piece: number for number, kind in enumerate(what.kinds) for piece in kind.pieces}
 
-        heaviest = max(
-            sum(min(row.weights[kind_of[piece]]) for piece in load) for row in rows(what) for load in loads
-        )
+        weighed = weights(what)
 
-        assert heaviest <= WHOLE
-
-
-@pytest.mark.parametrize("share", [1.0, 0.5])
-def test_nothing_that_was_laid_is_refuted(share: float) -> None:
-    asked = 0
-    for pieces, shelf, loads in loads_laid(15, share):
-        what = spaced(pieces, shelf)
-        kind_of = {piece: number for number, kind in enumerate(what.kinds) for piece in kind.pieces}
-        refuting = Refuting(what)
         for load in loads:
-            asked += len(load) > 2
-            assert refuting.core(tuple(sorted(kind_of[piece] for piece in load))) is None
-
-    assert asked > 10
+            assert weighed[:, [kind_of[piece] for piece in load]].sum(axis=1).max() <= WHOLE
 
 
 @pytest.mark.parametrize("share", [1.0, 0.5])
-def test_what_is_forbidden_is_part_of_nothing_that_was_laid(share: float) -> None:
-    """Nor is anything larger, piece for piece."""
-    forbidden = 0
+def test_what_was_laid_is_among_the_loads_that_might_be(share: float) -> None:
+    """What of it is large, and no four of it are refused."""
+    looked = 0
     for pieces, shelf, loads in loads_laid(15, share):
         what = spaced(pieces, shelf)
         kind_of = {piece: number for number, kind in enumerate(what.kinds) for piece in kind.pieces}
-        carrying = weighing(what, []).carrying
-        refuting = Refuting(what)
-        everything = tuple(sorted(what.each))
-        cores = [*refuting.rounds(), *(core for core in [refuting.core(everything)] if core)]
-        forbidden += len(cores)
-        for core in cores:
-            for load in loads:
-                kinds = [kind_of[piece] for piece in load]
-                assert any(
-                    sum(kind in large for kind in kinds) < many for large, many in carrying.larger(core)
-                )
+        might = every_load(what, most=20_000)
+        assert might is not None
+        known = {might.load(row) for row in range(len(might.rows))}
+        place = {number: n for n, number in enumerate(might.numbers)}
+        for load in loads:
+            kinds = sorted(kind_of[piece] for piece in load if kind_of[piece] in place)
+            assert tuple(kinds) in known
+            fours = np.array(list(combinations(sorted(place[kind] for kind in kinds), 4)), dtype=int)
+            looked += might.fitting.ask_fours(fours.reshape(-1, 4), most=1_000)
+            assert not might.fitting.refused.any()
 
-    assert forbidden > 10
-
-
-def test_what_is_forbidden_is_forbidden_to_all_that_is_larger() -> None:
-    """By trying which piece may stand for which."""
-    what = spaced(
-        [Footprint(length_mm=side, width_mm=side, round=True) for side in (300, 320, 340, 360)]
-        + [Footprint(length_mm=350, width_mm=310), Footprint(length_mm=345, width_mm=200)],
-        BARE,
-    )
-    carrying = weighing(what, []).carrying
-    at_random = random.Random("larger")
-    seen = Counter[bool]()
-
-    for _ in range(300):
-        core = tuple(sorted(at_random.choices(range(6), k=3)))
-        load = at_random.sample(range(6), k=at_random.randint(2, 5))
-        stands = any(
-            all(small in what.within[large] for small, large in zip(core, chosen, strict=True))
-            for chosen in permutations(load, 3)
-        )
-        assert stands == all(
-            sum(kind in large for kind in load) >= many for large, many in carrying.larger(core)
-        )
-        seen[stands] += 1
-
-    assert min(seen.values()) > 20
-
-
-@pytest.mark.parametrize("count", [16, 32])
-def test_every_way_is_near_one_of_the_directions(count: int) -> None:
-    ways, nearly = directions(count)
-
-    for step in range(3600):
-        angle = step * pi / 1800
-        leads = max((cos(angle) * x + sin(angle) * y) / hypot(x, y) for x, y in ways)
-        assert leads >= nearly - 1e-9
-    assert {(1000, 0), (0, 1000), (-1000, 0), (0, -1000)} <= set(ways)
+    assert looked > 10
 
 
 def test_what_is_pushed_apart_stands_clear() -> None:
@@ -266,17 +222,11 @@ def gaps(name: str, *, share: float, sets: int) -> Counter[int]:
     return found
 
 
-def test_rounds_of_any_size_take_one_shelf_more_than_the_bound_at_most() -> None:
-    """Nearly always: to prove that large ones cannot stand in threes takes longer than anybody waits."""
-    found = gaps("rounds of any size", share=1.0, sets=100)
+@pytest.mark.parametrize(
+    ("name", "share"), [("rounds of any size", 1.0), ("rounds and rectangles of any size", 0.5)]
+)
+def test_pieces_of_any_size_take_one_shelf_more_than_the_bound_at_most(name: str, share: float) -> None:
+    found = gaps(name, share=share, sets=100)
 
     assert min(found) >= 0
-    assert found[0] + found[1] >= 90
-
-
-def test_rounds_and_rectangles_of_any_size_take_one_shelf_more_than_the_bound_at_most() -> None:
-    """Nearly always: what a round one leaves free beside it counts as room, though little of it is."""
-    found = gaps("rounds and rectangles of any size", share=0.5, sets=100)
-
-    assert min(found) >= 0
-    assert found[0] + found[1] >= 80
+    assert max(found) <= 1
