@@ -28,7 +28,7 @@ BOUNDS: Mapping[str, StrOrPromise] = {
     "dual feasible": _("the sides of the pieces"),
     "cells": _("the room that round pieces take"),
     "loads": _("what goes together on a shelf"),
-    "weights": _("the sides of the pieces"),  # in answers that an earlier release has kept
+    "weights": _("the sides of the pieces"),  # in answers that an earlier release kept
     "search": _("every way to lay them, gone through"),
 }
 

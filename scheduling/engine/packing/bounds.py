@@ -5,7 +5,8 @@ must be as many shelves as all pieces weigh. By area, a piece weighs its share o
 pieces of which no two can stand on one shelf weigh one each. A function f of a side's share of the room
 is *dual feasible* where shares that add up to at most one keep doing so under it; with one for the length
 and one for the width, f times g is such a weight. A piece that may be turned has the lesser of both; a
-round one that of any rectangle within it, or of its length in a file of wide ones.
+round one that of any rectangle within it, or of its length in a file of wide ones, or of a polygon around it
+(scheduling.engine.packing.cells).
 
 Sources, both from memory: S. P. Fekete and J. Schepers, A general framework for bounds for
 higher-dimensional orthogonal packing problems, Mathematical Methods of Operations Research 60 (2004)
@@ -60,12 +61,12 @@ def by_pairs(what: Spaced) -> Bound:
 
 def by_functions(what: Spaced) -> Bound:
     """The best of many pairs of dual feasible functions."""
-    return Bound(shelves=_shelves(what, by_sides(what)), by="dual feasible")
+    return Bound(shelves=_shelves(what, side_weights(what)), by="dual feasible")
 
 
 def by_cells(what: Spaced) -> Bound:
     """With the room that rounds take beyond their area."""
-    return Bound(shelves=_shelves(what, in_cells(what)), by="cells")
+    return Bound(shelves=_shelves(what, cell_weights(what, WHOLE)), by="cells")
 
 
 def best(what: Spaced) -> Bound:
@@ -81,23 +82,16 @@ def _shelves(what: Spaced, weighed: Whole) -> int:
 
 
 def weights(what: Spaced) -> Whole:
-    """What each kind weighs by each argument, in parts of a shelf that carries no more than WHOLE."""
-    return np.concatenate((by_sides(what), in_cells(what)))
+    """All of them: what each kind weighs, in parts of a shelf that carries no more than WHOLE."""
+    return np.concatenate((side_weights(what), cell_weights(what, WHOLE)))
 
 
 @lru_cache(maxsize=2)
-def in_cells(what: Spaced) -> Whole:
-    """By the cells around rounds."""
-    found = dict.fromkeys(cell_weights(what, WHOLE))
-    return np.array(list(found), dtype=np.int64).reshape(len(found), len(what.kinds))
-
-
-@lru_cache(maxsize=2)
-def by_sides(what: Spaced) -> Whole:
-    """By area, by each function with each other, and in a file."""
+def side_weights(what: Spaced) -> Whole:
+    """What each kind weighs by area, by each function with each other, and in a file: (argument, kind)."""
     length, width = what.room
-    by_area = tuple(kind.area * WHOLE // (length * width) for kind in what.kinds)
-    found = dict.fromkeys((by_area, *(_products(what) if what.kinds else ())))
+    share = tuple(kind.area * WHOLE // (length * width) for kind in what.kinds)
+    found = dict.fromkeys((share, *(_products(what) if what.kinds else ())))
     for side in (0, 1):
         found |= dict.fromkeys(_in_a_file(what, side))
     return np.array(list(found), dtype=np.int64).reshape(len(found), len(what.kinds))

@@ -14,7 +14,8 @@ from scheduling.engine.packing.spaced import Box
 
 Whole = NDArray[np.int64]
 Fractions = NDArray[np.float64]
-NEARLY = 1e-6  # more than a root is wrong by, and less than two lengths that are not the same ever differ
+# More than a root is wrong by: what is so near counts as clear, so that nothing is refused that is.
+ROOTS_DIFFER = 1e-6
 
 
 def middle(box: Box) -> tuple[int, int]:
@@ -44,5 +45,5 @@ def needed(aside: Fractions, between: Whole, axis: int) -> Fractions:
     """How far apart middles must be along an axis, where they are so far apart along the other one."""
     beyond, round_ = aside - between[:, 1 - axis], between[:, 2]
     root = np.sqrt(np.maximum(round_**2 - np.maximum(beyond, 0) ** 2, 0))
-    found: Fractions = np.where(beyond >= round_ - NEARLY, 0.0, between[:, axis] + root)
+    found: Fractions = np.where(beyond >= round_ - ROOTS_DIFFER, 0.0, between[:, axis] + root)
     return found

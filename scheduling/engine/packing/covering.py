@@ -37,14 +37,6 @@ class Covering:
             for kind, often in Counter(load).items():
                 self.rows[kind].SetCoefficient(variable, often)
 
-    def drop(self, load: Load) -> None:
-        """Never take this one again."""
-        self.loads[load].SetUb(0)
-
-    def taken(self) -> list[Load]:
-        """The loads that the last answer takes at least in part."""
-        return [load for load, one in self.loads.items() if one.solution_value() > NEARLY]
-
     def solve(self) -> tuple[float, list[float]]:
         """How few shelves do where loads may be taken in part, and what each kind is worth in shelves."""
         self.solver.Solve()

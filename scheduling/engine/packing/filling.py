@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import random
-from collections import Counter
 from collections.abc import Sequence
 
+from scheduling.engine.packing.covering import NEARLY
 from scheduling.engine.packing.laying import FITS, Fit, OpenShelf
 from scheduling.engine.packing.nesting import MERITS, beside_nested, fill_nested
 from scheduling.engine.packing.spaced import Layout, Spaced
@@ -18,7 +18,14 @@ TRIES, TRIES_BESIDE, LAID = 100, 40, 16
 
 def fill(what: Spaced, order: Sequence[int], fit: Fit) -> Layout:
     """One shelf: each kind of an order that still has room."""
+    return _beside(what, (), order, fit)
+
+
+def _beside(what: Spaced, layout: Layout, order: Sequence[int], fit: Fit) -> Layout:
+    """What is laid stays, and each kind of an order that still has room joins."""
     shelf = OpenShelf(what.room)
+    for kind, box in layout:
+        shelf.lay(kind, box)
     for kind in order:
         if found := shelf.best(what.kinds[kind].ways, fit):
             shelf.lay(kind, found[1])
@@ -42,7 +49,7 @@ def worth_more(
             layout = fill_nested(what, order, MERITS[number // 2 % len(MERITS)])
         else:
             layout = fill(what, order, FITS[number // 2 % len(FITS)])
-        if sum(worth[kind] for kind, _ in layout) > 1 + 1e-6:
+        if sum(worth[kind] for kind, _ in layout) > 1 + NEARLY:
             found.append(layout)
     return found
 
@@ -74,20 +81,14 @@ def laid(what: Spaced, load: Sequence[int], at_random: random.Random) -> Layout 
 
 def filled_up(what: Spaced, layout: Layout, at_random: random.Random) -> Layout:
     """With smaller pieces beside those that are laid: the largest first, or nearly."""
-    there = Counter(kind for kind, _ in layout)
-    least = min(what.kinds[kind].area for kind in there)
-    left = Counter(kind for kind in what.each if what.kinds[kind].area < least)
+    least = min(what.kinds[kind].area for kind, _ in layout)
+    smaller = [kind for kind in what.each if what.kinds[kind].area < least]
     shaken = at_random.choice(SHAKEN)
-    weights = {kind: what.kinds[kind].area * at_random.uniform(1 - shaken, 1 + shaken) for kind in left}
-    order = sorted((left - there).elements(), key=lambda kind: -weights[kind])
-    return beside_nested(what, layout, order, MERITS[0]) if what.nesting else _beside(what, layout, order)
-
-
-def _beside(what: Spaced, layout: Layout, order: Sequence[int]) -> Layout:
-    shelf = OpenShelf(what.room)
-    for kind, box in layout:
-        shelf.lay(kind, box)
-    for kind in order:
-        if found := shelf.best(what.kinds[kind].ways, FITS[0]):
-            shelf.lay(kind, found[1])
-    return tuple(shelf.laid)
+    weights = {
+        kind: what.kinds[kind].area * at_random.uniform(1 - shaken, 1 + shaken)
+        for kind in dict.fromkeys(smaller)
+    }
+    order = sorted(smaller, key=lambda kind: -weights[kind])
+    if what.nesting:
+        return beside_nested(what, layout, order, MERITS[0])
+    return _beside(what, layout, order, FITS[0])

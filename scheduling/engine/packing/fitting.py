@@ -16,7 +16,7 @@ from scheduling.engine.packing.threes import Yes, orders_of_threes
 class Fitting:
     """What is known of some kinds: `twos` and `threes` that can stand, and fours that are `refused`.
 
-    Of threes of standings, which are the ways of all kinds in a row, the orders are kept: fours are asked
+    Kinds in each of their ways are numbered in a row; of threes of these the orders are kept. Fours are asked
     only in ways and orders in which all threes of them can stand.
     """
 
@@ -32,7 +32,7 @@ class Fitting:
         twos = [[number not in others for number in range(count)] for others in what.excluding]
         self.twos = np.array(twos, dtype=bool).reshape(count, count)
         self.threes = np.zeros(3 * (count,), dtype=bool)
-        # One more than there are kinds, as loads are filled up with that.
+        # One number more, which fills up the rows of loads.
         self.asked, self.refused = (np.zeros(4 * (count + 1,), dtype=bool) for _ in range(2))
 
     def ask_threes(self, rows: Whole) -> Yes:

@@ -14,13 +14,13 @@ from itertools import combinations, pairwise, permutations, product
 
 import numpy as np
 
-from scheduling.engine.packing.clear import NEARLY, Fractions, Whole, clear, needed
+from scheduling.engine.packing.clear import ROOTS_DIFFER, Fractions, Whole, clear, needed
 from scheduling.engine.packing.spaced import Sides
 from scheduling.engine.packing.threes import ORDERS, Yes
 
 NARROWINGS = 4
 # So many orders of each four are asked at first, so many in all next; then all others.
-AT_ONCE = (3, 20)
+ORDERS_AT_ONCE = (3, 20)
 THREES = tuple(combinations(range(4), 3))
 
 
@@ -33,16 +33,12 @@ def _places() -> Whole:
 def _order_of_three(places: Whole, three: tuple[int, ...]) -> int:
     """Which of the orders of three some pieces stand in."""
     along, across = places[:, three].tolist()
-    first, middle, last = sorted(range(3), key=along.__getitem__)
-    if (across[first] < across[middle]) == (across[middle] < across[last]):
+    left, middle, right = sorted(range(3), key=along.__getitem__)
+    if (across[left] < across[middle]) == (across[middle] < across[right]):
         return ORDERS.index((middle,))
-    # Bent at the one that is as far to one side as the middle one is to the other.
-    corner = (
-        min(first, last, key=across.__getitem__)
-        if across[middle] == max(across)
-        else max(first, last, key=across.__getitem__)
-    )
-    return ORDERS.index((corner, middle))
+    # Bent: the middle one is at one extreme across, the one in the corner at the other.
+    farthest = min if across[middle] == max(across) else max
+    return ORDERS.index((farthest(left, right, key=across.__getitem__), middle))
 
 
 PLACES = _places()
@@ -62,8 +58,8 @@ ALLOWED = tuple(
 def can_stand(room: Sides, sides: Whole, forms: Whole, threes: Whole, sets: Whole) -> Yes:
     """Whether each set of four can stand in any of several ways, as far as is known.
 
-    For many ways to turn four, (way, piece, ...): how they stand then, the orders of each of THREES, and of
-    which set it is a way; sets are numbered in a row.
+    For many ways to turn four, (way, piece, ...) `sides` and `forms`; the orders in which each of THREES can
+    stand, in bits; and of which of the sets, numbered in a row, it is a way.
     """
     low, high = sides.astype(float), 2.0 * np.array(room) - sides
     found = np.zeros(sets.max(initial=-1) + 1, dtype=bool)
@@ -71,7 +67,7 @@ def can_stand(room: Sides, sides: Whole, forms: Whole, threes: Whole, sets: Whol
     allowed = np.logical_and.reduce([allow[threes[:, n]] for n, allow in enumerate(ALLOWED)])
     way, order = np.nonzero(allowed & ~found[sets, None])
     turn = _turns(sets[way])
-    for after, until in pairwise((0, *AT_ONCE, len(way) + 1)):
+    for after, until in pairwise((0, *ORDERS_AT_ONCE, len(way) + 1)):
         some = (turn >= after) & (turn < until) & ~found[sets[way]]
         these = way[some]
         left = _Narrowing(low[these], high[these], forms[these], PLACES[order[some]]).left()
@@ -114,7 +110,7 @@ class _Narrowing:
         for _ in range(NARROWINGS):
             for one, other in combinations(range(4), 2):
                 self._part(one, other)
-            good = (self.low <= self.high + NEARLY).all(axis=(1, 2))
+            good = (self.low <= self.high + ROOTS_DIFFER).all(axis=(1, 2))
             rows, self.low, self.high = rows[good], self.low[good], self.high[good]
             self.forms, self.places = self.forms[good], self.places[good]
             if not len(rows):

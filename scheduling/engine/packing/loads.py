@@ -52,14 +52,20 @@ class Loads:
 
 
 def every_load(what: Spaced, *, most: int) -> Loads | None:
-    """With as many kinds among the large as make no more loads than `most`; None if there are more anyway."""
+    """With as many kinds among the large as make no more loads than `most`.
+
+    None where no piece is large, or where there are more loads anyway.
+    """
+    count = np.array([len(kind.pieces) for kind in what.kinds])
+    judged = weights(what)
+    judged = judged[np.argsort(-judged @ count, kind="stable")[:JUDGED]]
     found: Loads | None = None
     known: tuple[int, ...] = ()
     for share in LARGE:
         numbers = _large(what, share)
         if numbers != known:
             known = numbers
-            loads = _loads(what, numbers, most)
+            loads = _loads(what, numbers, judged, most)
             if loads is None:
                 break
             found = loads
@@ -72,21 +78,19 @@ def _large(what: Spaced, share: float) -> tuple[int, ...]:
     return tuple(sorted(large, key=lambda number: -what.kinds[number].area)[:MOST_KINDS])
 
 
-def _loads(what: Spaced, numbers: tuple[int, ...], most: int) -> Loads | None:
-    count = np.array([len(kind.pieces) for kind in what.kinds])
-    judged = weights(what)
-    judged = judged[np.argsort(-judged @ count, kind="stable")[:JUDGED]]
+def _loads(what: Spaced, numbers: tuple[int, ...], judged: Whole, most: int) -> Loads | None:
     large = Spaced(room=what.room, kinds=tuple(what.kinds[number] for number in numbers))
     fitting = Fitting(large)
     levels = _levels(large, judged[:, numbers], fitting, most)
     if levels is None:
         return None
-    width = levels[-1].rows.shape[1] if levels else 0
+    width = levels[-1].rows.shape[1]
+    count = np.array([len(kind.pieces) for kind in what.kinds])
     filled = (
         np.pad(level.rows, ((0, 0), (0, width - level.rows.shape[1])), constant_values=len(numbers))
         for level in levels
     )
-    weighs = np.append(np.concatenate([level.weighs[:, 0] for level in levels]) if levels else [], 0)
+    weighs = np.append(np.concatenate([level.weighs[:, 0] for level in levels]), 0)
     smaller = np.delete(judged[0], numbers) @ np.delete(count, numbers)
     return Loads(
         numbers=numbers,
@@ -108,7 +112,7 @@ class _Level:
 
 
 def _levels(what: Spaced, weighed: Whole, fitting: Fitting, most: int) -> list[_Level] | None:
-    """Level by level, loads of one piece first; None where all levels have more than `most` loads."""
+    """Level by level, loads of one piece first; None where all levels together have more than `most`."""
     kinds = np.arange(len(what.kinds))
     count = np.array([len(kind.pieces) for kind in what.kinds])
     level = _Level(kinds[:, None], weighed.T, fitting.twos & (kinds >= kinds[:, None]))

@@ -1,9 +1,9 @@
 """From the quickest to the most thorough: until the shelves that were found are as few as there must be.
 
-First the pieces are laid in many ways; then the bound is raised by all loads of large pieces, and the best
-of all shelf loads that came up are combined with those of them that can be laid; what few pieces leave open
-is left to a search. Everything is counted in steps and not in time, so the same question has the same answer
-everywhere.
+First the pieces are laid in many ways. All loads of large pieces raise the bound; the best of the shelf
+loads that came up are combined; then loads on which the bound rests are laid, if they can be. What few pieces
+leave open is left to a search. Everything is counted in steps and not in time, so the same question has the
+same answer everywhere.
 """
 
 from __future__ import annotations
@@ -15,13 +15,13 @@ from itertools import islice
 from math import ceil
 
 from scheduling.engine.packing.bounds import Bound, best
-from scheduling.engine.packing.covering import Covering, cover, covering_of
+from scheduling.engine.packing.covering import NEARLY, Covering, cover, covering_of
 from scheduling.engine.packing.exact import Unlaid, lay_on
 from scheduling.engine.packing.filling import filled_up, laid, worth_more
 from scheduling.engine.packing.loads import every_load
 from scheduling.engine.packing.nesting import laid_nested, lay_nested, nested_orders
 from scheduling.engine.packing.pushing import pushed
-from scheduling.engine.packing.sharing import NEARLY, Sharing
+from scheduling.engine.packing.sharing import Sharing
 from scheduling.engine.packing.spaced import Layout, Load, Spaced
 from scheduling.engine.packing.tried import Stock, layouts
 
@@ -31,10 +31,10 @@ TRIES, LEAST_TRIES, FILLINGS, LOADS, SHARPENING, SEARCHING = 200, 12, 3, 40_000,
 TRIES_AT_FIRST, NESTINGS, MOST_NESTINGS = 80, 300, 40
 # So many shelves are filled by nesting each time, in a second or more.
 FILLED = 20
-# So much of the work, in about seconds, for laying loads, so many after one another.
-SHARED, LAID_AT_ONCE = 0.2, 8
-# So much of it before nobody insists any more.
-INSISTING = 0.8
+# So much of the work, in about seconds, for laying the loads on which the bound rests, so many at once.
+LAYING_SHARED, LAID_AT_ONCE = 0.2, 8
+# Once so much of it is done nobody insists, and never more than so often.
+INSISTING, INSISTED = 0.8, 2
 # About the seconds that it takes: for a piece to nest, to fill a shelf, to lay a load, to push one apart.
 NESTED, FILLING, LAYING, PUSHED = 0.0005, 0.003, 0.003, 0.02
 # The most pieces that are pushed apart.
@@ -131,7 +131,7 @@ class Search:
         for _ in range(max(1, round(FILLINGS * self.seconds))):
             _, worth = self.covering.solve()
             more = worth_more(self.what, worth, self.at_random, nested=nested)
-            self.work += FILLING * nested
+            self.work += FILLING * (nested or FILLED)
             for layout in more:
                 self.covering.add(self.stock.add(layout))
             if not more or self.over():
@@ -143,7 +143,7 @@ class Search:
         if self.over() or self.sharing is None:
             return
         tried: set[int] = set()
-        most = self._worked + SHARED * self.seconds
+        most = self._worked + LAYING_SHARED * self.seconds
         while self._worked < most and ceil(self.sharing.least - NEARLY) < self.stock.shelves:
             rows = [row for row in self.sharing.taken() if row not in tried][:LAID_AT_ONCE]
             unlaid = []
@@ -175,8 +175,9 @@ class Search:
 
     def _insist(self) -> None:
         """Where more than one shelf might be spared, for all that is known: once more with other orders."""
-        while self.stock.shelves > self.bound.shelves + 1 and self._worked < INSISTING * self.seconds:
-            if self.over() or self.sharing is None:
+        for _ in range(INSISTED):
+            enough = self.stock.shelves <= self.bound.shelves + 1 or self._worked >= INSISTING * self.seconds
+            if enough or self.over() or self.sharing is None:
                 return
             self._combine()
             self._sharpen()

@@ -81,7 +81,8 @@ class Placed:
 class Packing:
     """Each piece once, and how many shelves there must be at least, by which argument.
 
-    `bound_by` is "area", "pairs", "dual feasible", "weights" or "search" (scheduling.engine.packing.bounds).
+    `bound_by` is "area", "pairs", "dual feasible" or "cells" (scheduling.engine.packing.bounds), "loads"
+    (scheduling.engine.packing.sharing) or "search".
     """
 
     pieces: tuple[Footprint, ...]

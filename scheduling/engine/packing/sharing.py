@@ -1,11 +1,11 @@
 """The strongest bound: how few shelves would do if loads of the large pieces could be taken in part.
 
-Every load of large pieces is written down that may stand on one shelf: no two and no three of it are too many
-(scheduling.engine.packing.threes), and it weighs no more than a shelf carries. What weight such a load leaves
-is all that its shelf has for the smaller pieces. A linear program says how few shelves do then, loads taken
-in part (P. C. Gilmore and R. E. Gomory, A linear programming approach to the cutting-stock problem,
-Operations Research 9 (1961) 849-859; from memory). It is asked with few loads first; those that are worth
-more than a shelf join until there are none. Loads on which its answer rests are then asked by fours.
+Every load of large pieces that may stand on one shelf is written down: any two and any three of its pieces
+can stand together (scheduling.engine.packing.threes), and it weighs no more than a shelf carries. What weight
+it leaves is all that its shelf has for the smaller pieces. A linear program says how few shelves do then,
+loads taken in part (P. C. Gilmore and R. E. Gomory, A linear programming approach to the cutting-stock
+problem, Operations Research 9 (1961) 849-859; from memory). It is asked with few loads first; those that are
+worth more than a shelf join until there are none. Loads on which its answer rests are then asked by fours.
 """
 
 from __future__ import annotations
@@ -19,14 +19,16 @@ import numpy as np
 from ortools.linear_solver import pywraplp
 
 from scheduling.engine.packing.clear import Fractions, Whole
+from scheduling.engine.packing.covering import NEARLY
 from scheduling.engine.packing.loads import Loads
 from scheduling.engine.packing.threes import Yes
 
-NEARLY = 1e-6
 # So many loads join at once, so many of them with the same piece.
 JOINING, ALIKE = 30, 2
-# Fours are asked of the so many loads that are worth most, and nearly a shelf, among their largest pieces.
-NEAREST, NEAR, LARGEST, AT_ONCE = 60, 0.03, 7, 600
+# Fours are asked of the loads that the answer takes and of so many that are worth most, if nearly a shelf.
+NEAREST, NEAR = 60, 0.03
+# So many of a load's largest pieces are asked, and so many fours at once.
+LARGEST, FOURS_AT_ONCE = 7, 600
 # About the seconds that it takes to ask a four in one way, and to solve anew, for each load and so many more.
 ASKED, SOLVED, SOME_LOADS = 0.00005, 0.0000005, 20_000
 
@@ -52,7 +54,7 @@ class Sharing:
         self.program = _Program(self.loads, self.joined)
 
     def solve(self) -> float:
-        """How few shelves do. What the pieces are worth proves it: no load is worth more than one shelf."""
+        """How few shelves do. What the pieces are worth proves it, by the most that any load is worth."""
         self.work += SOLVED * (SOME_LOADS + len(self.loads.rows))
         while True:
             worth, room = self.program.worths()
@@ -89,7 +91,7 @@ class Sharing:
             near = np.flatnonzero(self.value > 1 - NEAR)
             near = near[np.argsort(-self.value[near], kind="stable")[:NEAREST]]
             fours = _fours(self.loads.rows[np.append(near, self.taken())], len(self.loads.numbers))
-            asked = self.loads.fitting.ask_fours(fours, most=AT_ONCE)
+            asked = self.loads.fitting.ask_fours(fours, most=FOURS_AT_ONCE)
             if not asked:
                 break
             self.work += ASKED * asked
@@ -102,7 +104,7 @@ class Sharing:
     def _refused(self, rows: Whole) -> Yes:
         """Which loads have a four among their largest pieces that is known not to stand."""
         found = np.zeros(len(rows), dtype=bool)
-        for some in combinations(range(min(LARGEST, self.loads.rows.shape[1])), 4):
+        for some in _columns(self.loads.rows):
             found |= self.loads.fitting.refused[tuple(self.loads.rows[rows][:, some].T)]
         return found
 
@@ -111,7 +113,10 @@ class Sharing:
         self.program = _Program(self.loads, self.joined)
 
     def _most(self) -> list[int]:
-        """Some of the loads that are worth more than a shelf, unlike one another."""
+        """Some of the loads that are worth more than a shelf, unlike one another.
+
+        Those of them with a four that cannot stand are left out for good.
+        """
         rows = self._worth_most()
         while (refused := self._refused(rows)).any():
             self.open[rows[refused]], self.value[rows[refused]] = False, 0.0
@@ -151,7 +156,7 @@ class _Program:
         self.of_room.SetCoefficient(one, float(self.loads.leaves[row]))
 
     def worths(self) -> tuple[Fractions, float]:
-        """What one of each large kind is worth in the best answer, in shelves, and what room for smaller."""
+        """In shelves, what one of each large kind is worth, and the room of a shelf to smaller pieces."""
         self.solver.Solve()
         kinds = [max(0.0, each.dual_value()) for each in self.of_kind]
         return np.array(kinds), max(0.0, self.of_room.dual_value())
@@ -163,6 +168,9 @@ class _Program:
 
 def _fours(rows: Whole, number: int) -> Whole:
     """The fours among the largest pieces of these loads."""
-    some = combinations(range(min(LARGEST, rows.shape[1])), 4)
-    found = np.concatenate([np.zeros((0, 4), dtype=np.int64), *(rows[:, each] for each in some)])
+    found = np.concatenate([np.zeros((0, 4), dtype=np.int64), *(rows[:, some] for some in _columns(rows))])
     return np.unique(found[found[:, -1] < number], axis=0)
+
+
+def _columns(rows: Whole) -> list[tuple[int, ...]]:
+    return list(combinations(range(min(LARGEST, rows.shape[1])), 4))

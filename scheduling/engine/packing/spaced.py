@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
 from math import floor, isqrt, pi
@@ -57,10 +57,10 @@ def form(kind: Kind, way: Sides) -> Form:
 
 def exclude(one: Kind, other: Kind, room: Sides) -> bool:
     """Whether two pieces cannot stand on one shelf, however they are turned."""
-    return all(exclude_so(one, a, other, b, room) for a, b in product(one.ways, other.ways))
+    return all(_exclude_so(one, a, other, b, room) for a, b in product(one.ways, other.ways))
 
 
-def exclude_so(one: Kind, a: Sides, other: Kind, b: Sides, room: Sides) -> bool:
+def _exclude_so(one: Kind, a: Sides, other: Kind, b: Sides, room: Sides) -> bool:
     """Whether two pieces that stand in these ways cannot be on one shelf: neither goes beside the other.
 
     They are farthest apart in two corners of the room; rounds may nest there.
@@ -115,11 +115,6 @@ class Spaced:
     def nests(self, load: Load) -> bool:
         """Whether rounds might stand closer than the squares around them, which a search leaves out."""
         return any(self.kinds[kind].round for kind in load) and len(load) > 1
-
-    def only(self, load: Load) -> Spaced:
-        """A load by itself, each piece as a kind of its own."""
-        alone = (replace(self.kinds[kind], pieces=(0,)) for kind in load)
-        return Spaced(room=self.room, kinds=tuple(alone))
 
 
 def spaced(pieces: Sequence[Footprint], shelf: Shelf) -> Spaced:

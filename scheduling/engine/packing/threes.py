@@ -23,7 +23,7 @@ from itertools import permutations
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduling.engine.packing.clear import NEARLY, Fractions, Whole, needed
+from scheduling.engine.packing.clear import ROOTS_DIFFER, Fractions, Whole, needed
 from scheduling.engine.packing.spaced import Sides
 
 Yes = NDArray[np.bool_]
@@ -58,20 +58,22 @@ class _Three:
         second, third = self.high[:, 1].copy(), self.high[:, 2].copy()
         second[:, 0] = self._beyond_first(1, second, 0)
         third[:, 1] = self._beyond_first(2, third, 1)
-        within = (second[:, 0] <= self.high[:, 1, 0] + NEARLY) & (third[:, 1] <= self.high[:, 2, 1] + NEARLY)
+        within = (second[:, 0] <= self.high[:, 1, 0] + ROOTS_DIFFER) & (
+            third[:, 1] <= self.high[:, 2, 1] + ROOTS_DIFFER
+        )
         away = np.abs(second - third)
-        return within & (away[:, 0] >= needed(away[:, 1], self._between(1, 2), 0) - NEARLY)
+        return within & (away[:, 0] >= needed(away[:, 1], self._between(1, 2), 0) - ROOTS_DIFFER)
 
     def in_line(self, axis: int) -> Yes:
         """The third goes into the opposite corner, the second between them to the edge on this axis."""
         first, last, aside = self.low[:, 0], self.high[:, 2], 1 - axis
         away = last - first
-        apart = np.abs(away[:, 0]) >= needed(np.abs(away[:, 1]), self._between(0, 2), 0) - NEARLY
+        apart = np.abs(away[:, 0]) >= needed(np.abs(away[:, 1]), self._between(0, 2), 0) - ROOTS_DIFFER
         second = self.low[:, 1]
         need = needed(np.abs(last[:, axis] - second[:, axis]), self._between(1, 2), aside)
         most = self.high[:, 1, aside]
         farthest = np.where(need > 0, np.minimum(most, last[:, aside] - need), most)
-        return apart & (self._beyond_first(1, second, aside) <= farthest + NEARLY)
+        return apart & (self._beyond_first(1, second, aside) <= farthest + ROOTS_DIFFER)
 
     def _beyond_first(self, number: int, at: Fractions, axis: int) -> Fractions:
         """How near to the corner a piece may be on an axis because of the first, by where else it stands."""

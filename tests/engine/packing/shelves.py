@@ -11,8 +11,14 @@ from shapely import Point, Polygon, box
 
 from scheduling.engine.packing import Footprint, Packing, Placed, Shelf
 
+BARE = Shelf(length_mm=1000, width_mm=1000, margin_mm=0, spacing_mm=0)
 EXACT_MM = 1e-9  # as far as distances are exact
 QUARTER = 64  # a circle is judged as a polygon of 256 corners
+
+
+def rounds(count: int, diameter_mm: int) -> list[Footprint]:
+    """So many alike."""
+    return [Footprint(length_mm=diameter_mm, width_mm=diameter_mm, round=True)] * count
 
 
 def a_shelf(at_random: random.Random) -> Shelf:
@@ -26,13 +32,13 @@ def a_shelf(at_random: random.Random) -> Shelf:
 
 
 def some_pieces(
-    at_random: random.Random, shelf: Shelf, *, least: float, most: float, up_to: int, rounds: float = 0.0
+    at_random: random.Random, shelf: Shelf, *, least: float, most: float, up_to: int, share: float = 0.0
 ) -> list[Footprint]:
     """One or more, with sides between such shares of what lies within the margin; so many of them round."""
     length, width = shelf.usable_mm
     pieces = []
     for _ in range(at_random.randint(1, up_to)):
-        if at_random.random() < rounds:
+        if at_random.random() < share:
             diameter = max(1, int(min(length, width) * at_random.uniform(least, most)))
             pieces.append(Footprint(length_mm=diameter, width_mm=diameter, round=True))
         else:

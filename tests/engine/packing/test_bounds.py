@@ -9,7 +9,7 @@ from math import sqrt
 import pytest
 
 from scheduling.engine.packing import Footprint, Packing, Shelf
-from scheduling.engine.packing.bounds import WHOLE, by_area, by_cells, by_functions, by_pairs, weights
+from scheduling.engine.packing.bounds import WHOLE, by_area, by_functions, by_pairs, weights
 from scheduling.engine.packing.exact import Unlaid, lay_on
 from scheduling.engine.packing.pack import pack
 from scheduling.engine.packing.spaced import Spaced, exclude, spaced
@@ -48,7 +48,6 @@ def test_no_simple_bound_is_above_the_fewest_shelves() -> None:
         assert by_area(what).shelves <= least
         assert by_pairs(what).shelves <= least
         assert by_functions(what).shelves <= least
-        assert by_cells(what).shelves <= least
 
 
 def test_no_shelf_that_can_be_laid_carries_more_than_its_weight() -> None:

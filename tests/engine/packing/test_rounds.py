@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections import Counter, defaultdict
+from functools import cache
 from itertools import combinations
 from math import ceil, floor, pi, sqrt
 
@@ -12,14 +13,14 @@ import pytest
 from shapely import Point
 
 from scheduling.engine.packing import Footprint, Packing, Placed, Shelf, fits_beside
-from scheduling.engine.packing.bounds import WHOLE, best, in_cells, weights
+from scheduling.engine.packing.bounds import WHOLE, best, weights
+from scheduling.engine.packing.cells import cell_weights
 from scheduling.engine.packing.loads import every_load
 from scheduling.engine.packing.pack import pack
 from scheduling.engine.packing.pushing import pushed
-from scheduling.engine.packing.spaced import spaced
-from tests.engine.packing.shelves import a_shelf, faults, shape, some_pieces, standing_faults
+from scheduling.engine.packing.spaced import Spaced, spaced
+from tests.engine.packing.shelves import BARE, a_shelf, faults, rounds, shape, some_pieces, standing_faults
 
-BARE = Shelf(length_mm=1000, width_mm=1000, margin_mm=0, spacing_mm=0)
 # The largest diameter of so many equal circles in a square of side 1, some by geometry, others as found and
 # proven: H. Melissen, Packing and covering with circles (1997), and E. Specht's list of the best known
 # packings of equal circles in the unit square. All from memory.
@@ -34,10 +35,6 @@ KNOWN = {
     9: 1 / 3,
     10: 0.296408,
 }
-
-
-def rounds(count: int, diameter_mm: int) -> list[Footprint]:
-    return [Footprint(length_mm=diameter_mm, width_mm=diameter_mm, round=True)] * count
 
 
 def packed(pieces: list[Footprint], shelf: Shelf) -> Packing:
@@ -78,21 +75,30 @@ def test_no_bound_goes_against_what_is_known(count: int) -> None:
 
 
 def test_rounds_weigh_more_than_their_area() -> None:
-    """Of a plane, equal circles cover pi / sqrt(12) at most, in cells of six sides (A. Thue, 1910; from memory)."""
+    """Of a plane, equal circles cover pi / sqrt(12) at most, in cells of six sides.
+
+    A. Thue, Über die dichteste Zusammenstellung von kongruenten Kreisen in einer Ebene (1910); from memory.
+    """
     what = spaced(rounds(60, 50), BARE)
 
     share = pi / 4 * 50**2 / 1000**2
 
-    assert in_cells(what).max() / WHOLE == pytest.approx(share / (pi / sqrt(12)), rel=0.001)
+    assert cell_weights(what, WHOLE).max() / WHOLE == pytest.approx(share / (pi / sqrt(12)), rel=0.001)
 
 
-def loads_laid(count: int, rounds: float) -> list[tuple[list[Footprint], Shelf, list[list[int]]]]:
-    """Sets of pieces, and which of them stood together on one shelf, as another's geometry says, too."""
-    at_random = random.Random(f"laid {rounds}")
+def kinds_of(what: Spaced) -> dict[int, int]:
+    """The kind of each piece."""
+    return {piece: number for number, kind in enumerate(what.kinds) for piece in kind.pieces}
+
+
+@cache
+def loads_laid(count: int, share: float) -> list[tuple[list[Footprint], Shelf, list[list[int]]]]:
+    """Sets of pieces, and which stood together on one shelf; another library's geometry agrees."""
+    at_random = random.Random(f"laid {share}")
     found = []
     for _ in range(count):
         shelf = a_shelf(at_random)
-        pieces = some_pieces(at_random, shelf, least=0.2, most=0.9, up_to=25, rounds=rounds)
+        pieces = some_pieces(at_random, shelf, least=0.2, most=0.9, up_to=25, share=share)
         packing = packed(pieces, shelf)
         assert faults(packing, pieces, shelf) == []
         together = defaultdict(list)
@@ -106,7 +112,7 @@ def loads_laid(count: int, rounds: float) -> list[tuple[list[Footprint], Shelf, 
 def test_no_shelf_that_was_laid_carries_more_than_its_weight(share: float) -> None:
     for pieces, shelf, loads in loads_laid(15, share):
         what = spaced(pieces, shelf)
-        kind_of = {piece: number for number, kind in enumerate(what.kinds) for piece in kind.pieces}
+        kind_of = kinds_of(what)
 
         weighed = weights(what)
 
@@ -120,7 +126,7 @@ def test_what_was_laid_is_among_the_loads_that_might_be(share: float) -> None:
     looked = 0
     for pieces, shelf, loads in loads_laid(15, share):
         what = spaced(pieces, shelf)
-        kind_of = {piece: number for number, kind in enumerate(what.kinds) for piece in kind.pieces}
+        kind_of = kinds_of(what)
         might = every_load(what, most=20_000)
         assert might is not None
         known = {might.load(row) for row in range(len(might.rows))}
@@ -192,7 +198,7 @@ def test_small_rounds_take_one_shelf_more_than_their_area_at_most(share: float) 
 
     for _ in range(100):
         shelf = a_shelf(at_random)
-        pieces = some_pieces(at_random, shelf, least=0.12, most=0.30, up_to=60, rounds=share)
+        pieces = some_pieces(at_random, shelf, least=0.12, most=0.30, up_to=60, share=share)
         more.append(packed(pieces, shelf).shelves - area_bound(pieces, shelf))
 
     assert min(more) >= 0
@@ -215,7 +221,7 @@ def gaps(name: str, *, share: float, sets: int) -> Counter[int]:
     found = Counter[int]()
     for _ in range(sets):
         shelf = a_shelf(at_random)
-        pieces = some_pieces(at_random, shelf, least=0.05, most=1.0, up_to=60, rounds=share)
+        pieces = some_pieces(at_random, shelf, least=0.05, most=1.0, up_to=60, share=share)
         packing = packed(pieces, shelf)
         assert faults(packing, pieces, shelf) == []
         found[packing.gap] += 1

@@ -24,7 +24,7 @@ def test_random_sets_stand_as_they_should(least: float, most: float, rounds: flo
 
     for _ in range(SETS):
         shelf = a_shelf(at_random)
-        pieces = some_pieces(at_random, shelf, least=least, most=most, up_to=24, rounds=rounds)
+        pieces = some_pieces(at_random, shelf, least=least, most=most, up_to=24, share=rounds)
         packing = pack(pieces, shelf, seconds=0.1)
 
         assert isinstance(packing, Packing)

@@ -1,4 +1,4 @@
-"""Which threes and fours stand together, and the bound that rests on it, beside judges of shapes alone."""
+"""Which threes and fours stand together, and the bound by them, beside judges that know shapes alone."""
 
 from __future__ import annotations
 
@@ -10,17 +10,16 @@ from math import ceil, floor
 import numpy as np
 import pytest
 
-from scheduling.engine.packing import Footprint, Shelf
+from scheduling.engine.packing.covering import NEARLY
 from scheduling.engine.packing.fitting import Fitting
 from scheduling.engine.packing.loads import every_load
 from scheduling.engine.packing.nesting import laid_nested
 from scheduling.engine.packing.pushing import pushed
-from scheduling.engine.packing.sharing import NEARLY, Sharing
+from scheduling.engine.packing.sharing import Sharing
 from scheduling.engine.packing.spaced import Spaced, spaced
-from tests.engine.packing.exhaustive import Sides, fewest, fits, ruled_piece, ruled_shelf
-from tests.engine.packing.shelves import a_shelf, some_pieces
+from tests.engine.packing.exhaustive import RULE_MM, Sides, fewest, fits, ruled_piece, ruled_shelf
+from tests.engine.packing.shelves import BARE, a_shelf, rounds, some_pieces
 
-BARE = Shelf(length_mm=1000, width_mm=1000, margin_mm=0, spacing_mm=0)
 # The largest diameter of so many equal circles in a square of side 1: J. Schaer, The densest packing of nine
 # circles in a square, Canad. Math. Bull. 8 (1965) 273-277, and what he says of fewer. From memory.
 THREE, FOUR = 0.508666, 0.5
@@ -98,7 +97,7 @@ def test_what_is_refused_is_never_laid_and_nearly_all_else_is(share: float) -> N
     seen = Counter[tuple[int, bool, bool]]()
     for _ in range(12):
         shelf = a_shelf(at_random)
-        pieces = some_pieces(at_random, shelf, least=0.3, most=0.7, up_to=16, rounds=share)
+        pieces = some_pieces(at_random, shelf, least=0.3, most=0.7, up_to=16, share=share)
         what = spaced(pieces, shelf)
 
         fitting, threes, fours = asked(what)
@@ -120,7 +119,7 @@ def test_what_is_refused_is_never_laid_and_nearly_all_else_is(share: float) -> N
 def test_three_equal_rounds_stand_in_a_square_as_large_as_is_known() -> None:
     largest = floor(1000 * THREE)
     for across in (largest, largest + 1):
-        what = spaced([Footprint(length_mm=across, width_mm=across, round=True)] * 3, BARE)
+        what = spaced(rounds(3, across), BARE)
 
         fitting, _, _ = asked(what)
 
@@ -128,9 +127,9 @@ def test_three_equal_rounds_stand_in_a_square_as_large_as_is_known() -> None:
 
 
 def test_four_equal_rounds_stand_in_a_square_as_large_as_is_known() -> None:
-    """A little larger ones are left open; three of them stand."""
+    """Those between may go unrefused: at 508 mm three still stand, four do not."""
     for across, refused in ((floor(1000 * FOUR), False), (floor(1000 * THREE), True)):
-        what = spaced([Footprint(length_mm=across, width_mm=across, round=True)] * 4, BARE)
+        what = spaced(rounds(4, across), BARE)
 
         fitting, _, _ = asked(what)
 
@@ -160,4 +159,4 @@ def test_the_bound_by_all_loads_is_never_above_the_fewest_shelves() -> None:
 
 def _squares(what: Spaced, kind: int) -> Sides:
     length, width = what.kinds[kind].ways[0]
-    return length // 50, width // 50
+    return length // RULE_MM, width // RULE_MM
