@@ -59,7 +59,7 @@ def _order(
 ) -> list[int]:
     shaken, power = at_random.choice(SHAKEN), at_random.choice(AREA_COUNTS)
     density = [
-        value / kind.area**power * at_random.uniform(1 - shaken, 1 + shaken)
+        value / max(kind.area, 1) ** power * at_random.uniform(1 - shaken, 1 + shaken)
         for value, kind in zip(worth, what.kinds, strict=True)
     ]
     order = sorted(wanted, key=lambda kind: -density[kind])

@@ -7,7 +7,7 @@ from itertools import product
 
 import numpy as np
 
-from scheduling.engine.packing.clear import Whole
+from scheduling.engine.packing.clear import Whole, clear
 from scheduling.engine.packing.fours import THREES, can_stand
 from scheduling.engine.packing.spaced import Spaced, form
 from scheduling.engine.packing.threes import Yes, orders_of_threes
@@ -28,22 +28,27 @@ class Fitting:
         self.ways = np.array([len(kind.ways) for kind in what.kinds], dtype=np.int64)
         self.first = np.cumsum(self.ways) - self.ways
         count = len(self.ways)
+        apart = 2 * np.array(self.room) - self.sides[:, None] - self.sides
+        self.twos = clear(apart, self.forms[:, None] + self.forms)
+        for axis in (0, 1):
+            self.twos = np.logical_or.reduceat(self.twos, self.first, axis=axis)
         self.orders = np.zeros(3 * (len(self.forms),), dtype=np.int16)
-        twos = [[number not in others for number in range(count)] for others in what.excluding]
-        self.twos = np.array(twos, dtype=bool).reshape(count, count)
-        self.threes = np.zeros(3 * (count,), dtype=bool)
+        self.asked_threes, self.threes = (np.zeros(3 * (count,), dtype=bool) for _ in range(2))
         # One number more, which fills up the rows of loads.
         self.asked, self.refused = (np.zeros(4 * (count + 1,), dtype=bool) for _ in range(2))
 
     def ask_threes(self, rows: Whole) -> Yes:
         """Whether these can stand, each two of which can."""
-        found = np.zeros(len(rows), dtype=bool)
-        for asked, standing in self._standing(rows):
+        new = rows[~self.asked_threes[tuple(rows.T)]]
+        found = np.zeros(len(new), dtype=bool)
+        for asked, standing in self._standing(new):
             orders = orders_of_threes(self.room, self.sides[standing], self.forms[standing])
             self.orders[tuple(standing.T)] = orders
             found[asked] |= orders > 0
-        self.threes[tuple(rows[found].T)] = True
-        return found
+        self.asked_threes[tuple(new.T)] = True
+        self.threes[tuple(new[found].T)] = True
+        stand: Yes = self.threes[tuple(rows.T)]
+        return stand
 
     def ask_fours(self, rows: Whole, *, most: int) -> int:
         """See which of these cannot stand, each three of which can.

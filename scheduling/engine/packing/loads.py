@@ -18,6 +18,8 @@ LARGE = tuple(0.3 * 0.8**step for step in range(11))
 MOST_KINDS = 60
 # By so many weights it is judged what a shelf carries; by the first, what it has left for smaller pieces.
 JUDGED = 16
+# What room is left is rounded up to such parts of a shelf, as a linear program is at odds with tiny ones.
+PARTS = 10_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,6 +27,7 @@ class Loads:
     """Every load of large pieces that may stand on one shelf, the empty one last.
 
     `rows` are loads: large kinds, the largest first, filled up with the number that comes after them all.
+    Only these loads may ask `fitting` of fours, as it knows of further kinds, too.
     `numbers` is what these are among all kinds, `pieces` how many there are of each. By the heaviest weights,
     `leaves` is how much of a shelf each load leaves, and `smaller` how much of one all smaller pieces take.
     """
@@ -59,33 +62,27 @@ def every_load(what: Spaced, *, most: int) -> Loads | None:
     count = np.array([len(kind.pieces) for kind in what.kinds])
     judged = weights(what)
     judged = judged[np.argsort(-judged @ count, kind="stable")[:JUDGED]]
+    shares = np.array([kind.area for kind in what.kinds]) / (what.room[0] * what.room[1])
+    ranked = np.argsort(-shares, kind="stable")[:MOST_KINDS].tolist()
+    fitting = Fitting(Spaced(room=what.room, kinds=tuple(what.kinds[number] for number in ranked)))
     found: Loads | None = None
-    known: tuple[int, ...] = ()
-    for share in LARGE:
-        numbers = _large(what, share)
-        if numbers != known:
-            known = numbers
-            loads = _loads(what, numbers, judged, most)
+    for large in dict.fromkeys(int((shares[ranked] > share).sum()) for share in LARGE):
+        if large:
+            loads = _loads(what, tuple(ranked[:large]), fitting, judged, most)
             if loads is None:
                 break
             found = loads
     return found
 
 
-def _large(what: Spaced, share: float) -> tuple[int, ...]:
-    least = share * what.room[0] * what.room[1]
-    large = [number for number, kind in enumerate(what.kinds) if kind.area > least]
-    return tuple(sorted(large, key=lambda number: -what.kinds[number].area)[:MOST_KINDS])
-
-
-def _loads(what: Spaced, numbers: tuple[int, ...], judged: Whole, most: int) -> Loads | None:
-    large = Spaced(room=what.room, kinds=tuple(what.kinds[number] for number in numbers))
-    fitting = Fitting(large)
-    levels = _levels(large, judged[:, numbers], fitting, most)
+def _loads(
+    what: Spaced, numbers: tuple[int, ...], fitting: Fitting, judged: Whole, most: int
+) -> Loads | None:
+    count = np.array([len(kind.pieces) for kind in what.kinds])
+    levels = _levels(count[list(numbers)], judged[:, numbers], fitting, most)
     if levels is None:
         return None
     width = levels[-1].rows.shape[1]
-    count = np.array([len(kind.pieces) for kind in what.kinds])
     filled = (
         np.pad(level.rows, ((0, 0), (0, width - level.rows.shape[1])), constant_values=len(numbers))
         for level in levels
@@ -94,9 +91,9 @@ def _loads(what: Spaced, numbers: tuple[int, ...], judged: Whole, most: int) -> 
     smaller = np.delete(judged[0], numbers) @ np.delete(count, numbers)
     return Loads(
         numbers=numbers,
-        pieces=tuple(len(kind.pieces) for kind in large.kinds),
+        pieces=tuple(count[list(numbers)].tolist()),
         rows=np.concatenate([*filled, np.full((1, width), len(numbers))]),
-        leaves=1 - weighs / WHOLE,
+        leaves=np.ceil((1 - weighs / WHOLE) * PARTS) / PARTS,
         smaller=float(smaller / WHOLE),
         fitting=fitting,
     )
@@ -111,11 +108,11 @@ class _Level:
     joining: Yes
 
 
-def _levels(what: Spaced, weighed: Whole, fitting: Fitting, most: int) -> list[_Level] | None:
+def _levels(count: Whole, weighed: Whole, fitting: Fitting, most: int) -> list[_Level] | None:
     """Level by level, loads of one piece first; None where all levels together have more than `most`."""
-    kinds = np.arange(len(what.kinds))
-    count = np.array([len(kind.pieces) for kind in what.kinds])
-    level = _Level(kinds[:, None], weighed.T, fitting.twos & (kinds >= kinds[:, None]))
+    kinds = np.arange(len(count))
+    twos = fitting.twos[: len(count), : len(count)]
+    level = _Level(kinds[:, None], weighed.T, twos & (kinds >= kinds[:, None]))
     levels: list[_Level] = []
     while len(level.rows):
         levels.append(level)
@@ -130,7 +127,7 @@ def _levels(what: Spaced, weighed: Whole, fitting: Fitting, most: int) -> list[_
         which, joins, rows = which[good], joins[good], rows[good]
         if len(rows) > most:
             return None
-        joining = level.joining[which] & fitting.twos[joins] & (kinds >= joins[:, None])
+        joining = level.joining[which] & twos[joins] & (kinds >= joins[:, None])
         level = _Level(rows, level.weighs[which] + weighed.T[joins], joining)
     return levels
 

@@ -63,7 +63,7 @@ class Sharing:
             more = [row for row in self._most() if row not in self.joined]
             if not more:
                 total = worth @ np.array(self.loads.pieces) + self.loads.smaller * room
-                self.least = float(total / max(1.0, self.value.max()))
+                self.least = max(self.least, float(total / max(1.0, self.value.max())))
                 return self.least
             for row in more:
                 self.program.join(row)
@@ -90,7 +90,8 @@ class Sharing:
         while self.work < most and self.least <= until - 1 + NEARLY:
             near = np.flatnonzero(self.value > 1 - NEAR)
             near = near[np.argsort(-self.value[near], kind="stable")[:NEAREST]]
-            fours = _fours(self.loads.rows[np.append(near, self.taken())], len(self.loads.numbers))
+            resting = np.array(self.taken(), dtype=np.int64)
+            fours = _fours(self.loads.rows[np.append(near, resting)], len(self.loads.numbers))
             asked = self.loads.fitting.ask_fours(fours, most=FOURS_AT_ONCE)
             if not asked:
                 break
@@ -139,10 +140,14 @@ class _Program:
     """Every large piece in one of the loads, and the smaller ones in what these leave of their shelves."""
 
     def __init__(self, loads: Loads, rows: Iterable[int]) -> None:
-        self.loads, self.variables = loads, dict[int, pywraplp.Variable]()
+        self.loads, self.solved = loads, False
+        self._begin(rows)
+
+    def _begin(self, rows: Iterable[int]) -> None:
+        self.variables: dict[int, pywraplp.Variable] = {}
         self.solver = pywraplp.Solver.CreateSolver("GLOP")
-        self.of_kind = [self.solver.Constraint(count, self.solver.infinity()) for count in loads.pieces]
-        self.of_room = self.solver.Constraint(loads.smaller, self.solver.infinity())
+        self.of_kind = [self.solver.Constraint(count, self.solver.infinity()) for count in self.loads.pieces]
+        self.of_room = self.solver.Constraint(self.loads.smaller, self.solver.infinity())
         self.solver.Objective().SetMinimization()
         for row in sorted(rows):
             self.join(row)
@@ -157,13 +162,21 @@ class _Program:
 
     def worths(self) -> tuple[Fractions, float]:
         """In shelves, what one of each large kind is worth, and the room of a shelf to smaller pieces."""
-        self.solver.Solve()
+        if not self._solve():
+            # It goes on from its last answer, and may lose its way there; then it begins anew.
+            self._begin(list(self.variables))
+            if not self._solve():
+                return np.zeros(len(self.of_kind)), 0.0
         kinds = [max(0.0, each.dual_value()) for each in self.of_kind]
         return np.array(kinds), max(0.0, self.of_room.dual_value())
 
+    def _solve(self) -> bool:
+        self.solved = self.solver.Solve() == self.solver.OPTIMAL
+        return self.solved
+
     def parts(self) -> dict[int, float]:
-        """How much of each load the last answer takes."""
-        return {row: one.solution_value() for row, one in self.variables.items()}
+        """How much of each load the last answer takes: nothing, if there was none."""
+        return {row: one.solution_value() for row, one in self.variables.items()} if self.solved else {}
 
 
 def _fours(rows: Whole, number: int) -> Whole:

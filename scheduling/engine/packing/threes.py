@@ -1,4 +1,4 @@
-"""Which threes of pieces can stand on one shelf, and in which orders: exactly, and asked of many at once.
+"""Which threes of pieces can stand on one shelf, and in which orders: exactly, by fractions of a millimetre.
 
 Two pieces are clear of one another by how far their middles are apart along the room and across it, and more
 of either never hurts. By their middles, three stand in some order from left to right and in some order from
@@ -9,7 +9,8 @@ frontmost at the front edge, and so on. So one of three stands in a corner, and 
   the first allows; farther from one another they cannot be. The second is between the others from left to
   right, the third from front to back; or
 - a line: another goes into the opposite corner, and the one between them both ways to an edge. For where it
-  may stand is the room less two convex shapes, and what two convex shapes leave of it reaches an edge.
+  may stand between their middles is a rectangle less two convex shapes, and what two convex shapes leave of
+  that reaches its edge; from there to the room's edge it only goes away from both.
 
 In no other order can three stand, rectangles or rounds. Lengths are half millimetres, as in
 scheduling.engine.packing.clear.

@@ -131,6 +131,35 @@ def test_many_unlike_pieces_come_to_an_end() -> None:
     assert 0 <= packing.gap <= 3
 
 
+def test_strips_and_dust_are_laid() -> None:
+    """What leaves hardly any room beside it, and what takes hardly any."""
+    strips = [
+        (150, 5),
+        (116, 5),
+        (650, 1),
+        (100, 1),
+        (47, 2),
+        (452, 1),
+        (697, 1),
+        (697, 1),
+        (272, 5),
+        (42, 1),
+    ]
+    strips += [(327, 2), (499, 1), (98, 5), (109, 5), (198, 2), (252, 5), (369, 3), (58, 4), (420, 5)]
+    long = Shelf(length_mm=847, width_mm=5, margin_mm=0, spacing_mm=0)
+    small = Shelf(length_mm=3, width_mm=3, margin_mm=0, spacing_mm=0)
+    dust = [Footprint(length_mm=1, width_mm=1, round=True)] * 19
+
+    for pieces, shelf in (
+        ([Footprint(length_mm=length, width_mm=width) for length, width in strips], long),
+        ([Footprint(length_mm=3, width_mm=3), *dust], small),
+    ):
+        packing = packed(*pieces, shelf=shelf)
+
+        assert faults(packing, pieces, shelf) == []
+        assert 0 <= packing.gap <= 1
+
+
 def test_another_process_finds_the_same_answer() -> None:
     asked = (
         "import random\n"
