@@ -33,8 +33,8 @@ TRIES_AT_FIRST, NESTINGS, MOST_NESTINGS = 80, 300, 40
 FILLED = 20
 # So much of the work, in about seconds, for laying the loads on which the bound rests, so many at once.
 LAYING_SHARED, LAID_AT_ONCE = 0.2, 8
-# Once so much of it is done nobody insists, and never more than so often.
-INSISTING, INSISTED = 0.8, 2
+# Once so much of it is done nobody insists, and never more than so often; once so much is, no load is laid.
+INSISTING, INSISTED, ALL = 0.8, 2, 1.0
 # About the seconds that it takes: for a piece to nest, to fill a shelf, to lay a load, to push one apart.
 NESTED, FILLING, LAYING, PUSHED = 0.0005, 0.003, 0.003, 0.02
 # The most pieces that are pushed apart.
@@ -143,7 +143,7 @@ class Search:
         if self.over() or self.sharing is None:
             return
         tried: set[int] = set()
-        most = self._worked + LAYING_SHARED * self.seconds
+        most = min(ALL * self.seconds, self._worked + LAYING_SHARED * self.seconds)
         while self._worked < most and ceil(self.sharing.least - NEARLY) < self.stock.shelves:
             rows = [row for row in self.sharing.taken() if row not in tried][:LAID_AT_ONCE]
             unlaid = []
