@@ -43,15 +43,13 @@ class Sharing:
     loads: Loads
     least: float = 0.0
     work: float = 0.0
-    joined: set[int] = field(init=False)
     program: _Program = field(init=False)
     open: Yes = field(init=False)
     value: Fractions = field(init=False)
 
     def __post_init__(self) -> None:
         self.open = np.ones(len(self.loads.rows), dtype=bool)
-        self.joined = {*range(len(self.loads.pieces)), len(self.loads.rows) - 1}
-        self.program = _Program(self.loads, self.joined)
+        self.program = _Program(self.loads, (*range(len(self.loads.pieces)), len(self.loads.rows) - 1))
 
     def solve(self) -> float:
         """How few shelves do. What the pieces are worth proves it, by the most that any load is worth."""
@@ -60,14 +58,13 @@ class Sharing:
             worth, room = self.program.worths()
             self.value = np.append(worth, 0.0)[self.loads.rows].sum(axis=1) + self.loads.leaves * room
             self.value[~self.open] = 0.0
-            more = [row for row in self._most() if row not in self.joined]
+            more = [row for row in self._most() if row not in self.program.variables]
             if not more:
                 total = worth @ np.array(self.loads.pieces) + self.loads.smaller * room
                 self.least = max(self.least, float(total / max(1.0, self.value.max())))
                 return self.least
             for row in more:
                 self.program.join(row)
-            self.joined.update(more)
 
     def taken(self) -> list[int]:
         """The loads that the last answer takes at least in part, the most of one first; none empty."""
@@ -96,7 +93,7 @@ class Sharing:
             if not asked:
                 break
             self.work += ASKED * asked
-            joined = np.array(sorted(self.joined))
+            joined = np.array(list(self.program.variables))
             self.open[joined[self._refused(joined)]] = False
             self._begin_anew()
             self.solve()
@@ -110,8 +107,7 @@ class Sharing:
         return found
 
     def _begin_anew(self) -> None:
-        self.joined = {row for row in self.joined if self.open[row]}
-        self.program = _Program(self.loads, self.joined)
+        self.program = _Program(self.loads, [row for row in self.program.variables if self.open[row]])
 
     def _most(self) -> list[int]:
         """Some of the loads that are worth more than a shelf, unlike one another.

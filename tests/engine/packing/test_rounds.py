@@ -58,7 +58,7 @@ def test_equal_rounds_in_a_square_are_never_said_to_fit_where_they_do_not(count:
     assert packing.shelves == 2
 
 
-@pytest.mark.parametrize("count", [2, 3])
+@pytest.mark.parametrize("count", [2, 3, 4])
 def test_a_few_large_rounds_too_many_are_proven_to_be_too_many(count: int) -> None:
     packing = packed(rounds(count, ceil(1010 * KNOWN[count])), BARE)
 

@@ -116,24 +116,15 @@ def test_what_is_refused_is_never_laid_and_nearly_all_else_is(share: float) -> N
         assert seen[size, False, True] > 20 * seen[size, False, False]
 
 
-def test_three_equal_rounds_stand_in_a_square_as_large_as_is_known() -> None:
-    largest = floor(1000 * THREE)
+@pytest.mark.parametrize(("count", "largest"), [(3, floor(1000 * THREE)), (4, floor(1000 * FOUR))])
+def test_equal_rounds_stand_in_a_square_as_large_as_is_known(count: int, largest: int) -> None:
     for across in (largest, largest + 1):
-        what = spaced(rounds(3, across), BARE)
+        what = spaced(rounds(count, across), BARE)
 
         fitting, _, _ = asked(what)
 
-        assert fitting.threes[0, 0, 0] == (across == largest)
-
-
-def test_four_equal_rounds_stand_in_a_square_as_large_as_is_known() -> None:
-    """Those between may go unrefused: at 508 mm three still stand, four do not."""
-    for across, refused in ((floor(1000 * FOUR), False), (floor(1000 * THREE), True)):
-        what = spaced(rounds(4, across), BARE)
-
-        fitting, _, _ = asked(what)
-
-        assert fitting.refused[0, 0, 0, 0] == refused
+        stand = fitting.threes[0, 0, 0] if count == 3 else not fitting.refused[0, 0, 0, 0]
+        assert stand == (across == largest)
 
 
 def test_the_bound_by_all_loads_is_never_above_the_fewest_shelves() -> None:
